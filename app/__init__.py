@@ -1,0 +1,1 @@
+"""What a person meets and what touches the computer: windows, commands, live bench, files, reports."""

@@ -1,0 +1,97 @@
+"""What the bench asks of a meter, whatever it is made of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from drivers.reading import Gap, Reading, Unit
+
+
+@dataclass(frozen=True, slots=True)
+class MeterAccuracy:
+    """A maker's specification of one range, as in the manual: ± (of reading + of range), and one count.
+
+    `of_reading` and `of_range` are fractions (0.0005 for 0.05 %), `resolution` is the value of one count in
+    the input's unit. `counts` is for meters specified in counts of the last digit instead of range.
+    """
+
+    of_reading: float = 0.0
+    of_range: float = 0.0
+    range_value: float = 0.0
+    resolution: float = 0.0
+    counts: float = 0.0
+    declared_by: str = ""  # where the figures come from; shown in the budget
+
+
+@dataclass(frozen=True, slots=True)
+class MeterSetup:
+    """What a step wants of a meter: DC volts on a fixed range, slow enough to reject mains hum."""
+
+    range_volts: float = 0.1
+    mains_hz: float = 50.0
+    integration_s: float = 0.2
+    inputs: tuple[str, ...] = ("1",)
+
+
+@dataclass(frozen=True, slots=True)
+class MeterFacts:
+    """What the meter answered when its settings were read back."""
+
+    identity: str
+    range_volts: float
+    integration_s: float
+    reading_s: float  # how long one reading takes at the most, in health
+    fresh: bool = True  # measures after being asked (False: the display's latest value)
+    accuracy: MeterAccuracy = field(default_factory=MeterAccuracy)
+    unit: Unit = Unit.VOLT
+
+
+class Meter(Protocol):
+    """One physical instrument. Used by one thread, except `abort`.
+
+    Every call takes a host-time deadline and returns or raises by it (plus the stated bound of its link).
+    """
+
+    @property
+    def name(self) -> str:
+        """The name by which leads refer to it."""
+        ...
+
+    @property
+    def address(self) -> str:
+        """Where it is."""
+        ...
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        """The inputs that `read` reports on."""
+        ...
+
+    def connect(self, deadline: float) -> str:
+        """Open the link and return the instrument's identity. Raises LinkError, MeterRefused."""
+        ...
+
+    def configure(self, setup: MeterSetup, deadline: float) -> MeterFacts:
+        """Set the meter up and verify by reading back. Raises LinkError, MeterRefused."""
+        ...
+
+    def read(self, deadline: float) -> tuple[Reading | Gap, ...]:
+        """Take one reading of each input.
+
+        A reading that could not be had is a Gap with its reason. Raises LinkError when the link needs
+        care (dirty or lost); the caller decides between `recover` and `disconnect`.
+        """
+        ...
+
+    def recover(self, deadline: float) -> None:
+        """Resynchronise a dirty link. Raises LinkError."""
+        ...
+
+    def abort(self) -> None:
+        """Make a blocked call return soon. Any thread."""
+        ...
+
+    def disconnect(self) -> None:
+        """Give the instrument back to its front panel and let go. Never raises."""
+        ...

@@ -1,0 +1,70 @@
+"""What a run looks like at one moment: everything a screen, a terminal or a sound needs to know.
+
+Frozen and complete, so that whoever shows it never asks the run anything.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from procedures.analysis.channel import ChannelState, TrimAdvice
+from procedures.events import (
+    Alarm,
+    Instruction,
+    Question,
+    RecordedValue,
+    RunEnded,
+    StepState,
+    Supply,
+    Verdict,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """One line of the step list."""
+
+    id: str
+    title: str
+    state: StepState
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ActiveAlarm:
+    """An alarm whose condition holds, and whether a person has acknowledged it."""
+
+    alarm: Alarm
+    acknowledged: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RunView:
+    """A run at `at_s` (session seconds).
+
+    `focus` is the channel that the present step works on (None: all alike). `next_label` says what the
+    one key would do now; empty means that it would do nothing. `power_on_s` is None while off.
+    """
+
+    at_s: float
+    procedure: str
+    title: str
+    steps: tuple[StepLine, ...] = ()
+    step: str | None = None
+    instruction: Instruction | None = None
+    question: Question | None = None
+    next_label: str = ""
+    focus: str | None = None
+    channels: tuple[ChannelState, ...] = ()
+    advice: tuple[TrimAdvice, ...] = ()
+    alarms: tuple[ActiveAlarm, ...] = ()
+    recorded: tuple[RecordedValue, ...] = ()
+    verdicts: tuple[Verdict, ...] = ()
+    supply: Supply = Supply.OFF
+    lid_fitted: bool = False
+    driven: bool = False
+    paused: bool = False
+    away: bool = False
+    power_on_s: float | None = None
+    progress: float | None = None
+    ended: RunEnded | None = None
