@@ -1,0 +1,1 @@
+"""The live bench without Qt: conductor, snapshot store, guiding sound, sleep inhibition."""

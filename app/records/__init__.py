@@ -1,0 +1,1 @@
+"""Records on disk: journals, session folders, exports."""

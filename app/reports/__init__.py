@@ -1,0 +1,1 @@
+"""Pictures and papers made from a record."""

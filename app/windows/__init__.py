@@ -1,0 +1,1 @@
+"""Qt screens and theme."""

@@ -1,0 +1,1 @@
+"""SCPI multimeters: the reply parser, dialects and the meter itself."""

@@ -1,0 +1,1 @@
+"""The simulated bench: amplifier physics, units, instruments and their servers."""

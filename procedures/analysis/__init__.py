@@ -1,0 +1,1 @@
+"""What readings mean: window, settling, forecast, trim, runaway, disturbance, uncertainty."""

@@ -1,0 +1,1 @@
+"""The procedures and amplifier examples that ship, as TOML."""

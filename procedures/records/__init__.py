@@ -1,0 +1,1 @@
+"""The journal's codec and what a record says when it is folded up. No files."""
