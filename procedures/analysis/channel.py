@@ -19,6 +19,9 @@ class DecisionRule(StrEnum):
     SIMPLE = "simple acceptance"  # w = 0
     GUARDED = "guarded by U"  # w = U95
     ONE_SIDED_5 = "5 % risk"  # w = 1.64 u
+    GUARDED_083 = "guarded by 0.83 U"
+    GUARDED_15 = "guarded by 1.5 U"
+    GUARDED_3 = "guarded by 3 U"
 
 
 @dataclass(frozen=True, slots=True)

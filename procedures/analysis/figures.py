@@ -1,0 +1,76 @@
+"""Numbers as a person at the bench reads them: millivolts, minutes, percent.
+
+Everything inside the program is SI; this is the one place of the analysis where a value becomes words.
+Not here: units of the record, and number entry.
+"""
+
+from __future__ import annotations
+
+import math
+
+from drivers.reading import Unit
+
+_SMALL = {Unit.VOLT: "mV", Unit.AMPERE: "mA", Unit.WATT: "mW"}
+_WHOLE = {
+    Unit.VOLT: "V",
+    Unit.AMPERE: "A",
+    Unit.WATT: "W",
+    Unit.OHM: "Ω",
+    Unit.CELSIUS: "°C",
+    Unit.HERTZ: "Hz",
+}
+
+
+def figure(value: float, unit: Unit = Unit.VOLT, resolution: float | None = None) -> str:
+    """A value with its unit, such as `13.46 mV` or `1.2 V`.
+
+    Below one volt (or ampere) it is given in thousandths. `resolution` (in the unit) limits the digits to
+    what the meter shows, four at the most; without it three significant figures are given.
+    """
+    milli = unit in (Unit.VOLT, Unit.AMPERE) and abs(value) < 1.0
+    scale, name = (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
+    shown = value * scale
+    text = f"{shown:.{_decimals(shown, (resolution or 0.0) * scale)}f}"
+    if float(text) == 0.0:
+        text = text.lstrip("-")
+    return f"{text} {name}"
+
+
+def _decimals(shown: float, resolution: float) -> int:
+    exponent = math.floor(math.log10(abs(shown))) if abs(shown) > 1e-9 else 0
+    if resolution <= 0.0:
+        return min(max(2 - exponent, 0), 3)
+    by_meter = max(0, -math.floor(math.log10(resolution) + 1e-9))
+    return min(max(3 - exponent, 0), 3, by_meter)
+
+
+def rate(per_s: float, unit: Unit = Unit.VOLT) -> str:
+    """A rate of change a minute without its sign, such as `0.12 mV/min`."""
+    per_minute = abs(per_s) * 60.0
+    milli = unit in (Unit.VOLT, Unit.AMPERE) and per_minute < 1.0
+    scale, name = (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
+    shown = per_minute * scale
+    decimals = min(max(1 - (math.floor(math.log10(shown)) if shown > 1e-9 else 0), 0), 3)
+    return f"{shown:.{decimals}f} {name}/min"
+
+
+def percent(fraction: float) -> str:
+    """A fraction as percent with two significant figures: `0.25 %`, `12 %`, `140 %`."""
+    shown = abs(fraction) * 100.0
+    decimals = min(max(1 - (math.floor(math.log10(shown)) if shown > 1e-9 else 0), 0), 2)
+    return f"{shown:.{decimals}f} %"
+
+
+def duration(seconds: float) -> str:
+    """A length of time as a person says it: `40 s`, `3 min`, `1 h 20 min`."""
+    if seconds < 90.0:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60.0)
+    if minutes < 90:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60} min"
+
+
+def side(channel: str) -> str:
+    """The side a channel's trimmer is on, for a sentence: `left` of `left bias`, else the whole name."""
+    return channel.removesuffix(" bias").strip() or channel

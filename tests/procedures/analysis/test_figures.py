@@ -1,0 +1,40 @@
+from __future__ import annotations
+
+import pytest
+
+from drivers.reading import Unit
+from procedures.analysis import figures
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "resolution", "text"),
+    [
+        (0.01346, Unit.VOLT, 1e-5, "13.46 mV"),
+        (0.01346, Unit.VOLT, 1e-4, "13.5 mV"),
+        (0.01346, Unit.VOLT, None, "13.5 mV"),
+        (0.0, Unit.VOLT, 1e-5, "0.00 mV"),
+        (-0.000001, Unit.VOLT, 1e-5, "0.00 mV"),
+        (1.2, Unit.VOLT, None, "1.20 V"),
+        (0.205, Unit.VOLT, 1e-6, "205.0 mV"),
+        (0.025, Unit.AMPERE, None, "25.0 mA"),
+        (38.4, Unit.CELSIUS, 0.1, "38.4 °C"),
+        (3.75, Unit.WATT, None, "3.75 W"),
+    ],
+)
+def test_a_value_is_said_with_the_digits_the_meter_has(
+    value: float, unit: Unit, resolution: float | None, text: str
+) -> None:
+    assert figures.figure(value, unit, resolution) == text
+
+
+def test_rates_percentages_times_and_sides() -> None:
+    assert figures.rate(0.12e-3 / 60.0) == "0.12 mV/min"
+    assert figures.rate(-2.0e-3 / 60.0) == "2.0 mV/min"
+    assert figures.percent(0.0025) == "0.25 %"
+    assert figures.percent(0.12) == "12 %"
+    assert figures.duration(40.0) == "40 s"
+    assert figures.duration(200.0) == "3 min"
+    assert figures.duration(80 * 60.0) == "80 min"
+    assert figures.duration(100 * 60.0) == "1 h 40 min"
+    assert figures.side("left bias") == "left"
+    assert figures.side("bias 3") == "bias 3"
