@@ -1,0 +1,19 @@
+"""`python3 -m app`: the environment first, then the program."""
+
+from __future__ import annotations
+
+import sys
+
+from app.environment import ensure
+
+
+def _run() -> int:
+    ensure()
+    # Only now are the program's packages sure to be there.
+    from app.main import main
+
+    return main(sys.argv[1:])
+
+
+if __name__ == "__main__":
+    sys.exit(_run())
