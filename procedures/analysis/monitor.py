@@ -1,0 +1,165 @@
+"""The analysis of a whole bench: readings and declarations in, alarms, disturbances and verdicts out.
+
+Pure: no clock and no input or output of its own; the same inputs give the same outputs. Procedures, the
+conductor, the window and the replay of a recording all use this one face.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from procedures.analysis.bench import Bench
+from procedures.analysis.blocks import Block
+from procedures.analysis.channel import AdviceKind, AnalysisSettings, ChannelSetup, ChannelState, TrimAdvice
+from procedures.analysis.remembered import RememberedWarmUp
+from procedures.analysis.watch import ChannelWatch
+from procedures.events import (
+    Alarm,
+    AlarmCleared,
+    ChannelGap,
+    ChannelReading,
+    Disturbance,
+    DriveChanged,
+    Input,
+    LeadMoved,
+    LidChanged,
+    SegmentOpened,
+    SettledChanged,
+    Supply,
+    SupplyChanged,
+    Tick,
+    TrimDeclared,
+)
+
+Finding = Alarm | AlarmCleared | Disturbance | SettledChanged
+
+
+class Monitor:
+    """Watches every channel of a bench for the whole run, in every step and while paused."""
+
+    def __init__(self, channels: Sequence[ChannelSetup], settings: AnalysisSettings | None = None) -> None:
+        self._settings = settings or AnalysisSettings()
+        self._bench = Bench()
+        self._watches = {c.channel: ChannelWatch(c, self._settings, self._bench) for c in channels}
+        if len(self._watches) != len(channels):
+            raise ValueError("two channels of a bench have the same name")
+        self._settled = dict.fromkeys(self._watches, False)
+        self._handlers: dict[type, Callable[..., tuple[Finding, ...]]] = {
+            ChannelReading: self._reading,
+            ChannelGap: self._gap,
+            SupplyChanged: self._supply,
+            SegmentOpened: self._supply,
+            LidChanged: self._declared,
+            DriveChanged: self._declared,
+            TrimDeclared: self._trimmed,
+            LeadMoved: self._moved,
+            Tick: self._tick,
+        }
+
+    def feed(self, fact: Input) -> tuple[Finding, ...]:
+        """Take one fact; what it leads to, in order. Facts of no concern to the analysis are ignored."""
+        handler = self._handlers.get(type(fact))
+        return handler(fact) if handler else ()
+
+    def next_deadline(self) -> float | None:
+        """When a Tick is due if nothing else arrives before; None when nothing is pending."""
+        due = [d for watch in self._watches.values() if (d := watch.due_s()) is not None]
+        return min(due) if due else None
+
+    def state(self, channel: str) -> ChannelState:
+        """What is known about a channel now. Raises KeyError for a channel that is not watched."""
+        return self._watches[channel].state()
+
+    def states(self) -> tuple[ChannelState, ...]:
+        """What is known about every channel, in the order in which they were given."""
+        return tuple(watch.state() for watch in self._watches.values())
+
+    def remember(self, channel: str, warm_up: RememberedWarmUp) -> None:
+        """Sharpen the forecast of a channel with an earlier warm-up of the same unit."""
+        self._watches[channel].remember(warm_up)
+
+    def begin_trim(self, channel: str, at_s: float) -> None:
+        """The channel's trimmer is being turned from now on."""
+        self._watches[channel].trimmed(at_s)
+
+    def end_trim(self, channel: str, at_s: float) -> None:
+        """The channel's trimmer is let go."""
+        self._watches[channel].trimmed(at_s)
+
+    def advice(self, channel: str) -> TrimAdvice:
+        """What to do with the channel's trimmer now."""
+        if channel not in self._watches:
+            raise KeyError(channel)
+        return TrimAdvice(channel, AdviceKind.CANNOT_SAY, "Nothing can be said about the trimmer yet.")
+
+    # --- inside -------------------------------------------------------------------------------------
+
+    def _reading(self, fact: ChannelReading) -> tuple[Finding, ...]:
+        watch = self._watches.get(fact.channel)
+        if watch is None:
+            return ()
+        blocks = watch.reading(fact.at_s, fact.value)
+        return self._absorb_all(watch, blocks) if blocks else ()
+
+    def _gap(self, fact: ChannelGap) -> tuple[Finding, ...]:
+        watch = self._watches.get(fact.channel)
+        block = watch.gap(fact.until_s, fact.reason, fact.detail) if watch else None
+        return self._absorb(watch, block) if watch and block else ()
+
+    def _declared(self, fact: LidChanged | DriveChanged) -> tuple[Finding, ...]:
+        self._bench.take(fact)
+        return ()
+
+    def _moved(self, fact: LeadMoved) -> tuple[Finding, ...]:
+        if fact.channel is None or fact.channel not in self._watches:
+            return ()
+        reason = "the lead was moved here"
+        self._watches[fact.channel].break_off(fact.at_s, reason)
+        return self._unsettle(fact.channel, fact.at_s, reason)
+
+    def _absorb_all(self, watch: ChannelWatch, blocks: tuple[Block, ...]) -> tuple[Finding, ...]:
+        return tuple(found for block in blocks for found in self._absorb(watch, block))
+
+    def _absorb(self, watch: ChannelWatch, block: Block) -> tuple[Finding, ...]:
+        judgement = watch.absorb(block)
+        name = watch.setup.channel
+        if judgement is None or judgement.settled == self._settled[name]:
+            return ()
+        self._settled[name] = judgement.settled
+        return (SettledChanged(judgement.at_s, name, judgement.settled, judgement.reason),)
+
+    def _tick(self, fact: Tick) -> tuple[Finding, ...]:
+        found: list[Finding] = []
+        for watch in self._watches.values():
+            block = watch.close_by(fact.at_s)
+            if block:
+                found.extend(self._absorb(watch, block))
+        return tuple(found)
+
+    def _supply(self, fact: SupplyChanged | SegmentOpened) -> tuple[Finding, ...]:
+        before = self._bench.supply
+        self._bench.take(fact)
+        unwatched = isinstance(fact, SegmentOpened)
+        if not unwatched and before is fact.supply:
+            return ()
+        reason = "nobody watched for a while" if unwatched else f"the supply changed to {fact.supply.value}"
+        if fact.supply is Supply.OFF:
+            reason = "the supply is off"
+        found: list[Finding] = []
+        for name, watch in self._watches.items():
+            watch.break_off(fact.at_s, reason)
+            found.extend(self._unsettle(name, fact.at_s, reason))
+        return tuple(found)
+
+    def _trimmed(self, fact: TrimDeclared) -> tuple[Finding, ...]:
+        watch = self._watches.get(fact.channel)
+        if watch is None:
+            return ()
+        watch.trimmed(fact.at_s)
+        return self._unsettle(fact.channel, fact.at_s, "just trimmed")
+
+    def _unsettle(self, channel: str, at_s: float, reason: str) -> tuple[Finding, ...]:
+        if not self._settled[channel]:
+            return ()
+        self._settled[channel] = False
+        return (SettledChanged(at_s, channel, False, reason),)
