@@ -56,7 +56,11 @@ class MeterRefused(DriverError):
 
 
 class AddressError(DriverError):
-    """An address that cannot be understood."""
+    """An address that cannot be understood. `suggestion` is the nearest address that could be, or empty."""
+
+    def __init__(self, sentence: str, suggestion: str = "") -> None:
+        super().__init__(sentence)
+        self.suggestion = suggestion
 
 
 class ReplyRefused(DriverError):

@@ -45,6 +45,9 @@ class MeterFacts:
     fresh: bool = True  # measures after being asked (False: the display's latest value)
     accuracy: MeterAccuracy = field(default_factory=MeterAccuracy)
     unit: Unit = Unit.VOLT
+    dialect: str = ""  # by which description of behaviour the meter is spoken to
+    unconfirmed: tuple[str, ...] = ()  # settings that the meter would not read back; asked for, not known
+    notes: tuple[str, ...] = ()  # what a person should know, one sentence each
 
 
 class Meter(Protocol):

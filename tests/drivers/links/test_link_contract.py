@@ -1,0 +1,231 @@
+"""What every link promises, whatever carries it: the same checks over TCP and over HiSLIP through PyVISA."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import pytest
+from loopback_servers import IDENTITY, Conversation, HislipServer, LineServer, Script, answering
+
+from drivers.addresses import link_for
+from drivers.clock import host_seconds
+from drivers.errors import LinkAborted, LinkGarbled, LinkLost, LinkRefused, LinkTimedOut
+from drivers.links import Link
+
+SHORT_S = 0.04  # a deadline that is meant to pass
+LONG_S = 2.0  # one that is not
+
+
+@dataclass
+class Bench:
+    """A served instrument and a link to it."""
+
+    server: LineServer | HislipServer
+    link: Link
+
+
+@pytest.fixture(params=["tcp", "hislip"])
+def bench(request: pytest.FixtureRequest) -> Iterator[Callable[[Script], Bench]]:
+    made: list[Bench] = []
+
+    def make(script: Script = answering) -> Bench:
+        server = LineServer(script) if request.param == "tcp" else HislipServer(script)
+        bench = Bench(server, link_for(server.address))
+        made.append(bench)
+        bench.link.open(host_seconds() + LONG_S)
+        return bench
+
+    yield make
+    for each in made:
+        each.link.close()
+        each.server.stop()
+
+
+def ask(link: Link, line: bytes = b"READ?", within_s: float = LONG_S) -> bytes:
+    return link.query(line, host_seconds() + within_s).raw
+
+
+def test_an_answer_is_the_line_without_its_ending(bench: Callable[..., Bench]) -> None:
+    link = bench().link
+
+    assert ask(link, b"*IDN?") == IDENTITY
+    assert ask(link) == b"+2.00000000E-03"
+    assert not link.dirty
+
+
+def test_the_times_of_sending_and_receiving_enclose_the_exchange(bench: Callable[..., Bench]) -> None:
+    link = bench().link
+    before = host_seconds()
+    reply = link.query(b"READ?", before + LONG_S)
+
+    assert before <= reply.sent <= reply.received <= host_seconds()
+
+
+def test_a_line_without_answer_can_be_written(bench: Callable[..., Bench]) -> None:
+    made = bench()
+    made.link.write(b"*CLS", host_seconds() + LONG_S)
+
+    assert ask(made.link, b"*IDN?") == IDENTITY
+    assert made.server.lines == [b"*CLS", b"*IDN?"]
+
+
+def silent_once(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+    return None if number == 1 else answering(number, line, conversation)
+
+
+def test_a_missed_deadline_makes_the_link_dirty(bench: Callable[..., Bench]) -> None:
+    link = bench(silent_once).link
+    started = host_seconds()
+    with pytest.raises(LinkTimedOut) as problem:
+        ask(link, within_s=SHORT_S)
+
+    assert SHORT_S <= host_seconds() - started < SHORT_S + 0.5
+    assert link.dirty
+    assert str(problem.value).startswith(link.address)
+
+
+def test_a_dirty_link_refuses_to_be_asked(bench: Callable[..., Bench]) -> None:
+    made = bench(silent_once)
+    with pytest.raises(LinkTimedOut):
+        ask(made.link, within_s=SHORT_S)
+    asked = len(made.server.lines)
+
+    with pytest.raises(LinkGarbled):
+        ask(made.link)
+    assert len(made.server.lines) == asked
+
+
+def test_resynchronising_makes_it_clean_again(bench: Callable[..., Bench]) -> None:
+    link = bench(silent_once).link
+    with pytest.raises(LinkTimedOut):
+        ask(link, within_s=SHORT_S)
+    link.resync(b"*IDN?", IDENTITY, host_seconds() + LONG_S)
+
+    assert not link.dirty
+    assert ask(link) == b"+3.00000000E-03"
+
+
+def late_answers() -> Script:
+    """The first answer comes only when the second question has arrived, in front of its answer."""
+    held: list[tuple[bytes, int]] = []
+
+    def script(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+        answer = answering(number, line, conversation)
+        if number == 1:
+            assert answer is not None
+            held.append((answer, conversation.message_id))
+            return None
+        if held:
+            late, message_id = held.pop()
+            whole = HislipServer.message(late, message_id) if message_id else late + b"\n"
+            conversation.send(whole)
+        return answer
+
+    return script
+
+
+def test_a_late_answer_is_never_taken_for_the_next_one(bench: Callable[..., Bench]) -> None:
+    link = bench(late_answers()).link
+    with pytest.raises(LinkTimedOut):
+        ask(link, within_s=SHORT_S)
+    link.resync(b"*IDN?", IDENTITY, host_seconds() + LONG_S)
+
+    assert ask(link) == b"+3.00000000E-03"
+
+
+def test_a_caller_who_cannot_parse_makes_it_dirty(bench: Callable[..., Bench]) -> None:
+    link = bench().link
+    ask(link)
+    link.mark_dirty()
+
+    with pytest.raises(LinkGarbled):
+        ask(link)
+
+
+def closing_second(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+    if number == 2:
+        conversation.finish()
+        return None
+    return answering(number, line, conversation)
+
+
+def test_a_closed_connection_is_seen_at_once(bench: Callable[..., Bench]) -> None:
+    link = bench(closing_second).link
+    ask(link)
+    started = host_seconds()
+
+    with pytest.raises(LinkLost):
+        ask(link)
+    assert host_seconds() - started < LONG_S / 4.0
+
+
+def test_opening_again_heals_a_lost_link(bench: Callable[..., Bench]) -> None:
+    made = bench(closing_second)
+    ask(made.link)
+    with pytest.raises(LinkLost):
+        ask(made.link)
+    made.link.open(host_seconds() + LONG_S)
+
+    assert not made.link.dirty
+    assert ask(made.link) == b"+1.00000000E-03"
+
+
+def test_two_lines_in_one_answer_are_refused(bench: Callable[..., Bench]) -> None:
+    def doubled(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+        return b"+1.0E-02\n+2.0E-02"
+
+    link = bench(doubled).link
+    with pytest.raises(LinkGarbled):
+        ask(link)
+    assert link.dirty
+
+
+def test_another_thread_can_end_a_wait(bench: Callable[..., Bench]) -> None:
+    asked = threading.Event()
+
+    def silent(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+        asked.set()
+        return None
+
+    link = bench(silent).link
+
+    def abort() -> None:
+        asked.wait(LONG_S)
+        link.abort()
+
+    other = threading.Thread(target=abort)
+    other.start()
+    started = host_seconds()
+    with pytest.raises(LinkAborted):
+        ask(link)
+    other.join()
+
+    assert host_seconds() - started < LONG_S / 4.0
+
+
+def test_an_abort_between_calls_ends_the_next_one(bench: Callable[..., Bench]) -> None:
+    link = bench().link
+    link.abort()
+
+    with pytest.raises(LinkAborted):
+        ask(link)
+
+
+def test_nobody_listening_is_refused_with_the_address(bench: Callable[..., Bench]) -> None:
+    made = bench()
+    made.link.close()
+    made.server.stop()
+
+    with pytest.raises(LinkRefused, match=r"^TCPIP::"):
+        made.link.open(host_seconds() + LONG_S)
+
+
+def test_a_link_that_is_not_open_is_lost(bench: Callable[..., Bench]) -> None:
+    link = bench().link
+    link.close()
+
+    with pytest.raises(LinkLost):
+        ask(link)
+    link.close()

@@ -1,0 +1,198 @@
+"""Small scripted servers on loopback, and the script they follow.
+
+A script is called with the number of the question (counted from 1) and the line; it returns what to send,
+or acts on the connection itself. Servers listen on port 0 of 127.0.0.1 only.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import struct
+import threading
+from collections.abc import Callable, Iterator
+from typing import TypeAlias
+
+IDENTITY = b"INVENTED,MODEL 1,0001,1.0"
+
+Script: TypeAlias = Callable[[int, bytes, "Conversation"], bytes | None]
+
+
+class Conversation:
+    """One accepted connection, as a script sees it."""
+
+    def __init__(self, connection: socket.socket) -> None:
+        self.connection = connection
+        self.message_id = 0
+
+    def send(self, data: bytes) -> None:
+        with contextlib.suppress(OSError):
+            self.connection.sendall(data)
+
+    def finish(self) -> None:
+        """Close our side, so that the client reads the end of the stream."""
+        with contextlib.suppress(OSError):
+            self.connection.shutdown(socket.SHUT_RDWR)
+        self.connection.close()
+
+    def reset(self) -> None:
+        """Break the connection with a reset instead of an orderly end."""
+        self.connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+        self.connection.close()
+
+
+def answering(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+    """An instrument in health: its name, and a value that says which question it answers."""
+    if line == b"*IDN?":
+        return IDENTITY
+    if line.endswith(b"?"):
+        return b"%+.8E" % (number / 1000.0)
+    return None
+
+
+class LineServer:
+    """Answers lines over TCP by a script, one connection after another."""
+
+    def __init__(self, script: Script = answering, *, ending: bytes = b"\n") -> None:
+        self._script = script
+        self._ending = ending
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port = self._listener.getsockname()[1]
+        self.lines: list[bytes] = []
+        self.opened = 0
+        self._open: list[Conversation] = []
+        self._stopping = False
+        self._thread = threading.Thread(target=self._serve, name="line server")
+        self._thread.start()
+
+    @property
+    def address(self) -> str:
+        return f"TCPIP::127.0.0.1::{self.port}::SOCKET"
+
+    def stop(self) -> None:
+        self._stopping = True
+        with contextlib.suppress(OSError):
+            socket.create_connection(("127.0.0.1", self.port), timeout=1.0).close()
+        for conversation in self._open:
+            with contextlib.suppress(OSError):
+                conversation.connection.shutdown(socket.SHUT_RDWR)
+        self._thread.join(5.0)
+        self._listener.close()
+        assert not self._thread.is_alive()
+
+    def _serve(self) -> None:
+        while True:
+            connection, _ = self._listener.accept()
+            if self._stopping:
+                connection.close()
+                return
+            connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            self.opened += 1
+            conversation = Conversation(connection)
+            self._open.append(conversation)
+            with contextlib.suppress(OSError):
+                self._converse(conversation)
+            connection.close()
+
+    def _converse(self, conversation: Conversation) -> None:
+        number = 0
+        received = b""
+        while chunk := conversation.connection.recv(4096):
+            *lines, received = (received + chunk).split(b"\n")
+            for line in lines:
+                number += 1
+                self.lines.append(line)
+                answer = self._script(number, line, conversation)
+                if answer is not None:
+                    conversation.send(answer + self._ending)
+
+
+class HislipServer:
+    """The smallest HiSLIP 1.0 server (IVI-6.1): one client at a time, synchronous data only."""
+
+    _HEADER = struct.Struct("!2sBBIQ")
+
+    def __init__(self, script: Script = answering) -> None:
+        self._script = script
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port = self._listener.getsockname()[1]
+        self.lines: list[bytes] = []
+        self.opened = 0
+        self._open: list[socket.socket] = []
+        self._stopping = False
+        self._threads = [threading.Thread(target=self._accept, name="hislip server")]
+        self._threads[0].start()
+
+    @property
+    def address(self) -> str:
+        return f"TCPIP::127.0.0.1::hislip0,{self.port}::INSTR"
+
+    def stop(self) -> None:
+        self._stopping = True
+        with contextlib.suppress(OSError):
+            socket.create_connection(("127.0.0.1", self.port), timeout=1.0).close()
+        for connection in self._open:
+            with contextlib.suppress(OSError):
+                connection.shutdown(socket.SHUT_RDWR)
+        for thread in self._threads:
+            thread.join(5.0)
+            assert not thread.is_alive()
+        self._listener.close()
+
+    def _accept(self) -> None:
+        while True:
+            connection, _ = self._listener.accept()
+            if self._stopping:
+                connection.close()
+                return
+            connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            self._open.append(connection)
+            thread = threading.Thread(target=self._serve, args=(connection,), name="hislip channel")
+            self._threads.append(thread)
+            thread.start()
+
+    def _serve(self, connection: socket.socket) -> None:
+        conversation = Conversation(connection)
+        number = 0
+        received = bytearray()
+        with contextlib.suppress(OSError), connection, connection.makefile("rb") as stream:
+            while True:
+                header = stream.read(16)
+                if len(header) < 16:
+                    return
+                _, kind, _, parameter, length = self._HEADER.unpack(header)
+                payload = stream.read(length)
+                if kind == 0:  # Initialize: protocol 1.0, session 1
+                    self.opened += 1
+                    connection.sendall(self._HEADER.pack(b"HS", 1, 0, 0x0100_0001, 0))
+                elif kind == 17:  # AsyncInitialize
+                    connection.sendall(self._HEADER.pack(b"HS", 18, 0, 0, 0))
+                elif kind == 15:  # AsyncMaxMsgSize
+                    connection.sendall(self._HEADER.pack(b"HS", 16, 0, 0, 8) + struct.pack("!Q", 1 << 20))
+                elif kind in (6, 7):  # Data, DataEnd
+                    received += payload
+                    if kind == 7:
+                        number += 1
+                        conversation.message_id = parameter
+                        self._answer(number, bytes(received).strip(), conversation)
+                        received.clear()
+
+    def _answer(self, number: int, line: bytes, conversation: Conversation) -> None:
+        self.lines.append(line)
+        answer = self._script(number, line, conversation)
+        if answer is not None:
+            conversation.send(self.message(answer, conversation.message_id))
+
+    @classmethod
+    def message(cls, text: bytes, message_id: int) -> bytes:
+        """One whole DataEnd message."""
+        return cls._HEADER.pack(b"HS", 7, 0, message_id, len(text) + 1) + text + b"\n"
+
+
+@contextlib.contextmanager
+def serving(server: LineServer | HislipServer) -> Iterator[None]:
+    """Stop the server at the end, whatever happened."""
+    try:
+        yield
+    finally:
+        server.stop()
