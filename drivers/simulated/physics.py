@@ -52,9 +52,13 @@ class Amplifiers:
         self._rail = self._mains.copy()
         self._blown = np.zeros(n, dtype=bool)
         self._dead = np.zeros((n, 2), dtype=bool)
+        self._broken = False  # whether any fuse is blown or any channel dead
+        self._rail_moving = False
+        self._watts: Floats = np.zeros((n, 2))
         self._amperes: Floats | None = None
         self._rail_now: Floats = self._rail
-        self._inputs = np.zeros((n, thermal.INPUTS))
+        self._gain = self._closure.gain(self._wiper)
+        self._driven = np.zeros((n, thermal.STATES + 2 * thermal.INPUTS))
         self._have_inputs = False
         self._step_lid_on = thermal.step_matrix(units, True, dt_s)
         self._step_lid_off: Floats | None = None
@@ -79,8 +83,9 @@ class Amplifiers:
         self._contact = (
             Telegraph(seeds[3], p.wiper_step_s, p.wiper_step_s, self.dt_s) if np.any(p.wiper_step) else None
         )
-        self._crackle = White(seeds[4], p.wiper.shape) if np.any(p.wiper_crackle != 0.0) else None
-        self._crackle_now: Floats = np.zeros(p.wiper.shape)
+        self._crackle = White(seeds[4], p.wiper.shape) if np.any(p.wiper_crackle) else None
+        processes = (self._mains_wander, self._draught, self._joint, self._contact, self._crackle)
+        self._chance = [process for process in processes if process is not None]
 
     def __len__(self) -> int:
         return len(self.units)
@@ -184,14 +189,7 @@ class Amplifiers:
         """Wiper at which `amperes` a pair (spread to (n, 2)) would flow now; outside 0..1 if out of reach."""
         wanted = np.broadcast_to(np.asarray(amperes, dtype=np.float64), self._wiper.shape)
         self._settled_amperes()
-        kelvin = self._temperatures + KELVIN
-        return self._closure.wiper_for(
-            wanted,
-            kelvin[:, thermal.SENSOR],
-            kelvin[:, thermal.DRIVER],
-            kelvin[:, thermal.JUNCTION],
-            self._rail_now,
-        )
+        return self._closure.wiper_for(wanted, *self._bias_state(), self._silicon_k())
 
     # -- actions ------------------------------------------------------------------------------------------
 
@@ -199,6 +197,7 @@ class Amplifiers:
         """Move wipers, clipped to the travel. `where` is a mask or an index into (n, 2), all by default."""
         moved = np.clip(np.asarray(wiper, dtype=np.float64), 0.0, 1.0)
         self._wiper[... if where is None else where] = moved  # type: ignore[index]
+        self._gain = self._closure.gain(self._wiper)
         self._disturbed()
 
     def set_lid(self, on: npt.ArrayLike, where: Where = None) -> None:
@@ -214,16 +213,19 @@ class Amplifiers:
     def set_mains(self, fraction: npt.ArrayLike, where: Where = None) -> None:
         """Set the mains, 1 nominal, 0 off. The rail follows with the unit's time constants."""
         self._mains[... if where is None else where] = fraction  # type: ignore[index]
+        self._rail_moving = True
         self._disturbed()
 
     def damage(self, where: npt.ArrayLike) -> None:
         """Destroy output stages: no current any more. `where` is a mask or an index into (n, 2)."""
         self._dead[where] = True  # type: ignore[index]
+        self._broken = True
         self._disturbed()
 
     def blow_fuse(self, where: Where = None) -> None:
         """Open rail fuses: no current in either channel any more."""
         self._blown[... if where is None else where] = True  # type: ignore[index]
+        self._broken = True
         self._disturbed()
 
     def _disturbed(self) -> None:
@@ -235,66 +237,90 @@ class Amplifiers:
     def step(self) -> None:
         """Advance one step."""
         self._settled_amperes()
-        inputs = self._gather_inputs()
-        change = inputs - self._inputs if self._have_inputs else np.zeros_like(inputs)
-        self._inputs, self._have_inputs = inputs, True
-        driven = np.concatenate((self._temperatures, inputs, change), axis=1)
+        states, size = thermal.STATES, thermal.INPUTS
+        driven = self._driven
+        before = driven[:, states : states + size].copy()
+        self._gather_inputs(driven[:, states : states + size])
+        driven[:, :states] = self._temperatures
+        if self._have_inputs:
+            np.subtract(driven[:, states : states + size], before, out=driven[:, states + size :])
+        else:
+            driven[:, states + size :] = 0.0
+        self._have_inputs = True
         self._temperatures = np.matmul(self._step_matrix, driven[:, :, None])[:, :, 0]
-        tau = np.where(self._mains > self._rail, self.units.rail_rise_s, self.units.rail_fall_s)
-        self._rail = self._mains + (self._rail - self._mains) * np.exp(-self.dt_s / tau)
+        if self._rail_moving:
+            self._move_rail()
         self._steps += 1
         self._amperes = None
-        for process in (self._mains_wander, self._draught, self._joint, self._contact):
-            if process is not None:
-                process.step()
-        if self._crackle is not None:
-            self._crackle_now = self._crackle.step()
+        for process in self._chance:
+            process.step()
+
+    def _move_rail(self) -> None:
+        tau = np.where(self._mains > self._rail, self.units.rail_rise_s, self.units.rail_fall_s)
+        self._rail = self._mains + (self._rail - self._mains) * np.exp(-self.dt_s / tau)
+        arrived = np.abs(self._rail - self._mains) < 1e-12
+        self._rail = np.where(arrived, self._mains, self._rail)
+        self._rail_moving = not arrived.all()
 
     def advance(self, duration_s: float) -> None:
         """Advance by whole steps, as many as are nearest to `duration_s`."""
         for _ in range(round(duration_s / self.dt_s)):
             self.step()
 
-    def _gather_inputs(self) -> Floats:
+    def _gather_inputs(self, inputs: Floats) -> None:
         p, room = self.units, self.room_c
         rise = self._temperatures[:, thermal.SINK] - room
         growth = (np.abs(rise) / p.convection_reference_k) ** p.convection_exponent
         if self._draught is not None:
             strength = np.where(self._lid_on, p.draught_lid_on, p.draught_lid_off)
             growth = growth * np.exp(strength * self._draught.value)
-        inputs = np.empty((len(p), thermal.INPUTS))
         inputs[:, thermal.HEAT] = self._watts
-        inputs[:, thermal.CONVECTION] = -self._to_room * rise * (growth - 1.0)
+        inputs[:, thermal.CONVECTION] = self._to_room * rise * (1.0 - growth)
         inputs[:, thermal.ROOM] = room
         inputs[:, thermal.POWERED] = self._rail**2
-        return inputs
+
+    def _silicon_k(self) -> Floats:
+        result: Floats = self._temperatures[:, thermal.SILICON] + KELVIN
+        return result
+
+    def _bias_state(self) -> tuple[Floats, Floats]:
+        """Volts added to V_B, and how far the bias generator has come up; (n, 2) and (n, 1)."""
+        p = self.units
+        added: Floats = p.fixed_volts + p.rail_gain_volts * (self._rail_now - 1.0)[:, None]
+        if self._joint is not None:
+            added = added + p.joint_volts * self._joint.value
+        return added, np.minimum(self._rail_now / p.bias_from_rail, 1.0)[:, None]
+
+    def _noisy_gain(self) -> Floats:
+        if self._contact is None and self._crackle is None:
+            return self._gain
+        wiper = self._wiper
+        if self._contact is not None:
+            wiper = wiper + self.units.wiper_step * self._contact.value
+        if self._crackle is not None:
+            wiper = wiper + self.units.wiper_crackle * self._crackle.value
+        return self._closure.gain(np.clip(wiper, 0.0, 1.0))
 
     def _settled_amperes(self) -> Floats:
         """The current at this moment; worked out once a step."""
         if self._amperes is not None:
             return self._amperes
         p = self.units
-        wander = 0.0 if self._mains_wander is None else p.mains_sd * self._mains_wander.value
-        self._rail_now = self._rail * (1.0 + wander)
-        wiper = self._wiper
-        if self._contact is not None:
-            wiper = wiper + p.wiper_step * self._contact.value
-        if self._crackle is not None:
-            wiper = wiper + p.wiper_crackle * self._crackle_now
-        step_volts = 0.0 * p.joint_volts if self._joint is None else p.joint_volts * self._joint.value
-        kelvin = self._temperatures + KELVIN
-        bias = self._closure.bias_volts(
-            np.clip(wiper, 0.0, 1.0), kelvin[:, thermal.SENSOR], self._rail_now, step_volts
-        )
-        amperes = self._closure.amperes(bias, kelvin[:, thermal.DRIVER], kelvin[:, thermal.JUNCTION])
-        amperes = np.where(self._dead | self._blown[:, None], 0.0, amperes)
-        total = amperes.sum(axis=1) * p.pairs
-        if np.any(total > p.fuse_amperes):
-            self._blown |= total > p.fuse_amperes
-            amperes = np.where(self._blown[:, None], 0.0, amperes)
-            total = np.where(self._blown, 0.0, total)
+        self._rail_now = self._rail
+        if self._mains_wander is not None:
+            self._rail_now = self._rail * (1.0 + p.mains_sd * self._mains_wander.value)
+        amperes = self._closure.amperes(self._noisy_gain(), *self._bias_state(), self._silicon_k())
+        if self._broken:
+            amperes = np.where(self._dead | self._blown[:, None], 0.0, amperes)
+        total = (amperes[:, 0] + amperes[:, 1]) * p.pairs
+        over = total > p.fuse_amperes
+        if over.any():
+            self._blown |= over
+            self._broken = True
+            amperes = np.where(over[:, None], 0.0, amperes)
+            total = np.where(over, 0.0, total)
         volts = (p.rail_volts * self._rail_now - p.supply_ohm * total)[:, None] - amperes * p.emitter_ohm
-        self._watts: Floats = np.maximum(volts, 0.0) * amperes
+        self._watts = np.maximum(volts, 0.0) * amperes
         self._amperes = amperes
         return amperes
 

@@ -1,9 +1,10 @@
 """The heat network of the units as matrices, and its exact step over a short time.
 
-Ten temperatures a unit (degC): heatsink, air inside, and per channel output junction, case, sensing junction,
-driver. The network is linear but for the powers and the growth of convection, which enter as inputs; those
-are carried over a step as straight lines through their last two values (exponential Adams-Bashforth, second
-order), everything linear is exact. Not here: where the powers come from (`electrical`, `physics`).
+Ten temperatures a unit (degC): heatsink, air inside, and of both channels case, output junction, sensing
+junction, driver. The network is linear but for the powers and the growth of convection, which enter as
+inputs; those are carried over a step as straight lines through their last two values (exponential
+Adams-Bashforth, second order), everything linear is exact. Not here: where the powers come from
+(`electrical`, `physics`).
 """
 
 from __future__ import annotations
@@ -18,10 +19,11 @@ from drivers.simulated.parameters import Floats, UnitParameters
 STATES: Final = 10
 SINK: Final = 0
 BOX: Final = 1
-JUNCTION: Final = slice(2, 4)
-CASE: Final = slice(4, 6)
+CASE: Final = slice(2, 4)
+JUNCTION: Final = slice(4, 6)
 SENSOR: Final = slice(6, 8)
 DRIVER: Final = slice(8, 10)
+SILICON: Final = slice(4, 10)  # the three that decide the current, together
 
 # Inputs: watts of one device of each channel, watts of convection beyond the linear part (minus), room
 # temperature, and the powered fraction that heats air and drivers.

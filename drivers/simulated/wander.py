@@ -74,7 +74,9 @@ class White:
 
     def __init__(self, seed: np.random.SeedSequence, shape: tuple[int, ...]) -> None:
         self._draws = _Draws(seed, shape, normal=True)
+        self.value: Floats = np.zeros(shape)
 
     def step(self) -> Floats:
-        """The next values."""
-        return self._draws.row()
+        """Advance one step and return the new values."""
+        self.value = self._draws.row()
+        return self.value
