@@ -1,0 +1,54 @@
+"""The one table of what can be done on the working screen, and with which key.
+
+No bare letters and no Space among the shortcuts: a text field must be able to have them. Space and the
+foot switch are taken by the working screen itself while no text field has the focus.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QT_TRANSLATE_NOOP, Qt
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """Something a person can do. `keys` is a portable key sequence; `held` deeds can be switched back."""
+
+    name: str
+    title: str
+    keys: str
+    held: bool = False
+
+
+DEEDS: tuple[Deed, ...] = (
+    Deed("next", QT_TRANSLATE_NOOP("deeds", "Next"), "Ctrl+Return"),
+    Deed("mark", QT_TRANSLATE_NOOP("deeds", "Mark"), "F2"),
+    Deed("note", QT_TRANSLATE_NOOP("deeds", "Note"), "F3"),
+    Deed("undo", QT_TRANSLATE_NOOP("deeds", "Undo note"), "Ctrl+Z"),
+    Deed("lead", QT_TRANSLATE_NOOP("deeds", "Lead moved"), "F4"),
+    Deed("type", QT_TRANSLATE_NOOP("deeds", "Type a value"), "F5"),
+    Deed("supply", QT_TRANSLATE_NOOP("deeds", "Mains"), "F6"),
+    Deed("lid", QT_TRANSLATE_NOOP("deeds", "Lid"), "F7"),
+    Deed("drive", QT_TRANSLATE_NOOP("deeds", "Signal"), "Shift+F7", held=True),
+    Deed("acknowledge", QT_TRANSLATE_NOOP("deeds", "Seen"), "F8"),
+    Deed("pause", QT_TRANSLATE_NOOP("deeds", "Pause"), "F9", held=True),
+    Deed("away", QT_TRANSLATE_NOOP("deeds", "Away"), "Shift+F9", held=True),
+    Deed("stop", QT_TRANSLATE_NOOP("deeds", "Stop"), "F12"),
+    Deed("export", QT_TRANSLATE_NOOP("deeds", "Export CSV"), "Ctrl+E"),
+    Deed("name", QT_TRANSLATE_NOOP("deeds", "Name it"), "Ctrl+N"),
+    Deed("follow", QT_TRANSLATE_NOOP("deeds", "Back to now"), "Home"),
+    Deed("full", QT_TRANSLATE_NOOP("deeds", "Full screen"), "F11", held=True),
+    Deed("leave", QT_TRANSLATE_NOOP("deeds", "Back to the start"), "Ctrl+W"),
+)
+
+# What foot switches send that present themselves as keyboards; a workshop may add its own.
+FOOT_KEYS: frozenset[int] = frozenset(
+    {
+        Qt.Key.Key_Space,
+        Qt.Key.Key_PageDown,
+        Qt.Key.Key_MediaPlay,
+        *range(Qt.Key.Key_F13, Qt.Key.Key_F24 + 1),
+    }
+)
+ONCE_S = 0.3  # a second press within this time counts once

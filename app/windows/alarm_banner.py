@@ -1,0 +1,183 @@
+"""The alarm across the whole width: one shape, one word and one hatching for each tier."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen, QPolygonF, QTransform
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+
+from app.windows.lettering import Sentence
+from app.windows.theme import shades
+from procedures.events import Tier
+from procedures.view import ActiveAlarm
+
+ORDER = (Tier.OFF, Tier.ACT, Tier.LEAD, Tier.BLIND, Tier.LOOK)
+_HATCH = {
+    Tier.OFF: Qt.BrushStyle.FDiagPattern,
+    Tier.ACT: Qt.BrushStyle.BDiagPattern,
+    Tier.LEAD: Qt.BrushStyle.DiagCrossPattern,
+    Tier.BLIND: Qt.BrushStyle.HorPattern,
+    Tier.LOOK: Qt.BrushStyle.VerPattern,
+}
+_BEAT_MS = 600  # slower than three flashes a second
+
+
+def worst_first(alarms: Sequence[ActiveAlarm]) -> list[ActiveAlarm]:
+    """Unacknowledged before acknowledged, then by urgency, then the oldest."""
+    return sorted(alarms, key=lambda a: (a.acknowledged, ORDER.index(a.alarm.tier), a.alarm.at_s))
+
+
+class AlarmSign(QWidget):
+    """The shape of a tier: eight corners, triangle, broken lead, closed eye, ring."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._tier = Tier.LOOK
+        self._colour = "#000000"
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
+
+    def sizeHint(self) -> QSize:
+        """A square of the banner's height."""
+        return QSize(96, 96)
+
+    def show_tier(self, tier: Tier, colour: str) -> None:
+        """Take another shape."""
+        self._tier, self._colour = tier, colour
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the shape."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        side = min(self.width(), self.height()) - 12.0
+        painter.translate(self.rect().center())
+        painter.scale(side / 2.0, side / 2.0)
+        painter.setPen(QPen(QColor(self._colour), 0.16, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+        if self._tier is Tier.OFF:
+            corner = QTransform().rotate(22.5)
+            points = [corner.map(QTransform().rotate(45.0 * i).map(QPointF(0.0, -0.9))) for i in range(8)]
+            painter.drawPolygon(QPolygonF(points))
+            painter.drawLine(QPointF(0.0, -0.45), QPointF(0.0, 0.45))
+            painter.drawLine(QPointF(-0.45, 0.0), QPointF(0.45, 0.0))
+            painter.drawLine(QPointF(-0.32, -0.32), QPointF(0.32, 0.32))
+            painter.drawLine(QPointF(-0.32, 0.32), QPointF(0.32, -0.32))
+        elif self._tier in (Tier.ACT, Tier.LOOK):
+            if self._tier is Tier.ACT:
+                triangle = [QPointF(0.0, -0.85), QPointF(0.92, 0.75), QPointF(-0.92, 0.75)]
+                painter.drawPolygon(QPolygonF(triangle))
+            else:
+                painter.drawEllipse(QPointF(0.0, 0.0), 0.85, 0.85)
+            painter.drawLine(QPointF(0.0, -0.3), QPointF(0.0, 0.18))
+            painter.drawPoint(QPointF(0.0, 0.48))
+        elif self._tier is Tier.LEAD:
+            painter.drawLine(QPointF(-0.9, 0.0), QPointF(-0.35, 0.0))
+            painter.drawLine(QPointF(0.35, 0.0), QPointF(0.9, 0.0))
+            painter.drawLine(QPointF(-0.15, -0.6), QPointF(-0.35, 0.6))
+            painter.drawLine(QPointF(0.35, -0.6), QPointF(0.15, 0.6))
+        else:
+            painter.drawArc(QRectF(-0.9, -0.9, 1.8, 1.2), 180 * 16, 180 * 16)
+            for x in (-0.6, 0.0, 0.6):
+                painter.drawLine(QPointF(x * 0.8, 0.32 - abs(x) * 0.25), QPointF(x, 0.70 - abs(x) * 0.3))
+        painter.end()
+
+
+class AlarmBanner(QWidget):
+    """Shows the most urgent alarm. Only its own key acknowledges; the big key never does."""
+
+    acknowledge = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._shown: ActiveAlarm | None = None
+        self._beat = False
+        self._sign = AlarmSign(self)
+        self._text = Sentence(40.0, parent=self)
+        self._others = Sentence(16.0, bold=False, parent=self)
+        self._seen = QPushButton(self)
+        self._seen.setMinimumSize(176, 64)
+        self._seen.clicked.connect(self.acknowledge_shown)
+        words = QVBoxLayout()
+        words.setSpacing(0)
+        words.addWidget(self._text, 4)
+        words.addWidget(self._others, 1)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(40, 8, 40, 8)
+        layout.setSpacing(18)
+        layout.addWidget(self._sign)
+        layout.addLayout(words, 1)
+        layout.addWidget(self._seen)
+        self._timer = QTimer(self)
+        self._timer.setInterval(_BEAT_MS)
+        self._timer.timeout.connect(self._tick)
+        self.hide()
+
+    @property
+    def shown(self) -> ActiveAlarm | None:
+        """The alarm in view."""
+        return self._shown
+
+    @property
+    def text(self) -> str:
+        """Its words."""
+        return self._text.text
+
+    def show_alarms(self, alarms: Sequence[ActiveAlarm]) -> None:
+        """Show the most urgent of these alarms; nothing when there is none."""
+        order = worst_first(alarms)
+        first = order[0] if order else None
+        self._shown = first
+        self.setVisible(first is not None)
+        if first is None:
+            self._timer.stop()
+            return
+        ground, ink = shades().banner[first.alarm.tier]
+        self._sign.show_tier(first.alarm.tier, ink)
+        self._text.show_text(first.alarm.text, ink)
+        loud = not first.acknowledged
+        rest = [a.alarm.text for a in order[1:]]
+        note = self.tr("seen; it speaks up again if it gets worse") if not loud else ""
+        self._others.show_text("  ·  ".join([*([note] if note else []), *rest]), ink)
+        self._others.setVisible(bool(note or rest))
+        self._seen.setVisible(loud)
+        self._seen.setText(self.tr("F8   Seen"))
+        self._seen.setAccessibleName(self.tr("Acknowledge the alarm: {text}").format(text=first.alarm.text))
+        self._seen.setStyleSheet(
+            f"font-size: 22px; font-weight: 600; background: {ink}; color: {ground}; border: 3px solid {ink};"
+        )
+        self.setFixedHeight(118 if loud else 58)
+        self._sign.setFixedWidth(96 if loud else 48)
+        if loud and not self._timer.isActive():
+            self._timer.start()
+        elif not loud:
+            self._timer.stop()
+        self.update()
+
+    @Slot()
+    def acknowledge_shown(self) -> None:
+        """Say that the alarm in view has been seen."""
+        if self._shown is not None and not self._shown.acknowledged:
+            self.acknowledge.emit(self._shown.alarm.id)
+
+    @Slot()
+    def _tick(self) -> None:
+        self._beat = not self._beat
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """The tier's ground, with hatched ends that change places with every beat."""
+        if self._shown is None:
+            return
+        painter = QPainter(self)
+        ground, ink = shades().banner[self._shown.alarm.tier]
+        painter.fillRect(self.rect(), QColor(ground))
+        if not self._shown.acknowledged:
+            brush = QBrush(QColor(ink), _HATCH[self._shown.alarm.tier])
+            brush.setTransform(QTransform().scale(2.2, 2.2).translate(4.0 if self._beat else 0.0, 0.0))
+            painter.fillRect(QRectF(0, 0, 26, self.height()), brush)
+            painter.fillRect(QRectF(self.width() - 26, 0, 26, self.height()), brush)
+            if self._beat:
+                painter.fillRect(QRectF(0, 0, self.width(), 6), QColor(ink))
+                painter.fillRect(QRectF(0, self.height() - 6, self.width(), 6), QColor(ink))
+        painter.end()

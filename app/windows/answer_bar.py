@@ -1,0 +1,173 @@
+"""The line under the instruction where a person says something: an answer, a note, a value, a choice.
+
+What the run asks stands there by itself. What a person begins by a key (a note, a typed value, the lead,
+the mains) takes its place until it is done or given up with Escape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
+
+from procedures.events import AnswerKind, Choice, Question
+
+OWN = "own:"  # what a person began; never the id of a run's question
+
+
+class AnswerBar(QWidget):
+    """Shows one question at a time and says what was answered: question, choice, text."""
+
+    answered = Signal(str, str, str)
+    given_up = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._asked: Question | None = None
+        self._own: Question | None = None
+        self._shown: Question | None = None
+        self._prompt = QLabel(self)
+        self._prompt.setStyleSheet("font-size: 20px; font-weight: 600;")
+        self._field = QLineEdit(self)
+        self._field.setMinimumHeight(42)
+        self._field.setStyleSheet("font-size: 22px;")
+        self._field.setMaximumWidth(420)
+        self._field.installEventFilter(self)
+        self._field.returnPressed.connect(self._entered)
+        self._trouble = QLabel(self)
+        self._trouble.setProperty("role", "trouble")
+        self._trouble.setWordWrap(True)
+        self._group = QButtonGroup(self)
+        self._group.idClicked.connect(self.choose)
+        self._buttons = QHBoxLayout()
+        self._buttons.setSpacing(8)
+        self._choices: tuple[Choice, ...] = ()
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(16, 2, 12, 2)
+        layout.setSpacing(12)
+        layout.addWidget(self._prompt)
+        layout.addWidget(self._field, 1)
+        layout.addLayout(self._buttons)
+        layout.addWidget(self._trouble, 1)
+        layout.addStretch(0)
+        self._show(None)
+
+    # --- facts for others -----------------------------------------------------------------------------
+
+    @property
+    def shown(self) -> Question | None:
+        """What is asked now."""
+        return self._shown
+
+    @property
+    def field(self) -> QLineEdit:
+        """Where words and values are typed."""
+        return self._field
+
+    @property
+    def trouble(self) -> str:
+        """What was wrong with the last entry."""
+        return self._trouble.text()
+
+    # --- asking ---------------------------------------------------------------------------------------
+
+    def ask_run(self, question: Question | None) -> None:
+        """Show what the run asks; a question that a person began stays in front."""
+        if question != self._asked:
+            self._asked = question
+            if self._own is None:
+                self._show(question)
+
+    def ask_own(self, question: Question, text: str = "") -> None:
+        """Ask what a person began by a key. `text` is what was typed already."""
+        self._own = question
+        self._show(question)
+        if question.kind is not AnswerKind.CHOICE:
+            self._field.setText(text)
+            self._field.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        elif self._group.buttons():
+            self._group.buttons()[0].setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    @Slot()
+    def give_up(self) -> None:
+        """Drop what a person began; the run's question comes back."""
+        if self._own is not None:
+            self._own = None
+            self._show(self._asked)
+            self.given_up.emit()
+
+    def complain(self, sentence: str) -> None:
+        """Say what was wrong with the entry and let it be corrected."""
+        self._trouble.setText(sentence)
+        self._trouble.setVisible(bool(sentence))
+        self._field.selectAll()
+
+    def done(self) -> None:
+        """The entry was taken."""
+        self._own = None
+        self._show(self._asked)
+
+    def _show(self, question: Question | None) -> None:
+        self._shown = question
+        self.setVisible(question is not None)
+        self._trouble.clear()
+        self._trouble.hide()
+        for button in self._group.buttons():
+            self._group.removeButton(button)
+            self._buttons.removeWidget(button)
+            button.hide()
+            button.deleteLater()
+        self._choices = question.choices if question is not None else ()
+        typing = question is not None and question.kind is not AnswerKind.CHOICE
+        self._field.setVisible(typing)
+        if question is None:
+            self._field.clear()
+            return
+        own = self._own is not None
+        self._prompt.setText(question.text if own or typing else "")
+        self._prompt.setVisible(bool(self._prompt.text()))
+        self._field.clear()
+        self._field.setAccessibleName(question.text)
+        self._make_buttons(self._choices, own)
+
+    def _make_buttons(self, choices: Sequence[Choice], own: bool) -> None:
+        for number, choice in enumerate(choices):
+            if choice.default and not own:
+                continue  # the big key does that
+            button = QPushButton(f"{choice.text}   Ctrl+{number + 1}", self)
+            button.setMinimumHeight(42)
+            button.setShortcut(f"Ctrl+{number + 1}")
+            button.setAccessibleName(choice.text)
+            self._group.addButton(button, number)
+            self._buttons.addWidget(button)
+
+    # --- answers --------------------------------------------------------------------------------------
+
+    @Slot(int)
+    def choose(self, number: int) -> None:
+        """Take the choice at this place."""
+        if self._shown is not None and 0 <= number < len(self._choices):
+            question, choice = self._shown.id, self._choices[number].key
+            if self._own is not None:
+                self.done()
+            self.answered.emit(question, choice, "")
+
+    @Slot()
+    def _entered(self) -> None:
+        if self._shown is not None:
+            self.answered.emit(self._shown.id, "", self._field.text())
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Escape in the field gives up."""
+        if (
+            watched is self._field
+            and event.type() == QEvent.Type.KeyPress
+            and isinstance(event, QKeyEvent)
+            and event.key() == Qt.Key.Key_Escape
+            and self._own is not None
+        ):
+            self.give_up()
+            return True
+        return super().eventFilter(watched, event)

@@ -1,0 +1,139 @@
+"""One channel across the screen: the reading in large digits, its level in the window, and words."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
+
+from app.windows.figures import Figures
+from app.windows.gauge import Level, picture_of
+from app.windows.lettering import Sentence
+from app.windows.theme import shades, sized_font
+from app.windows.wording import deviation, digits, forecast_words, milliamperes, shown_number, shown_unit
+from procedures.analysis.channel import ChannelSetup, ChannelState, Position, TrimAdvice
+
+LEAST_DIGITS = 46.0  # 12 mm at 96 dots an inch
+GLANCE_DIGITS = 134.0  # 35 mm
+
+
+class ChannelRow(QWidget):
+    """Shows one `ChannelState`. The row never changes its layout while readings come in."""
+
+    def __init__(self, index: int, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._index = index
+        self._focused = False
+        self._name = QLabel(self)
+        self._figures = Figures(self)
+        self._unit = QLabel(self)
+        self._current = QLabel(self)
+        self._level = Level(self)
+        self._where = Sentence(42.0, parent=self)
+        self._heading = Sentence(20.0, bold=False, parent=self)
+        self._advice = Sentence(26.0, parent=self)
+        self._arrange()
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+
+    def _arrange(self) -> None:
+        beside = QVBoxLayout()
+        beside.setSpacing(0)
+        beside.addStretch(1)
+        beside.addWidget(self._unit)
+        beside.addWidget(self._current)
+        reading = QGridLayout()
+        reading.setHorizontalSpacing(8)
+        reading.setVerticalSpacing(4)
+        reading.addWidget(self._name, 0, 0, 1, 2)
+        reading.addWidget(self._figures, 1, 0)
+        reading.addLayout(beside, 1, 1)
+        reading.setColumnMinimumWidth(1, 104)
+        reading.setRowStretch(2, 1)
+        words = QVBoxLayout()
+        words.setSpacing(0)
+        words.addWidget(self._where, 10)
+        words.addWidget(self._level, 26)
+        words.addWidget(self._heading, 6)
+        words.addWidget(self._advice, 8)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(16, 4, 8, 4)
+        grid.setHorizontalSpacing(14)
+        grid.addLayout(reading, 0, 0)
+        grid.addLayout(words, 0, 1)
+        grid.setColumnStretch(1, 1)
+
+    # --- facts for others -----------------------------------------------------------------------------
+
+    @property
+    def figures(self) -> Figures:
+        """The digits."""
+        return self._figures
+
+    @property
+    def level(self) -> Level:
+        """The tube."""
+        return self._level
+
+    @property
+    def words(self) -> tuple[str, str, str]:
+        """Deviation, heading and advice, as shown."""
+        return self._where.text, self._heading.text, self._advice.text
+
+    # --- feeding --------------------------------------------------------------------------------------
+
+    def fit(self, height: int) -> None:
+        """Choose sizes for a row of this height, in style pixels."""
+        digit = max(LEAST_DIGITS, (height - 44.0) * 0.96)
+        digit = min(digit, GLANCE_DIGITS * max(1.0, height / 190.0), (self.width() * 0.5) / 3.4)
+        self._figures.set_digit_height(digit)
+        self._name.setFont(sized_font(self, max(15.0, height * 0.115), bold=True))
+        self._unit.setFont(sized_font(self, max(15.0, digit * 0.26), bold=True))
+        self._current.setFont(sized_font(self, max(14.0, digit * 0.19)))
+        self._where.set_largest(max(18.0, height * 0.215))
+        self._heading.set_largest(max(14.0, height * 0.105))
+        self._advice.set_largest(max(15.0, height * 0.135))
+
+    def show_state(
+        self,
+        state: ChannelState,
+        setup: ChannelSetup,
+        advice: TrimAdvice | None,
+        focused: bool,
+        seen: tuple[float, float] | None,
+    ) -> None:
+        """Show how the channel stands now."""
+        shown = state.value if state.value is not None else state.level
+        noise = None if state.noise is None else shown_number(state.noise, setup.unit)
+        self._figures.show_text(digits(shown, setup.unit), noise, bool(state.gap))
+        colours = shades()
+        typed = self.tr(" · typed") if setup.typed else ""
+        self._name.setText(f"{state.channel}{typed}")
+        self._name.setStyleSheet(f"color: {colours.trace(self._index)};")
+        self._unit.setText(shown_unit(setup.unit))
+        self._current.setText(milliamperes(state.amperes))
+        calm = state.position is Position.INSIDE or setup.target_volts is None
+        where = state.gap or deviation(state, setup)
+        self._where.show_text(where, colours.outside if state.gap or not calm else "")
+        self._heading.show_text(forecast_words(state, setup), colours.muted)
+        told = state.disturbed or (advice.text if advice is not None else "")
+        self._advice.show_text(told)
+        picture = picture_of(state, setup, seen, advice.show_volts if advice is not None else None)
+        self._level.show_picture(picture)
+        spoken = f"{state.channel}: {digits(shown, setup.unit).strip()} {shown_unit(setup.unit)}, {where}"
+        self.setAccessibleName(spoken)
+        self._level.setAccessibleDescription(spoken)
+        if focused != self._focused:
+            self._focused = focused
+            self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """A bar in the channel's colour at the left; wide and solid for the channel that is worked on."""
+        painter = QPainter(self)
+        colour = QColor(shades().trace(self._index))
+        if self._focused:
+            painter.fillRect(self.rect(), QColor(shades().raised))
+            painter.fillRect(QRectF(0, 0, 9, self.height()), colour)
+        else:
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.fillRect(QRectF(0, 6, 3, self.height() - 12), colour)
+        painter.end()

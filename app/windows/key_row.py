@@ -1,0 +1,107 @@
+"""The row of keys along the lower edge, and the sheet that shows all of them."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QCoreApplication, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QGridLayout, QHBoxLayout, QPushButton, QWidget
+
+from app.windows.actions import DEEDS, Deed
+
+IN_THE_ROW = ("mark", "note", "lead", "type", "supply", "lid", "pause", "away", "stop")
+
+
+def deed_title(deed: Deed) -> str:
+    """The deed's title in the person's language."""
+    return QCoreApplication.translate("deeds", deed.title)
+
+
+def key_words(deed: Deed) -> str:
+    """The key's name as the platform writes it."""
+    return QKeySequence(deed.keys).toString(QKeySequence.SequenceFormat.NativeText)
+
+
+class DeedButton(QPushButton):
+    """A button that follows an action: same text, same state, its key written on it."""
+
+    def __init__(self, action: QAction, deed: Deed, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._action = action
+        self._deed = deed
+        self.setCheckable(action.isCheckable())
+        self.setMinimumHeight(44)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.clicked.connect(action.trigger)
+        action.changed.connect(self._follow)
+        self._follow()
+
+    def sizeHint(self) -> QSize:
+        """No wider than its words."""
+        return QSize(super().sizeHint().width() - 8, 46)
+
+    @Slot()
+    def _follow(self) -> None:
+        self.setText(f"{key_words(self._deed)}  {deed_title(self._deed)}")
+        self.setAccessibleName(deed_title(self._deed))
+        self.setEnabled(self._action.isEnabled())
+        self.setVisible(self._action.isVisible())
+        if self._action.isCheckable():
+            self.setChecked(self._action.isChecked())
+
+
+class Deeds(QWidget):
+    """Owns one action for each deed of the table and the row of the most used ones."""
+
+    done = Signal(str)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._actions: dict[str, QAction] = {}
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 2, 12, 6)
+        row.setSpacing(6)
+        for deed in DEEDS:
+            action = QAction(deed_title(deed), self)
+            action.setShortcut(QKeySequence(deed.keys))
+            action.setShortcutContext(Qt.ShortcutContext.WindowShortcut)
+            action.setCheckable(deed.held)
+            action.setData(deed.name)
+            action.triggered.connect(self._triggered)
+            self.addAction(action)
+            self._actions[deed.name] = action
+            if deed.name in IN_THE_ROW:
+                row.addWidget(DeedButton(action, deed, self))
+        self._more = QPushButton(self.tr("F1  All keys"), self)
+        self._more.setShortcut("F1")
+        self._more.setMinimumHeight(44)
+        self._more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self._more.clicked.connect(self._show_all)
+        row.addStretch(1)
+        row.addWidget(self._more)
+        self._sheet: QDialog | None = None
+
+    def action(self, name: str) -> QAction:
+        """The action of a deed."""
+        return self._actions[name]
+
+    @Slot()
+    def _triggered(self) -> None:
+        action = self.sender()
+        if isinstance(action, QAction):
+            self.done.emit(str(action.data()))
+
+    @Slot()
+    def _show_all(self) -> None:
+        if self._sheet is None:
+            sheet = QDialog(self)
+            sheet.setWindowTitle(self.tr("Everything that can be done here"))
+            grid = QGridLayout(sheet)
+            for place, deed in enumerate(DEEDS):
+                button = DeedButton(self._actions[deed.name], deed, sheet)
+                button.clicked.connect(sheet.accept)
+                grid.addWidget(button, place // 3, place % 3)
+            close = QDialogButtonBox(QDialogButtonBox.StandardButton.Close, sheet)
+            close.rejected.connect(sheet.reject)
+            grid.addWidget(close, len(DEEDS) // 3 + 1, 0, 1, 3)
+            self._sheet = sheet
+        self._sheet.open()

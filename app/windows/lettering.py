@@ -1,0 +1,124 @@
+"""Text that takes the size its place allows, and the one big key."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRect, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QPushButton, QSizePolicy, QWidget
+
+from app.windows.theme import shades, sized_font
+
+_WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_STEPS = (1.0, 0.92, 0.84, 0.76, 0.68, 0.60, 0.54, 0.48, 0.42, 0.36)
+
+
+def largest_fitting(widget: QWidget, text: str, box: QRect, largest: float, bold: bool = True) -> float:
+    """The largest text height, from `largest` down to about a third of it, with which the text fits."""
+    for share in _STEPS:
+        metrics = QFontMetrics(sized_font(widget, largest * share, bold))
+        words = max((metrics.horizontalAdvance(w) for w in text.split()), default=0)
+        need = metrics.boundingRect(box, int(_WRAP), text)
+        if need.height() <= box.height() and need.width() <= box.width() and words <= box.width():
+            return largest * share
+    return largest * _STEPS[-1]
+
+
+class Sentence(QWidget):
+    """One sentence, as large as fits."""
+
+    def __init__(self, largest: float, bold: bool = True, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._text = ""
+        self._largest = largest
+        self._bold = bold
+        self._colour = ""
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+
+    @property
+    def text(self) -> str:
+        """What is shown."""
+        return self._text
+
+    def show_text(self, text: str, colour: str = "") -> None:
+        """Show other words; `colour` empty means ink."""
+        if (text, colour) != (self._text, self._colour):
+            self._text, self._colour = text, colour
+            self.setAccessibleName(text)
+            self.update()
+
+    def set_largest(self, pixels: float) -> None:
+        """Change the largest size that is tried."""
+        if pixels != self._largest:
+            self._largest = pixels
+            self.update()
+
+    def minimumSizeHint(self) -> QSize:
+        """One line at the smallest size that is tried."""
+        return QSize(80, round(self._largest * 0.5))
+
+    def sizeHint(self) -> QSize:
+        """One line at full size."""
+        return QSize(300, round(self._largest * 1.3))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the sentence."""
+        painter = QPainter(self)
+        size = largest_fitting(self, self._text, self.rect(), self._largest, self._bold)
+        painter.setFont(sized_font(self, size, self._bold))
+        painter.setPen(QColor(self._colour or shades().ink))
+        painter.drawText(self.rect(), int(_WRAP), self._text)
+        painter.end()
+
+
+class BigKey(QPushButton):
+    """The key for the next thing: says what it will do, and with which key."""
+
+    def __init__(self, key_name: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._key_name = key_name
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
+        self.setMinimumSize(220, 84)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+
+    def show_label(self, label: str) -> None:
+        """Say what the key does now; an empty label means nothing."""
+        if label != self.text() or bool(label) != self.isEnabled():
+            self.setText(label)
+            self.setEnabled(bool(label))
+            name = f"{label} ({self._key_name})" if label else self.tr("Nothing to do now")
+            self.setAccessibleName(name)
+            self.update()
+
+    def sizeHint(self) -> QSize:
+        """Large enough for gloves and for two metres."""
+        return QSize(330, 104)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw a plate with a key cap and the words."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        colours = shades()
+        live = self.isEnabled()
+        ground, ink = (colours.accent, colours.on_accent) if live else (colours.ground, colours.muted)
+        if live and self.isDown():
+            ground, ink = ink, ground
+        edge = colours.traces[0] if self.hasFocus() else (ground if live else colours.rule)
+        painter.setPen(QPen(QColor(edge), 4.0))
+        painter.setBrush(QColor(ground))
+        plate = QRectF(self.rect()).adjusted(2, 2, -2, -2)
+        painter.drawRoundedRect(plate, 18.0, 18.0)
+        cap_font = sized_font(self, max(12.0, self.height() * 0.15))
+        cap_width = QFontMetrics(cap_font).horizontalAdvance(self._key_name) + 22
+        cap = QRectF(plate.left() + 14, plate.center().y() - 17, cap_width, 34)
+        painter.setPen(QPen(QColor(ink), 2.0))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawRoundedRect(cap, 7.0, 7.0)
+        painter.setFont(cap_font)
+        painter.drawText(cap, Qt.AlignmentFlag.AlignCenter, self._key_name)
+        words = self.text() or self.tr("nothing to do now")
+        box = QRectF(cap.right() + 14, plate.top() + 6, plate.right() - cap.right() - 26, plate.height() - 12)
+        largest = min(34.0, self.height() * 0.32) if live else 18.0
+        size = largest_fitting(self, words, box.toRect(), largest, bold=live)
+        painter.setFont(sized_font(self, size, bold=live))
+        painter.drawText(box, int(_WRAP), words)
+        painter.end()

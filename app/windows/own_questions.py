@@ -1,0 +1,70 @@
+"""What a person begins by a key on the working screen, as questions in the form that the run uses."""
+
+from __future__ import annotations
+
+from app.windows.answer_bar import OWN
+from app.windows.ports import BenchPicture
+from app.windows.wording import tr
+from drivers.reading import Unit
+from procedures.events import AnswerKind, Choice, Question, Supply
+
+
+def note_question(picture: BenchPicture) -> Question:
+    """Ask for the words of a note."""
+    return Question(picture.view.at_s, OWN + "note", "", tr("Note (Enter keeps it):"), AnswerKind.TEXT)
+
+
+def value_question(picture: BenchPicture, channel: str) -> Question:
+    """Ask for a value read off a display."""
+    text = tr("{channel} shows, mV:").format(channel=channel)
+    return Question(picture.view.at_s, OWN + "value", "", text, AnswerKind.VALUE, unit=Unit.VOLT)
+
+
+def supply_question(picture: BenchPicture) -> Question:
+    """Ask what the amplifier is fed from; the program cannot see it."""
+    words = {
+        Supply.OFF: tr("Switched off"),
+        Supply.MAINS: tr("On the mains"),
+        Supply.SERIES_LAMP: tr("On the series lamp"),
+        Supply.REDUCED: tr("Reduced mains"),
+    }
+    choices = tuple(
+        Choice(kind.value, text) for kind, text in words.items() if kind is not picture.view.supply
+    )
+    return Question(picture.view.at_s, OWN + "supply", "", tr("The amplifier is now:"), choices=choices)
+
+
+def lead_question(picture: BenchPicture) -> Question:
+    """Ask which input touches which channel now."""
+    channels = [s.channel for s in picture.view.channels]
+    choices = tuple(
+        Choice("\n".join((lead.meter, lead.input, channel)), f"{lead.meter} → {channel}")
+        for lead in picture.leads
+        for channel in channels
+        if channel != lead.channel
+    )
+    return Question(picture.view.at_s, OWN + "lead", "", tr("Moved:"), choices=choices[:9])
+
+
+def next_lead_move(picture: BenchPicture) -> tuple[str, str, str | None] | None:
+    """Where the lead can only have gone: one lead, and the next channel in the row. None: it must be asked."""
+    leads = list(picture.leads)
+    channels = [s.channel for s in picture.view.channels]
+    if len(leads) != 1 or len(channels) < 2:
+        return None
+    lead = leads[0]
+    place = channels.index(lead.channel) + 1 if lead.channel in channels else 0
+    return lead.meter, lead.input, channels[place % len(channels)]
+
+
+def typed_channels(picture: BenchPicture) -> list[str]:
+    """The channels whose values a person may type: declared as typed, or read by no lead. Focus first."""
+    read = {lead.channel for lead in picture.leads if lead.channel is not None}
+    typed = {s.channel for s in picture.setups if s.typed}
+    found = [s.channel for s in picture.view.channels if s.channel in typed or s.channel not in read]
+    return sorted(found, key=lambda channel: channel != picture.view.focus)
+
+
+def lid_now(picture: BenchPicture) -> bool:
+    """Whether the cover is on, as it was said last."""
+    return picture.view.lid_fitted

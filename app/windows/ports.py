@@ -1,0 +1,290 @@
+"""What the window needs of the rest of the program, as small protocols and the facts they exchange.
+
+The window never builds a meter, a run or a folder: it is handed a `Workshop` and talks to the bench that
+the workshop opens. Nothing in here draws, and nothing in here may block for longer than a key press is
+allowed to take; whatever takes time happens in the bench's own threads and shows up in the next picture.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Protocol
+
+from app.bench.snapshot import Trace
+from drivers.reading import MeterStatus
+from procedures.analysis.channel import ChannelSetup
+from procedures.events import Supply
+from procedures.leads import Leads
+from procedures.view import RunView
+
+
+@dataclass(frozen=True, slots=True)
+class TraceMark:
+    """Something to mark on the traces. `kind` is one of step, note, supply, lead, lid, alarm."""
+
+    at_s: float
+    kind: str
+    text: str
+    channel: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BenchPicture:
+    """Everything there is to show at one moment. The same `serial` means that nothing changed."""
+
+    serial: int
+    view: RunView
+    setups: tuple[ChannelSetup, ...] = ()
+    traces: tuple[Trace, ...] = ()
+    marks: tuple[TraceMark, ...] = ()
+    meters: tuple[MeterStatus, ...] = ()
+    leads: Leads = field(default_factory=Leads)
+    unit_name: str = ""
+    practice: bool = False
+    review: bool = False
+    speed: float = 1.0
+    folder: Path | None = None
+    trouble: str = ""  # one sentence: what the record or the bench cannot do just now
+
+    def setup_of(self, channel: str) -> ChannelSetup:
+        """What is declared about a channel; an undeclared channel is only watched."""
+        return next((s for s in self.setups if s.channel == channel), ChannelSetup(channel=channel))
+
+
+@dataclass(frozen=True, slots=True)
+class Trimmer:
+    """A trimmer of the simulated unit: where its knob stands, 0 at one stop and 1 at the other."""
+
+    channel: str
+    position: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """What the technician's hands can do on the simulated bench, and how things stand there."""
+
+    supply: Supply
+    lid_fitted: bool
+    trimmers: tuple[Trimmer, ...]
+    speed: float
+
+
+class PracticeControls(Protocol):
+    """The simulated unit beside the bench: what hands do there is not known to the run by itself."""
+
+    def hands(self) -> Hands:
+        """How everything stands now."""
+        ...
+
+    def switch(self, supply: Supply) -> None:
+        """Work the mains switch, with or without the series lamp."""
+        ...
+
+    def turn(self, channel: str, by: float) -> None:
+        """Turn a trimmer by a fraction of its travel, either way."""
+        ...
+
+    def fit_lid(self, fitted: bool) -> None:
+        """Put the cover on or take it off."""
+        ...
+
+    def slip(self, channel: str) -> None:
+        """Let the probe of this channel lose contact for a moment."""
+        ...
+
+    def set_speed(self, speed: float) -> None:
+        """Bench seconds a second."""
+        ...
+
+
+class BenchPort(Protocol):
+    """A bench with a run on it. Every method returns at once; the effect is in a later picture."""
+
+    @property
+    def practice(self) -> PracticeControls | None:
+        """The simulated unit, or None on real meters."""
+        ...
+
+    def picture(self) -> BenchPicture:
+        """The newest picture; cheap, may be asked at any time."""
+        ...
+
+    def press_next(self) -> None:
+        """Do what `RunView.next_label` names."""
+        ...
+
+    def answer(self, question: str, choice: str, text: str = "") -> None:
+        """Answer a question by one of its choices, or by words."""
+        ...
+
+    def typed(self, channel: str, volts: float) -> None:
+        """A person read this value off a display."""
+        ...
+
+    def unchanged(self, channel: str) -> None:
+        """A person says that the typed value still stands."""
+        ...
+
+    def move_lead(self, meter: str, meter_input: str, channel: str | None) -> None:
+        """The probes of this input touch another channel now (None: nothing)."""
+        ...
+
+    def supply(self, supply: Supply) -> None:
+        """A person says what the amplifier is fed from."""
+        ...
+
+    def lid(self, fitted: bool) -> None:
+        """A person says that the cover is on or off."""
+        ...
+
+    def driven(self, driven: bool) -> None:
+        """A person says that a signal is applied, or no longer is."""
+        ...
+
+    def note(self, text: str, channel: str | None = None) -> None:
+        """Keep words, or a bare mark when `text` is empty."""
+        ...
+
+    def undo_note(self) -> str:
+        """Take back the newest note or mark that has not been taken back; what was taken, or ''."""
+        ...
+
+    def acknowledge(self, alarm: str) -> None:
+        """A person has seen this alarm."""
+        ...
+
+    def pause(self, paused: bool) -> None:
+        """Hold the steps, or go on. Readings, record and alarms go on either way."""
+        ...
+
+    def away(self, away: bool) -> None:
+        """The person leaves the bench, or is back."""
+        ...
+
+    def stop(self, reason: str) -> None:
+        """End the run."""
+        ...
+
+    def name(self, unit: str, job: str) -> None:
+        """Say afterwards which unit and job the readings belong to."""
+        ...
+
+    def export_csv(self, path: Path) -> str:
+        """Write the readings; a sentence that says what was written. Raises OSError."""
+        ...
+
+    def leave(self) -> None:
+        """The window lets go: the run is stopped if it still goes, the record closed, threads ended."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """Something that can be chosen on the start screen. `key` is handed back."""
+
+    key: str
+    title: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SessionLine:
+    """A past session as its header tells it."""
+
+    key: str
+    title: str
+    started: str
+    procedure: str
+    lasted_s: float | None = None
+    outcome: str = ""
+    practice: bool = False
+
+
+class SessionShelf(Protocol):
+    """The sessions that were recorded on this computer."""
+
+    def sessions(self) -> tuple[SessionLine, ...]:
+        """Newest first, read from the headers alone."""
+        ...
+
+    def open(self, key: str) -> BenchPort:
+        """The session as a bench that replays it. Raises OSError, ValueError with one sentence."""
+        ...
+
+    def export_csv(self, key: str, path: Path) -> str:
+        """Write a session's readings; a sentence that says what was written. Raises OSError, ValueError."""
+        ...
+
+    def name(self, key: str, unit: str, job: str) -> None:
+        """File a session under a unit and a job, afterwards. Raises OSError."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A session that ended without being closed. `resumable` is False after a switch-off alarm."""
+
+    key: str
+    title: str
+    last_seen: str
+    supply: Supply
+    resumable: bool
+    reason: str = ""
+
+
+class Workshop(Protocol):
+    """What can be begun from the start screen. Refusals are ValueError or OSError with one sentence."""
+
+    @property
+    def shelf(self) -> SessionShelf:
+        """The past sessions."""
+        ...
+
+    def meters(self) -> tuple[Card, ...]:
+        """The meters that were used before, most recent first."""
+        ...
+
+    def amplifiers(self) -> tuple[Card, ...]:
+        """The amplifiers that are known."""
+        ...
+
+    def procedures(self) -> tuple[Card, ...]:
+        """The procedures that can be carried out."""
+        ...
+
+    def simulated_units(self) -> tuple[Card, ...]:
+        """The units that the simulated bench can play."""
+        ...
+
+    def unfinished(self) -> tuple[Unfinished, ...]:
+        """Sessions that a crash or a power cut left open."""
+        ...
+
+    def watch(self, meter: str) -> BenchPort:
+        """Watch a remembered meter."""
+        ...
+
+    def watch_address(self, address: str) -> BenchPort:
+        """Watch the meter at an address that a person typed."""
+        ...
+
+    def watch_typed(self, volts: float) -> BenchPort:
+        """Watch a channel whose values are typed, beginning with this one."""
+        ...
+
+    def guided(self, amplifier: str, procedure: str, setups: tuple[ChannelSetup, ...]) -> BenchPort:
+        """Carry out a procedure on an amplifier; `setups` replaces the amplifier's own targets if given."""
+        ...
+
+    def simulated(self, unit: str, procedure: str, speed: float) -> BenchPort:
+        """Carry out a procedure on the simulated bench."""
+        ...
+
+    def resume(self, key: str, off_minutes: float | None) -> BenchPort:
+        """Go on with an unfinished session in a new segment; `off_minutes` None: it was never off."""
+        ...
+
+    def close_unfinished(self, key: str, off_minutes: float | None) -> None:
+        """Close an unfinished session as it stands."""
+        ...

@@ -1,0 +1,233 @@
+"""The technician's hands on the simulated bench: switch, lamp, trimmers, lid, probes, speed.
+
+It stands beside the bench, not in it: what is done here is not told to the run, just as turning a real
+trimmer is not.
+"""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QComboBox,
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.windows.ports import PracticeControls
+from app.windows.theme import shades, sized_font
+from procedures.events import Supply
+
+FINE = 0.002  # of the travel: a touch
+COARSE = 0.02
+SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)
+
+
+class TrimmerKnob(QWidget):
+    """A screw head seen from above. Wheel and arrow keys turn it a touch, with Ctrl or Page keys ten."""
+
+    turned = Signal(str, float)
+
+    def __init__(self, channel: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._channel = channel
+        self._position = 0.5
+        self._grip: float | None = None
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAccessibleName(self.tr("Trimmer {channel}").format(channel=channel))
+        self.setToolTip(self.tr("Wheel or ↑ ↓: a touch. Ctrl with the wheel, or Page keys: ten times as much."))
+
+    @property
+    def channel(self) -> str:
+        """Which channel's trimmer it is."""
+        return self._channel
+
+    def sizeHint(self) -> QSize:
+        """Large enough to grip."""
+        return QSize(120, 96)
+
+    def show_position(self, position: float) -> None:
+        """Show where the knob stands, 0..1."""
+        if position != self._position:
+            self._position = position
+            self.setAccessibleDescription(f"{position * 100:.1f} %")
+            self.update()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Turn by keys."""
+        by = {
+            Qt.Key.Key_Up: FINE,
+            Qt.Key.Key_Right: FINE,
+            Qt.Key.Key_Down: -FINE,
+            Qt.Key.Key_Left: -FINE,
+            Qt.Key.Key_PageUp: COARSE,
+            Qt.Key.Key_PageDown: -COARSE,
+        }.get(Qt.Key(event.key()))
+        if by is None:
+            super().keyPressEvent(event)
+            return
+        if event.modifiers() & Qt.KeyboardModifier.ControlModifier and abs(by) == FINE:
+            by *= COARSE / FINE
+        self.turned.emit(self._channel, by)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Turn by the wheel."""
+        notches = event.angleDelta().y() / 120.0
+        coarse = event.modifiers() & Qt.KeyboardModifier.ControlModifier
+        if notches:
+            self.turned.emit(self._channel, notches * (COARSE if coarse else FINE))
+        event.accept()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Grip."""
+        self.setFocus(Qt.FocusReason.MouseFocusReason)
+        self._grip = event.position().x()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Drag sideways: to the right is clockwise."""
+        if self._grip is not None:
+            moved = event.position().x() - self._grip
+            self._grip = event.position().x()
+            if moved:
+                self.turned.emit(self._channel, moved * FINE / 2.0)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """Let go."""
+        self._grip = None
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the screw with its slot, and the channel's name."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        colours = shades()
+        radius = (self.height() - 30) / 2.0
+        centre = QPointF(self.width() / 2.0, radius + 4.0)
+        edge = colours.traces[0] if self.hasFocus() else colours.ink
+        painter.setPen(QPen(QColor(edge), 4.0 if self.hasFocus() else 2.0))
+        painter.setBrush(QColor(colours.raised))
+        painter.drawEllipse(centre, radius, radius)
+        angle = math.radians(-135.0 + 270.0 * self._position)
+        way = QPointF(math.sin(angle), -math.cos(angle)) * (radius * 0.72)
+        painter.setPen(QPen(QColor(colours.ink), 6.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+        painter.drawLine(centre - way, centre + way)
+        painter.setPen(QPen(QColor(colours.raised), 3.0))
+        painter.drawPoint(centre + way * 0.9)
+        painter.setPen(QColor(colours.ink))
+        painter.setFont(sized_font(self, 14))
+        text = self._channel
+        box = QRectF(0, self.height() - 22, self.width(), 22)
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        painter.end()
+
+
+class PracticePanel(QFrame):
+    """All that hands can do to the simulated unit."""
+
+    def __init__(self, controls: PracticeControls, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("role", "practice")
+        self._controls = controls
+        hands = controls.hands()
+        title = QLabel(self.tr("Your hands at the simulated unit"), self)
+        title.setStyleSheet("font-weight: 600; font-size: 15px;")
+        self._feeds = QButtonGroup(self)
+        feeds = QHBoxLayout()
+        feeds.setSpacing(4)
+        self._feed_kinds = (Supply.OFF, Supply.SERIES_LAMP, Supply.MAINS)
+        words = (self.tr("Off"), self.tr("Lamp"), self.tr("Mains"))
+        for number, text in enumerate(words):
+            button = QPushButton(text, self)
+            button.setCheckable(True)
+            button.setAccessibleName(self.tr("Switch of the simulated unit: {text}").format(text=text))
+            button.setStyleSheet("padding: 4px 2px;")
+            self._feeds.addButton(button, number)
+            feeds.addWidget(button)
+        self._feeds.idClicked.connect(self._switch)
+        self._lid = QPushButton(self.tr("Lid"), self)
+        self._lid.setCheckable(True)
+        self._lid.clicked.connect(self._fit_lid)
+        self._speed = QComboBox(self)
+        self._speed.setAccessibleName(self.tr("Speed of the simulated bench"))
+        self._speed.addItems([self.tr("×{n} speed").format(n=f"{s:g}") for s in SPEEDS])
+        self._speed.activated.connect(self._set_speed)
+        self._knobs = [TrimmerKnob(t.channel, self) for t in hands.trimmers]
+        self._slips = QButtonGroup(self)
+        knobs = QGridLayout()
+        knobs.setSpacing(4)
+        for number, knob in enumerate(self._knobs):
+            knob.turned.connect(self._turn)
+            slip = QPushButton(self.tr("Slip probe"), self)
+            slip.setAccessibleName(self.tr("Let the probe slip: {channel}").format(channel=knob.channel))
+            slip.setStyleSheet("padding: 3px 4px; font-size: 14px;")
+            self._slips.addButton(slip, number)
+            knobs.addWidget(knob, 0, number)
+            knobs.addWidget(slip, 1, number)
+        self._slips.idClicked.connect(self._slip)
+        lower = QHBoxLayout()
+        lower.addWidget(self._lid)
+        lower.addWidget(self._speed, 1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(10, 8, 10, 10)
+        layout.setSpacing(6)
+        layout.addWidget(title)
+        layout.addLayout(feeds)
+        layout.addLayout(knobs)
+        layout.addLayout(lower)
+        self.refresh()
+
+    @property
+    def knobs(self) -> list[TrimmerKnob]:
+        """The trimmers, in the order of the channels."""
+        return self._knobs
+
+    def feed_button(self, supply: Supply) -> QPushButton:
+        """The switch position for a feed."""
+        button = self._feeds.button(self._feed_kinds.index(supply))
+        assert isinstance(button, QPushButton)
+        return button
+
+    def refresh(self) -> None:
+        """Show how things stand at the simulated unit."""
+        hands = self._controls.hands()
+        if hands.supply in self._feed_kinds:
+            self._feeds.button(self._feed_kinds.index(hands.supply)).setChecked(True)
+        self._lid.setChecked(hands.lid_fitted)
+        self._lid.setText(self.tr("Lid on") if hands.lid_fitted else self.tr("Lid off"))
+        for knob, trimmer in zip(self._knobs, hands.trimmers, strict=False):
+            knob.show_position(trimmer.position)
+        nearest = min(range(len(SPEEDS)), key=lambda i: abs(SPEEDS[i] - hands.speed))
+        if not self._speed.view().isVisible():
+            self._speed.setCurrentIndex(nearest)
+
+    @Slot(int)
+    def _switch(self, number: int) -> None:
+        self._controls.switch(self._feed_kinds[number])
+        self.refresh()
+
+    @Slot(bool)
+    def _fit_lid(self, fitted: bool) -> None:
+        self._controls.fit_lid(fitted)
+        self.refresh()
+
+    @Slot(int)
+    def _set_speed(self, index: int) -> None:
+        self._controls.set_speed(SPEEDS[index])
+
+    @Slot(str, float)
+    def _turn(self, channel: str, by: float) -> None:
+        self._controls.turn(channel, by)
+        self.refresh()
+
+    @Slot(int)
+    def _slip(self, number: int) -> None:
+        self._controls.slip(self._knobs[number].channel)

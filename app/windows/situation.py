@@ -1,0 +1,91 @@
+"""The line that says how things stand: unit, feed, lid, meters, record, practice."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QTimer, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
+
+from app.windows.ports import BenchPicture
+from app.windows.theme import shades
+from app.windows.wording import meter_words, supply_words
+from drivers.reading import MeterState
+
+_SAID_MS = 6000
+
+
+class SituationLine(QWidget):
+    """Facts in words, quiet while all is well; troubles are written out."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._unit = QLabel(self)
+        self._feed = QLabel(self)
+        self._meters = QLabel(self)
+        self._said = QLabel(self)
+        self._badge = QLabel(self)
+        self._badge.hide()
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(16, 4, 12, 0)
+        layout.setSpacing(18)
+        for label in (self._badge, self._unit, self._feed, self._meters):
+            layout.addWidget(label)
+        layout.addStretch(1)
+        layout.addWidget(self._said)
+        self._forget = QTimer(self)
+        self._forget.setSingleShot(True)
+        self._forget.setInterval(_SAID_MS)
+        self._forget.timeout.connect(self._quiet)
+
+    @property
+    def text(self) -> str:
+        """All that the line says."""
+        labels = (self._badge, self._unit, self._feed, self._meters, self._said)
+        return "  ".join(label.text() for label in labels if label.text())
+
+    def show_picture(self, picture: BenchPicture) -> None:
+        """Say how things stand now."""
+        colours = shades()
+        view = picture.view
+        badge = ""
+        if picture.review:
+            badge = self.tr("REVIEW of a past session")
+        elif picture.practice:
+            badge = self.tr("PRACTICE on a simulated unit")
+        if badge and picture.speed != 1.0:
+            badge += f" · ×{picture.speed:g}"
+        self._badge.setText(badge)
+        self._badge.setVisible(bool(badge))
+        self._badge.setStyleSheet(
+            f"background: {colours.practice}; color: {colours.ink}; padding: 2px 10px; border-radius: 8px;"
+            " font-weight: 600;"
+        )
+        self._unit.setText(picture.unit_name)
+        self._unit.setStyleSheet("font-weight: 600;")
+        lid = self.tr("lid on") if view.lid_fitted else self.tr("lid off")
+        self._feed.setText(f"{supply_words(view.supply, view.power_on_s, view.at_s)} · {lid}")
+        self._show_meters(picture)
+
+    def _show_meters(self, picture: BenchPicture) -> None:
+        ill = [m for m in picture.meters if m.state is not MeterState.POLLING]
+        if picture.trouble:
+            words, style = picture.trouble, f"color: {shades().outside}; font-weight: 600;"
+        elif ill:
+            words = " · ".join(
+                f"{m.meter}: {meter_words(m.state)}" + (f" ({m.detail})" if m.detail else "") for m in ill
+            )
+            style = f"color: {shades().outside}; font-weight: 600;"
+        else:
+            words = " · ".join(f"{m.meter}: {meter_words(m.state)}" for m in picture.meters)
+            style = f"color: {shades().muted};"
+        self._meters.setText(words)
+        self._meters.setStyleSheet(style)
+
+    def say(self, sentence: str) -> None:
+        """Answer a key in words, for some seconds."""
+        self._said.setText(sentence)
+        self._said.setStyleSheet(f"color: {shades().ink}; font-weight: 600;")
+        self._forget.start()
+
+    @Slot()
+    def _quiet(self) -> None:
+        self._said.clear()

@@ -1,0 +1,245 @@
+"""The colours of the window and how they are told to Qt: light, dark and high contrast.
+
+All shades are our own: a warm paper and ink by day, lamp-black and cream by night. Hues are chosen so that
+neighbours differ for people with colour-vision deficiency (blue against orange against purple against
+green of different lightness); nothing on the screens is told by colour alone. The palette is set
+explicitly, never taken from the platform, so that it is the same wherever the program runs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
+from PySide6.QtWidgets import QApplication, QWidget
+
+from procedures.events import Tier
+
+# 96 logical dots an inch: what a style pixel stands for at 100 %.
+MILLIMETRE = 96.0 / 25.4
+
+
+class Look(StrEnum):
+    """Which set of shades; SYSTEM follows the desktop."""
+
+    SYSTEM = "system"
+    LIGHT = "light"
+    DARK = "dark"
+    CONTRAST = "high contrast"
+
+
+@dataclass(frozen=True, slots=True)
+class Shades:
+    """One set of colours, by what they are for. `#rrggbb`.
+
+    `banner` holds background and text for each tier of alarm, `traces` the channels' colours in order.
+    """
+
+    name: str
+    ground: str
+    raised: str
+    ink: str
+    muted: str
+    faint: str  # digits below the noise, hairlines that must still be seen (3:1)
+    rule: str  # decoration only
+    accent: str
+    on_accent: str
+    inside: str
+    outside: str
+    band: str
+    practice: str
+    traces: tuple[str, str, str, str]
+    banner: dict[Tier, tuple[str, str]]
+
+    def trace(self, index: int) -> str:
+        """The colour of the channel at `index`; channels beyond the fourth begin again."""
+        return self.traces[index % len(self.traces)]
+
+
+LIGHT = Shades(
+    name="light",
+    ground="#f4efe4",
+    raised="#fffdf7",
+    ink="#1d1812",
+    muted="#5a5045",
+    faint="#8a7f71",
+    rule="#d5cab8",
+    accent="#1d1812",
+    on_accent="#fff6e0",
+    inside="#00604a",
+    outside="#8c3a00",
+    band="#bfe3d3",
+    practice="#e7dcf5",
+    traces=("#00568a", "#a13c00", "#75357f", "#1f6b2c"),
+    banner={
+        Tier.LOOK: ("#ffd257", "#1d1812"),
+        Tier.ACT: ("#ff9a3c", "#1d1812"),
+        Tier.OFF: ("#9c0016", "#ffffff"),
+        Tier.LEAD: ("#4c3591", "#ffffff"),
+        Tier.BLIND: ("#2f3840", "#ffffff"),
+    },
+)
+
+DARK = Shades(
+    name="dark",
+    ground="#17130f",
+    raised="#231d17",
+    ink="#f7eedf",
+    muted="#c0b3a1",
+    faint="#8b7e6d",
+    rule="#463b30",
+    accent="#f3d9a0",
+    on_accent="#1d1812",
+    inside="#6fdcb6",
+    outside="#ffab6b",
+    band="#1f4b3c",
+    practice="#3a2f4d",
+    traces=("#74bdf0", "#ff9d5c", "#dda3ea", "#86d07a"),
+    banner={
+        Tier.LOOK: ("#ffd257", "#1d1812"),
+        Tier.ACT: ("#ff9a3c", "#1d1812"),
+        Tier.OFF: ("#c4001c", "#ffffff"),
+        Tier.LEAD: ("#6a50b8", "#ffffff"),
+        Tier.BLIND: ("#e9e4da", "#17130f"),
+    },
+)
+
+CONTRAST = Shades(
+    name="high contrast",
+    ground="#000000",
+    raised="#000000",
+    ink="#ffffff",
+    muted="#ffffff",
+    faint="#b0b0b0",
+    rule="#ffffff",
+    accent="#ffff66",
+    on_accent="#000000",
+    inside="#7dffd0",
+    outside="#ffc48a",
+    band="#0b4a38",
+    practice="#2c1a45",
+    traces=("#8fd0ff", "#ffb27a", "#f0b8ff", "#a6f09a"),
+    banner={
+        Tier.LOOK: ("#ffff66", "#000000"),
+        Tier.ACT: ("#ffb000", "#000000"),
+        Tier.OFF: ("#ffffff", "#a00000"),
+        Tier.LEAD: ("#d9ccff", "#000000"),
+        Tier.BLIND: ("#e0e0e0", "#000000"),
+    },
+)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of an sRGB colour `#rrggbb`, 0..1 (WCAG 2.2 definition, recalled)."""
+    parts = [int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
+    red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours, 1..21 (WCAG 2.2 definition, recalled)."""
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def shades_for(look: Look) -> Shades:
+    """The shades of a look. With SYSTEM the desktop's colour scheme decides; where it says nothing, light."""
+    if look is Look.LIGHT:
+        return LIGHT
+    if look is Look.DARK:
+        return DARK
+    if look is Look.CONTRAST:
+        return CONTRAST
+    hints = QGuiApplication.styleHints()
+    return DARK if hints.colorScheme() == Qt.ColorScheme.Dark else LIGHT
+
+
+def qt_palette(shades: Shades) -> QPalette:
+    """The shades as a complete Qt palette; disabled text stays legible."""
+    roles = {
+        QPalette.ColorRole.Window: shades.ground,
+        QPalette.ColorRole.WindowText: shades.ink,
+        QPalette.ColorRole.Base: shades.raised,
+        QPalette.ColorRole.AlternateBase: shades.ground,
+        QPalette.ColorRole.Text: shades.ink,
+        QPalette.ColorRole.Button: shades.raised,
+        QPalette.ColorRole.ButtonText: shades.ink,
+        QPalette.ColorRole.BrightText: shades.ink,
+        QPalette.ColorRole.Highlight: shades.accent,
+        QPalette.ColorRole.HighlightedText: shades.on_accent,
+        QPalette.ColorRole.ToolTipBase: shades.raised,
+        QPalette.ColorRole.ToolTipText: shades.ink,
+        QPalette.ColorRole.PlaceholderText: shades.muted,
+        QPalette.ColorRole.Link: shades.traces[0],
+        QPalette.ColorRole.Light: shades.raised,
+        QPalette.ColorRole.Midlight: shades.rule,
+        QPalette.ColorRole.Mid: shades.rule,
+        QPalette.ColorRole.Dark: shades.faint,
+        QPalette.ColorRole.Shadow: shades.faint,
+    }
+    palette = QPalette()
+    for role, colour in roles.items():
+        palette.setColor(role, QColor(colour))
+    for role in (QPalette.ColorRole.WindowText, QPalette.ColorRole.Text, QPalette.ColorRole.ButtonText):
+        palette.setColor(QPalette.ColorGroup.Disabled, role, QColor(shades.muted))
+    return palette
+
+
+def style_sheet(shades: Shades) -> str:
+    """What a palette cannot say: edges, rounding, the size of targets and the ring of the focus."""
+    return f"""
+    QWidget {{ font-size: 16px; }}
+    QPushButton {{ background: {shades.raised}; color: {shades.ink}; border: 2px solid {shades.faint};
+        border-radius: 10px; padding: 6px 14px; min-height: 26px; }}
+    QPushButton:hover {{ border-color: {shades.ink}; }}
+    QPushButton:pressed, QPushButton:checked {{ background: {shades.accent}; color: {shades.on_accent};
+        border-color: {shades.accent}; }}
+    QPushButton:focus {{ border: 3px solid {shades.traces[0]}; padding: 5px 13px; }}
+    QPushButton:disabled {{ color: {shades.muted}; border-color: {shades.rule}; }}
+    QLineEdit, QComboBox, QListWidget, QTableWidget, QPlainTextEdit, QDoubleSpinBox, QSpinBox {{
+        background: {shades.raised}; color: {shades.ink}; border: 2px solid {shades.faint};
+        border-radius: 6px; padding: 5px 8px; selection-background-color: {shades.accent};
+        selection-color: {shades.on_accent}; }}
+    QLineEdit:focus, QComboBox:focus, QListWidget:focus, QTableWidget:focus {{
+        border: 3px solid {shades.traces[0]}; padding: 4px 7px; }}
+    QLabel[role="quiet"] {{ color: {shades.muted}; }}
+    QLabel[role="heading"] {{ font-size: 22px; font-weight: 600; }}
+    QLabel[role="trouble"] {{ color: {shades.outside}; font-weight: 600; }}
+    QFrame[role="strip"] {{ background: {shades.raised}; border: 0; border-left: 6px solid {shades.accent}; }}
+    QFrame[role="practice"] {{ background: {shades.practice}; border: 0; border-radius: 10px; }}
+    QScrollArea {{ border: 0; background: transparent; }}
+    QHeaderView::section {{ background: {shades.ground}; color: {shades.muted}; border: 0; padding: 6px; }}
+    """
+
+
+class Theme:
+    """The look in force. Painted widgets ask `shades`; `apply` changes the whole application."""
+
+    def __init__(self, look: Look = Look.SYSTEM) -> None:
+        self.look = look
+        self.shades = LIGHT
+
+    def apply(self, app: QApplication) -> None:
+        """Take up the look. Every widget gets a palette change from Qt and repaints."""
+        self.shades = shades_for(self.look)
+        app.setStyle("Fusion")
+        app.setPalette(qt_palette(self.shades))
+        app.setStyleSheet(style_sheet(self.shades))
+
+
+THEME = Theme()
+
+
+def shades() -> Shades:
+    """The shades in force."""
+    return THEME.shades
+
+
+def sized_font(widget: QWidget, pixels: float, bold: bool = False) -> QFont:
+    """The widget's font at a height in style pixels."""
+    font = QFont(widget.font())
+    font.setPixelSize(max(9, round(pixels)))
+    font.setWeight(QFont.Weight.DemiBold if bold else QFont.Weight.Normal)
+    return font
