@@ -9,6 +9,7 @@
     │   └── LinkAborted      another thread called `abort()`
     ├── MeterRefused         the meter is there but will not do what was asked (range, function, identity)
     ├── AddressError         an address that cannot be understood
+    ├── DialectError         a file that describes a meter's behaviour and cannot be used
     └── ReplyRefused         a reply that is not a reading (raised by the parser, never guessed around)
 
 The text of each says what is wrong, where, and what to do, in one sentence.
@@ -61,6 +62,10 @@ class AddressError(DriverError):
     def __init__(self, sentence: str, suggestion: str = "") -> None:
         super().__init__(sentence)
         self.suggestion = suggestion
+
+
+class DialectError(DriverError):
+    """A file that describes a meter's behaviour and cannot be used: which file, where in it, what is wrong."""
 
 
 class ReplyRefused(DriverError):

@@ -1,0 +1,274 @@
+"""Dialects: how a meter is spoken to, as data.
+
+A dialect is a TOML file that describes behaviour, not a brand: which lines set the range and the
+integration, how each is read back, what a reply looks like. The ones that ship are in `dialects/`; a user
+may add files of their own, which are tried first. Nothing in a file is evaluated: the only thing that is
+put into a line is one of the `PLACES` below.
+
+Not here: the conversation itself (`drivers.scpi.setting_up`, `drivers.scpi.meter`).
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    PositiveFloat,
+    ValidationError,
+    model_validator,
+)
+
+from drivers.errors import DialectError
+from drivers.meter import MeterAccuracy
+from drivers.reading import Unit
+from drivers.scpi.reply import NumberShape
+
+PLACES = ("range_volts", "range_index", "nplc", "integration_s", "speed", "channel", "channels", "count")
+_PLACE = re.compile(r"\{([^{}]*)\}")
+
+
+def _line(text: str) -> str:
+    if not text.isascii() or not text.isprintable():
+        raise ValueError("a line may hold printable ASCII only")
+    for place in _PLACE.findall(text):
+        if place not in PLACES:
+            raise ValueError(f"{{{place}}} is not one of {', '.join('{' + name + '}' for name in PLACES)}")
+    return text
+
+
+def _pattern(text: str) -> str:
+    try:
+        re.compile(text)
+    except re.error as problem:
+        raise ValueError(f"is not a regular expression ({problem})") from problem
+    return text
+
+
+Line = Annotated[str, AfterValidator(_line)]
+Pattern = Annotated[str, AfterValidator(_pattern)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Choice(_Part):
+    """When this dialect is the right one: the identity matches, and each probe answers with a number."""
+
+    identity: Pattern = ""
+    probe: tuple[Line, ...] = ()
+    rank: int = 50  # lower is tried first
+
+
+class ReplyForm(_Part):
+    """What one reply looks like (`drivers.scpi.reply`)."""
+
+    fields: int = Field(default=1, ge=1, le=64)
+    index: int = Field(default=0, ge=0)
+    shape: NumberShape = NumberShape.FREE
+    overload_at: PositiveFloat = 9.9e37
+    unit: Unit = Unit.VOLT
+
+    @model_validator(mode="after")
+    def _index_in_reply(self) -> ReplyForm:
+        if self.index >= self.fields:
+            raise ValueError(f"index {self.index} does not exist in a reply of {self.fields} fields")
+        return self
+
+
+class Reads(_Part):
+    """How one reading is asked for. The first of `lines` that gives one is kept."""
+
+    lines: tuple[Line, ...] = Field(min_length=1)
+    fresh: bool = True
+    display_period_s: float = Field(default=0.0, ge=0.0)  # how old the value may be where it is not fresh
+
+
+class Timing(_Part):
+    """How long things take at the most, in health."""
+
+    transfer_s: PositiveFloat = 0.05
+    answer_s: PositiveFloat = 1.0  # for a setting to be read back
+    autozero_factor: float = Field(default=2.0, ge=1.0)
+    unknown_reading_s: PositiveFloat = 1.0  # assumed where the integration time is not known
+
+
+class RangeWays(_Part):
+    """How the range is fixed. Without `ranges_volts` any range up to five times the wanted one is taken."""
+
+    write: tuple[Line, ...] = ()
+    read_back: Line = ""
+    ranges_volts: tuple[PositiveFloat, ...] = ()
+    first_index: int = 0
+    needed: bool = (
+        True  # False: a meter that does not answer is used all the same, and said to be unconfirmed
+    )
+
+    @model_validator(mode="after")
+    def _rising(self) -> RangeWays:
+        if list(self.ranges_volts) != sorted(self.ranges_volts):
+            raise ValueError("ranges_volts must rise")
+        return self
+
+
+class Speed(_Part):
+    """One of a few named speeds."""
+
+    word: str
+    integration_s: PositiveFloat
+
+
+class IntegrationWays(_Part):
+    """How the integration time is set: in power-line cycles, in seconds, or by a word."""
+
+    kind: Literal["nplc", "seconds", "words"] = "nplc"
+    write: tuple[Line, ...] = ()
+    read_back: Line = ""
+    steps: tuple[PositiveFloat, ...] = ()  # the values that exist, rising; empty: any
+    speeds: tuple[Speed, ...] = ()
+    line_frequency: Line = ""  # asks for the mains frequency that the meter assumes
+    needed: bool = True
+
+    @model_validator(mode="after")
+    def _words_have_speeds(self) -> IntegrationWays:
+        if self.kind == "words" and not self.speeds:
+            raise ValueError("kind = 'words' needs speeds, each with its word and integration_s")
+        return self
+
+
+class Way(_Part):
+    """One way to make a setting, and the answers that confirm it."""
+
+    write: tuple[Line, ...] = ()
+    read_back: Line
+    accept: tuple[str, ...] = Field(min_length=1)
+
+
+class Setting(_Part):
+    """One more thing to set: auto-zero, input impedance, trigger, counts. The first way that works counts."""
+
+    name: str
+    way: tuple[Way, ...] = Field(min_length=1)
+    needed: bool = True
+    doubles_reading: bool = False  # while it is on, a reading takes `timing.autozero_factor` times as long
+
+
+class Scanner(_Part):
+    """A scanner card: how one channel is closed, and which there are."""
+
+    close: Line
+    channels: tuple[str, ...] = Field(min_length=1)
+    settle_s: float = Field(default=0.02, ge=0.0)
+
+
+class Accuracy(_Part):
+    """The maker's figures for one range."""
+
+    range_volts: PositiveFloat
+    of_reading: float = Field(default=0.0, ge=0.0)
+    of_range: float = Field(default=0.0, ge=0.0)
+    resolution: float = Field(default=0.0, ge=0.0)
+    counts: float = Field(default=0.0, ge=0.0)
+
+
+class Dialect(_Part):
+    """How a meter is spoken to."""
+
+    name: str
+    title: str
+    choose: Choice = Choice()
+    remote: tuple[Line, ...] = ()  # sent first, on serial ports only
+    start: tuple[Line, ...] = ()
+    range: RangeWays = RangeWays()
+    integration: IntegrationWays = IntegrationWays()
+    setting: tuple[Setting, ...] = ()
+    read: Reads
+    reply: ReplyForm = ReplyForm()
+    timing: Timing = Timing()
+    scanner: Scanner | None = None
+    errors: Line = ""
+    leave: tuple[Line, ...] = ()
+    accuracy: tuple[Accuracy, ...] = ()
+    declared_by: str = ""  # where the accuracy figures come from
+
+    def accuracy_of(self, range_volts: float) -> MeterAccuracy:
+        """The maker's figures for a range; all zero where the file gives none."""
+        for row in self.accuracy:
+            if abs(row.range_volts - range_volts) <= 0.01 * range_volts:
+                return MeterAccuracy(
+                    of_reading=row.of_reading,
+                    of_range=row.of_range,
+                    range_value=row.range_volts,
+                    resolution=row.resolution,
+                    counts=row.counts,
+                    declared_by=self.declared_by or f"dialect {self.name}",
+                )
+        return MeterAccuracy()
+
+
+def filled(line: str, **values: float | str) -> bytes:
+    """A line with its places filled in. Numbers are written so that any SCPI parser takes them."""
+
+    def shown(match: re.Match[str]) -> str:
+        value = values[match[1]]
+        return value if isinstance(value, str) else f"{value:.6g}"
+
+    return _PLACE.sub(shown, line).encode("ascii")
+
+
+def read_dialect(text: str, where: str) -> Dialect:
+    """Read one dialect from TOML text. `where` names the file in the sentences.
+
+    Raises:
+        DialectError: with the file, the place and what is wrong there.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise DialectError(f"{where}: {problem}") from problem
+    try:
+        return Dialect.model_validate(raw)
+    except ValidationError as problem:
+        first = problem.errors()[0]
+        place = ".".join(str(part) for part in first["loc"]) or "the whole file"
+        words = first["msg"].removeprefix("Value error, ")
+        if first["type"] == "extra_forbidden":
+            words = "no such entry; see the dialects that come with the program"
+        raise DialectError(f"{where}: at {place}: {words}") from problem
+
+
+@cache
+def shipped_dialects() -> tuple[Dialect, ...]:
+    """The dialects that come with the program, in the order in which they are tried."""
+    folder = resources.files("drivers.scpi") / "dialects"
+    found = [
+        read_dialect(entry.read_text(encoding="utf-8"), entry.name)
+        for entry in sorted(folder.iterdir(), key=lambda entry: entry.name)
+        if entry.name.endswith(".toml")
+    ]
+    return tuple(sorted(found, key=lambda dialect: dialect.choose.rank))
+
+
+def dialects_in(folders: Iterable[Path]) -> tuple[tuple[Dialect, ...], tuple[str, ...]]:
+    """A user's own dialects, to be tried before the shipped ones, and a sentence for each unusable file."""
+    found: list[Dialect] = []
+    problems: list[str] = []
+    for folder in folders:
+        for path in sorted(folder.glob("*.toml")):
+            try:
+                found.append(read_dialect(path.read_text(encoding="utf-8"), str(path)))
+            except DialectError as problem:
+                problems.append(str(problem))
+            except (OSError, UnicodeDecodeError) as problem:
+                problems.append(f"{path}: cannot be read ({problem})")
+    return tuple(sorted(found, key=lambda dialect: dialect.choose.rank)), tuple(problems)

@@ -1,0 +1,240 @@
+"""A SCPI multimeter as a `drivers.meter.Meter`: DC volts on a fixed range, one reading a question.
+
+Over range it tries the next range by itself and says so with a flag, so that a value is there before an
+alarm has to be; it goes back when the value fits again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from drivers.clock import Clock, host_seconds
+from drivers.errors import LinkError, MeterRefused, ReplyRefused
+from drivers.links import Link, Reply
+from drivers.meter import MeterAccuracy, MeterFacts, MeterSetup
+from drivers.reading import Gap, GapReason, Reading, ReadingFlag
+from drivers.scpi.dialect import Dialect, filled, shipped_dialects
+from drivers.scpi.dialogue import Dialogue
+from drivers.scpi.reply import Answer, ReplyValue, parse_reply
+from drivers.scpi.setting_up import FoundSettings, SettingUp, choose_dialect, read_limit_s
+
+_LEAVE_S = 0.02  # for each line that gives the front panel back
+_BACK_DOWN = 0.9  # of the wanted range: below this the meter returns to it
+_HIGHEST_VOLTS = 1000.0
+
+AccuracyOf = Callable[[str, float], MeterAccuracy | None]
+
+
+class ScpiMeter:
+    """One SCPI instrument with one input. See `drivers.meter.Meter` for the contract.
+
+    Args:
+        name: by which leads refer to it.
+        link: the way to it, not yet open.
+        clock: stamps the readings.
+        dialect: how it is spoken to; None chooses among `dialects` by identity and probing.
+        dialects: tried in order; a user's own first, then the shipped ones.
+        accuracy: the maker's figures, as they are or by identity and range; None takes the dialect's.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        link: Link,
+        clock: Clock,
+        dialect: Dialect | None = None,
+        *,
+        dialects: tuple[Dialect, ...] | None = None,
+        accuracy: MeterAccuracy | AccuracyOf | None = None,
+    ) -> None:
+        self._name = name
+        self._link = link
+        self._clock = clock
+        self._given = dialect
+        self._dialects = shipped_dialects() if dialects is None else dialects
+        self._accuracy = accuracy
+        self._dialogue = Dialogue(link)
+        self._dialect: Dialect | None = dialect
+        self._setup: MeterSetup | None = None
+        self._found: FoundSettings | None = None
+        self._facts: MeterFacts | None = None
+        self._range_now = 0.0
+        self._highest_volts = _HIGHEST_VOLTS
+
+    @property
+    def name(self) -> str:
+        """See `Meter.name`."""
+        return self._name
+
+    @property
+    def address(self) -> str:
+        """See `Meter.address`."""
+        return self._link.address
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        """See `Meter.inputs`."""
+        return ("1",)
+
+    @property
+    def facts(self) -> MeterFacts | None:
+        """What the last `configure` found, or None."""
+        return self._facts
+
+    def connect(self, deadline: float) -> str:
+        """See `Meter.connect`. A connection counts only when the instrument has said its name."""
+        self._found = None
+        if self._given is None:
+            self._dialect = None
+        self._link.open(deadline)
+        try:
+            return self._dialogue.identify(deadline)
+        except LinkError:
+            self._link.close()
+            raise
+
+    def configure(self, setup: MeterSetup, deadline: float) -> MeterFacts:
+        """See `Meter.configure`."""
+        if setup.inputs != self.inputs:
+            raise MeterRefused(
+                f"{self.address}: this meter has one input, called 1; {', '.join(setup.inputs)} was asked for"
+            )
+        if self._dialect is None:
+            self._dialect = choose_dialect(self._dialogue, self._dialects, deadline)
+        self._found = None
+        found = SettingUp(self._dialogue, self._dialect, setup, deadline).carry_out()
+        self._found, self._setup, self._range_now = found, setup, found.range_volts
+        self._facts = MeterFacts(
+            identity=self._dialogue.identity,
+            range_volts=found.range_volts,
+            integration_s=found.integration_s,
+            reading_s=found.reading_s,
+            fresh=self._dialect.read.fresh,
+            accuracy=self._accuracy_at(found.range_volts),
+            unit=self._dialect.reply.unit,
+            dialect=self._dialect.name,
+            unconfirmed=tuple(found.unconfirmed),
+            notes=tuple(found.notes),
+        )
+        return self._facts
+
+    def _accuracy_at(self, range_volts: float) -> MeterAccuracy:
+        assert self._dialect is not None
+        known = self._accuracy
+        if callable(known):
+            known = known(self._dialogue.identity, range_volts)
+        return known if known is not None else self._dialect.accuracy_of(range_volts)
+
+    # --- reading -------------------------------------------------------------------------------------
+
+    def read(self, deadline: float) -> tuple[Reading | Gap, ...]:
+        """See `Meter.read`."""
+        _, found, _ = self._ready()
+        reply, value = self._ask(deadline)
+        while value.answer is Answer.OVERLOAD and self._go_up(deadline):
+            reply, value = self._ask(deadline)
+        fact = self._fact(reply, value, found)
+        if (
+            self._range_now > found.range_volts * 1.01
+            and value.value is not None
+            and abs(value.value) < _BACK_DOWN * found.range_volts
+        ):
+            self._range_now = self._change_range(found.range_volts, deadline)
+        return (fact,)
+
+    def _ready(self) -> tuple[Dialect, FoundSettings, MeterSetup]:
+        if self._dialect is None or self._found is None or self._setup is None:
+            raise MeterRefused(f"{self.address}: the meter has not been set up yet")
+        return self._dialect, self._found, self._setup
+
+    def _ask(self, deadline: float) -> tuple[Reply, ReplyValue]:
+        dialect, found, _ = self._ready()
+        form = dialect.reply
+        reply = self._dialogue.ask(filled(found.read_line, range_volts=self._range_now), deadline)
+        try:
+            value = parse_reply(
+                reply.raw,
+                fields=form.fields,
+                index=form.index,
+                shape=form.shape,
+                overload_at=form.overload_at,
+            )
+            if value.unit is not None and value.unit is not form.unit:
+                raise ReplyRefused(
+                    f"the meter answers in {value.unit}, not in {form.unit}: set it to DC volts", reply.raw
+                )
+        except ReplyRefused as problem:
+            raise self._dialogue.refuse(problem) from problem
+        return reply, value
+
+    def _fact(self, reply: Reply, value: ReplyValue, found: FoundSettings) -> Reading | Gap:
+        dialect, _, _ = self._ready()
+        start_s, end_s = self._clock.at_host(reply.sent), self._clock.at_host(reply.received)
+        if value.answer is Answer.OVERLOAD:
+            detail = f"{self._name} is over its range; check the probes, and the range if they are right"
+            return Gap(self._name, "1", start_s, end_s, GapReason.OVERLOAD, detail)
+        if value.value is None:
+            detail = f"{self._name} says that it has no reading"
+            return Gap(self._name, "1", start_s, end_s, GapReason.NO_READING, detail)
+        flags: set[ReadingFlag] = set()
+        if end_s - start_s > 3.0 * found.reading_s:
+            flags.add(ReadingFlag.SLOW)
+        if not dialect.read.fresh:
+            # The display's latest value is up to one display period older than the question.
+            flags.add(ReadingFlag.LATEST)
+            start_s -= dialect.read.display_period_s
+        if self._range_now > found.range_volts * 1.01:
+            flags.add(ReadingFlag.OTHER_RANGE)
+        return Reading(self._name, "1", value.value, dialect.reply.unit, start_s, end_s, frozenset(flags))
+
+    # --- range ---------------------------------------------------------------------------------------
+
+    def _go_up(self, deadline: float) -> bool:
+        """Choose the next higher range if there is one and there is time to read on it."""
+        dialect, found, _ = self._ready()
+        if not dialect.range.write or not dialect.range.read_back or "range" in found.unconfirmed:
+            return False
+        ranges = dialect.range.ranges_volts
+        higher = (
+            next((each for each in ranges if each > self._range_now * 1.01), None)
+            if ranges
+            else self._range_now * 10.0
+        )
+        if higher is None or higher > min(self._highest_volts, _HIGHEST_VOLTS) * 1.01:
+            return False
+        if deadline - host_seconds() < found.reading_s:
+            return False
+        try:
+            self._range_now = self._change_range(higher, deadline)
+        except MeterRefused:
+            # It has no such range; where it is now, it stays.
+            self._highest_volts = self._range_now
+            self._range_now = self._change_range(self._range_now, deadline)
+            return False
+        return True
+
+    def _change_range(self, range_volts: float, deadline: float) -> float:
+        dialect, _, setup = self._ready()
+        wanted = replace(setup, range_volts=range_volts)
+        return SettingUp(self._dialogue, dialect, wanted, deadline).set_range()
+
+    # --- care ----------------------------------------------------------------------------------------
+
+    def read_limit_s(self) -> float:
+        """How long `read` should be given."""
+        return read_limit_s(self._found.reading_s if self._found else 1.0)
+
+    def recover(self, deadline: float) -> None:
+        """See `Meter.recover`. On a clean link it keeps the connection alive."""
+        self._dialogue.recover(deadline)
+
+    def abort(self) -> None:
+        """See `Meter.abort`."""
+        self._link.abort()
+
+    def disconnect(self) -> None:
+        """See `Meter.disconnect`."""
+        lines = tuple(line.encode("ascii") for line in self._dialect.leave) if self._dialect else ()
+        self._dialogue.leave(lines, _LEAVE_S)
+        self._found = None
