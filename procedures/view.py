@@ -5,11 +5,12 @@ Frozen and complete, so that whoever shows it never asks the run anything.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from procedures.analysis.channel import ChannelState, TrimAdvice
 from procedures.events import (
     Alarm,
+    Input,
     Instruction,
     Question,
     RecordedValue,
@@ -43,7 +44,8 @@ class RunView:
     """A run at `at_s` (session seconds).
 
     `focus` is the channel that the present step works on (None: all alike). `next_label` says what the
-    one key would do now; empty means that it would do nothing. `power_on_s` is None while off.
+    one key would do now; empty means that it would do nothing. `next_fact` is what that key feeds to the
+    run, with the moment of the key in place of its `at_s` (`key` does that). `power_on_s` is None while off.
     """
 
     at_s: float
@@ -68,3 +70,8 @@ class RunView:
     power_on_s: float | None = None
     progress: float | None = None
     ended: RunEnded | None = None
+    next_fact: Input | None = None
+
+    def key(self, at_s: float) -> Input | None:
+        """What the one key feeds to the run when it is pressed at `at_s`; None when it does nothing."""
+        return None if self.next_fact is None else replace(self.next_fact, at_s=at_s)

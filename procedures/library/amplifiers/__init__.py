@@ -1,0 +1,1 @@
+"""Invented amplifiers, as examples of the file format and for practice."""

@@ -1,0 +1,127 @@
+"""Everything that decides how a run goes, in one frozen value: it stands in the journal's header.
+
+A run that is built from the same setup and fed the same inputs says the same things, as long as the rules
+have the same version.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from drivers.meter import MeterAccuracy
+from procedures.amplifier import Amplifier, AmplifierChannel, Condition, OutputStage
+from procedures.analysis.channel import AnalysisSettings, ChannelSetup
+from procedures.analysis.remembered import RememberedWarmUp
+from procedures.leads import Lead
+from procedures.procedure import Procedure
+from procedures.target import spanned_ohm, target_of
+
+RULES_VERSION = "1"
+"""Raised whenever the same inputs would lead to other decisions."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunSetup:
+    """What a run is told before it starts. `build` makes one from an amplifier, leads and meters.
+
+    `cautions_acknowledged` is true when this unit's cautions were acknowledged earlier in this sitting.
+    `after_off` is the recorded cause (or "unknown") of an earlier *off* alarm of this unit: the next
+    power-up then has to be on the series lamp.
+    """
+
+    procedure: Procedure
+    amplifier: Amplifier | None = None
+    channels: tuple[ChannelSetup, ...] = ()
+    leads: tuple[Lead, ...] = ()
+    settings: AnalysisSettings = field(default_factory=AnalysisSettings)
+    remembered: tuple[RememberedWarmUp, ...] = ()
+    cautions_acknowledged: bool = False
+    after_off: str = ""
+    lid_fitted: bool = False
+    practice: bool = False
+    rules: str = RULES_VERSION
+
+    @classmethod
+    def build(
+        cls,
+        procedure: Procedure,
+        amplifier: Amplifier | None = None,
+        *,
+        leads: Iterable[Lead] = (),
+        typed: Iterable[str] = (),
+        accuracies: Mapping[str, MeterAccuracy] | None = None,
+        settings: AnalysisSettings | None = None,
+        **more: object,
+    ) -> RunSetup:
+        """Put a setup together.
+
+        Args:
+            procedure: What is to be done.
+            amplifier: The unit's model; without it the channels are watched only.
+            leads: Which meter input reads which channel at the start.
+            typed: Channels whose readings a person types.
+            accuracies: A meter's accuracy by the meter's name, or by the channel's for typed ones.
+            settings: The workshop's choices.
+            more: The remaining fields of a setup, by name.
+        """
+        wired = tuple(leads)
+        by_hand = tuple(typed)
+        known = accuracies or {}
+        names = [channel.name for channel in amplifier.channel] if amplifier else []
+        names += [lead.channel for lead in wired if lead.channel is not None] + list(by_hand)
+        channels = []
+        for name in dict.fromkeys(names):
+            meter = next((lead.meter for lead in wired if lead.channel == name), None)
+            if meter is None and wired and name not in by_hand:
+                meter = wired[0].meter
+            accuracy = known.get(name) or (known.get(meter) if meter else None)
+            channels.append(channel_setup(name, amplifier, accuracy, name in by_hand))
+        return cls(
+            procedure=procedure,
+            amplifier=amplifier,
+            channels=tuple(channels),
+            leads=wired,
+            settings=settings or AnalysisSettings(),
+            **more,  # type: ignore[arg-type]
+        )
+
+
+def channel_setup(
+    name: str, amplifier: Amplifier | None, accuracy: MeterAccuracy | None = None, typed: bool = False
+) -> ChannelSetup:
+    """What the analysis is told about a channel: all that the amplifier's data says about it."""
+    described = amplifier.channel_named(name) if amplifier else None
+    if amplifier is None or described is None:
+        return ChannelSetup(channel=name, stage=OutputStage.UNKNOWN, accuracy=accuracy, typed=typed)
+    return _described(amplifier, described, accuracy, typed)
+
+
+def _described(
+    amplifier: Amplifier, channel: AmplifierChannel, accuracy: MeterAccuracy | None, typed: bool
+) -> ChannelSetup:
+    target = target_of(amplifier, channel)
+    resistor = amplifier.emitter_resistor_ohm(channel)
+    spanned = None
+    if resistor is not None and channel.test_point is not None:
+        spanned = spanned_ohm(channel.test_point, resistor)
+    tolerance = amplifier.emitter_resistor_tolerance_percent
+    low = channel.low_millivolts if target is None else target.low_volts * 1000.0
+    high = channel.high_millivolts if target is None else target.high_volts * 1000.0
+    return ChannelSetup(
+        channel=channel.name,
+        unit=channel.unit,
+        target_volts=target.volts if target else None,
+        low_volts=None if low is None else low / 1000.0,
+        high_volts=None if high is None else high / 1000.0,
+        condition=channel.condition.condition() if target else Condition(),
+        stage=amplifier.output_stage,
+        resistance_ohm=spanned,
+        emitter_resistor_ohm=resistor,
+        resistor_tolerance=None if tolerance is None else tolerance / 100.0,
+        pairs=amplifier.pairs,
+        rail_volts=amplifier.rail_volts,
+        device_limit_watts=amplifier.device_limit_watts,
+        accuracy=accuracy,
+        typed=typed,
+    )
