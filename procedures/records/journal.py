@@ -1,0 +1,194 @@
+"""The kinds of journal lines that are not facts: header, time anchors, names given afterwards, closing.
+
+A journal is a header, then facts (`codec`) and anchors in the order of the inbox, then a closing line with
+the number of lines before it and a digest over them. A name may be added later; it is followed by a closing
+line of its own. Lines in and out only: files are somebody else's business.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from procedures.job import Naming
+from procedures.records.codec import Fact, LineRefused, decode_entry, dumps, parse
+
+FORMAT_VERSION = 1
+_UTC: TypeAdapter[datetime] = TypeAdapter(datetime)
+_NAMING = TypeAdapter(Naming)
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """The first line. `setup` is everything that decides, as `procedures.replay` writes and reads it."""
+
+    session: str
+    started_utc: datetime
+    setup: Mapping[str, Any]
+    rules: str
+    format: int = FORMAT_VERSION
+    program: str = ""
+    title: str = ""
+    unit: str = ""
+    practice: bool = False
+
+    def line(self) -> str:
+        """The header as a line of JSON."""
+        return dumps(
+            {
+                "kind": "header",
+                "format": self.format,
+                "rules": self.rules,
+                "program": self.program,
+                "session": self.session,
+                "started_utc": self.started_utc.isoformat(),
+                "title": self.title,
+                "unit": self.unit,
+                "practice": self.practice,
+                "setup": self.setup,
+            }
+        )
+
+    @classmethod
+    def read(cls, line: str) -> Header:
+        """The header from the first line of a journal.
+
+        Raises:
+            LineRefused: with what is wrong, in one sentence.
+        """
+        entry = parse(line)
+        if entry["kind"] != "header":
+            raise LineRefused("the file does not begin with a session's header")
+        if not isinstance(entry.get("format"), int) or not 1 <= entry["format"] <= FORMAT_VERSION:
+            raise LineRefused(
+                f"the session is in format {entry.get('format')}; this version reads up to {FORMAT_VERSION}, so "
+                "open it with a newer one"
+            )
+        try:
+            return cls(
+                session=str(entry["session"]),
+                started_utc=_UTC.validate_python(entry["started_utc"]),
+                setup=dict(entry["setup"]),
+                rules=str(entry["rules"]),
+                format=entry["format"],
+                program=str(entry.get("program", "")),
+                title=str(entry.get("title", "")),
+                unit=str(entry.get("unit", "")),
+                practice=entry.get("practice") is True,
+            )
+        except (KeyError, TypeError, ValueError):
+            raise LineRefused("the session's header is damaged") from None
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """What the wall clock said at a session second."""
+
+    session_s: float
+    utc: datetime
+
+    def line(self) -> str:
+        """The anchor as a line of JSON."""
+        return dumps({"kind": "anchor", "session_s": self.session_s, "utc": self.utc.isoformat()})
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """How many lines came before, and the SHA-256 over them, each with its line end."""
+
+    lines: int
+    sha256: str
+
+    def line(self) -> str:
+        """The closing as a line of JSON."""
+        return dumps({"kind": "closing", "lines": self.lines, "sha256": self.sha256})
+
+
+class Seal:
+    """Counts lines and digests them as they are written."""
+
+    def __init__(self) -> None:
+        self._digest = hashlib.sha256()
+        self._lines = 0
+
+    def add(self, line: str) -> None:
+        """Take one line, without its line end, as it stands in the file."""
+        self._digest.update(line.encode("utf-8") + b"\n")
+        self._lines += 1
+
+    def closing(self) -> Closing:
+        """The closing over everything so far."""
+        return Closing(self._lines, self._digest.hexdigest())
+
+
+def naming_line(naming: Naming) -> str:
+    """A name for the unit and the job, given during the session or afterwards."""
+    return dumps({"kind": "named", **_NAMING.dump_python(naming, mode="json")})
+
+
+@dataclass(slots=True)
+class Journal:
+    """A journal as read: facts in their order, and what does not belong to the facts.
+
+    `problems` name damaged lines, one sentence each; everything else is kept. `closed` is true when the
+    last closing line is right about all lines before it.
+    """
+
+    header: Header
+    facts: list[Fact] = field(default_factory=list)
+    anchors: list[Anchor] = field(default_factory=list)
+    naming: Naming | None = None
+    closed: bool = False
+    problems: list[str] = field(default_factory=list)
+
+
+def read_journal(lines: Iterable[str]) -> Journal:
+    """Read a journal from its lines (with or without line ends).
+
+    A damaged line is set aside and named in `problems`; a torn last line is one of those.
+
+    Raises:
+        LineRefused: when there is no header to read anything by.
+    """
+    stripped = (line.rstrip("\r\n") for line in lines)
+    first = next(stripped, "")
+    journal = Journal(Header.read(first))
+    seal = Seal()
+    seal.add(first)
+    for number, line in enumerate(stripped, start=2):
+        try:
+            _take(journal, parse(line), seal)
+        except LineRefused as refused:
+            journal.closed = False
+            journal.problems.append(f"Line {number} is set aside: {refused}.")
+        seal.add(line)
+    return journal
+
+
+def _take(journal: Journal, entry: Mapping[str, Any], seal: Seal) -> None:
+    kind = entry["kind"]
+    if kind == "closing":
+        expected = seal.closing()
+        journal.closed = (entry.get("lines"), entry.get("sha256")) == (expected.lines, expected.sha256)
+        if not journal.closed:
+            raise LineRefused(
+                "the count or digest does not fit the lines before; something was changed or lost"
+            )
+        return
+    journal.closed = False
+    try:
+        if kind == "anchor":
+            journal.anchors.append(Anchor(float(entry["session_s"]), _UTC.validate_python(entry["utc"])))
+            return
+        if kind == "named":
+            named = {key: value for key, value in entry.items() if key != "kind"}
+            journal.naming = _NAMING.validate_python(named)
+            return
+    except (KeyError, TypeError, ValueError, ValidationError):
+        raise LineRefused(f'the line of kind "{kind}" is damaged') from None
+    journal.facts.extend(decode_entry(entry))
