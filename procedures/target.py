@@ -102,7 +102,7 @@ def target_questions(amplifier: Amplifier) -> tuple[str, ...]:
         if not target.low_volts <= target.volts <= target.high_volts:
             asked.append(
                 f"The target of {channel.name}, {figure(target.volts)}, is outside its own limits, "
-                f"{figure(target.low_volts)} to {figure(target.high_volts)}: is one of the figures misprinted?"
+                f"{figure(target.low_volts)} to {figure(target.high_volts)}: is a figure misprinted?"
             )
         if resistor is not None and channel.test_point is not None:
             asked.extend(_current_questions(amplifier, channel, target.volts, resistor))
@@ -119,7 +119,7 @@ def _current_questions(
         return []
     size = "little" if amperes < LEAST_AMPERES else "much"
     return [
-        f"{figure(volts)} across {spanned_ohm(channel.test_point, resistor):g} ohm is {amperes * 1000.0:.3g} mA "
+        f"{figure(volts)} across {spanned_ohm(channel.test_point, resistor):g} ohm is {amperes * 1e3:.3g} mA "
         f"in one device of {channel.name}, very {size} for a follower: are target, resistor and test point "
         "right?"
     ]

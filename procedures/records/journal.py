@@ -66,8 +66,8 @@ class Header:
             raise LineRefused("the file does not begin with a session's header")
         if not isinstance(entry.get("format"), int) or not 1 <= entry["format"] <= FORMAT_VERSION:
             raise LineRefused(
-                f"the session is in format {entry.get('format')}; this version reads up to {FORMAT_VERSION}, so "
-                "open it with a newer one"
+                f"the session is in format {entry.get('format')} and this version reads up to "
+                f"{FORMAT_VERSION}: open it with a newer one"
             )
         try:
             return cls(
@@ -176,9 +176,7 @@ def _take(journal: Journal, entry: Mapping[str, Any], seal: Seal) -> None:
         expected = seal.closing()
         journal.closed = (entry.get("lines"), entry.get("sha256")) == (expected.lines, expected.sha256)
         if not journal.closed:
-            raise LineRefused(
-                "the count or digest does not fit the lines before; something was changed or lost"
-            )
+            raise LineRefused("its count or digest does not fit the lines before it")
         return
     journal.closed = False
     try:
