@@ -165,6 +165,11 @@ class Amplifiers:
         return self._wiper.copy()
 
     @property
+    def bias_gain(self) -> Floats:
+        """Vbe multiplication of each bias generator, free of contact noise, (n, 2)."""
+        return self._gain.copy()
+
+    @property
     def lid_on(self) -> npt.NDArray[np.bool_]:
         """(n,)."""
         return self._lid_on.copy()
