@@ -12,7 +12,6 @@ import contextlib
 from drivers.clock import host_seconds
 from drivers.errors import (
     LinkAborted,
-    LinkError,
     LinkGarbled,
     LinkLost,
     LinkRefused,
@@ -135,7 +134,7 @@ class Dialogue:
                     self.tell(line, host_seconds() + each_s)
                 except LinkAborted:
                     continue
-                except LinkError:
+                except Exception:  # leaving never fails; the connection is closed in any case
                     break
                 break
         with contextlib.suppress(Exception):
