@@ -11,13 +11,12 @@ from __future__ import annotations
 import queue
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
 from typing import Protocol
 
 from app.bench.leads_in_time import LeadsInTime
 from app.bench.sleep import NeverSleeps, SleepWatch
 from app.bench.snapshot import SnapshotStore
+from app.records.session_folder import Entry
 from drivers.clock import Clock
 from drivers.reading import Gap, GapReason, MeterStatus, Reading, RequestOutcome
 from procedures.events import (
@@ -35,6 +34,7 @@ from procedures.events import (
     Tick,
 )
 from procedures.leads import Leads
+from procedures.records.journal import Anchor, Fault, TakenBack
 from procedures.view import RunView
 
 TURN_S = 0.25
@@ -55,33 +55,6 @@ class RunPort(Protocol):
     def view(self) -> RunView:
         """Everything there is to show."""
         ...
-
-
-@dataclass(frozen=True, slots=True)
-class Anchor:
-    """Session seconds beside the wall clock, for the record only."""
-
-    at_s: float
-    utc: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """The run broke down: an error of this program, in words. From here on readings are kept unjudged."""
-
-    at_s: float
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class TakenBack:
-    """The note or mark made at `noted_s` was taken back."""
-
-    at_s: float
-    noted_s: float
-
-
-Entry = Input | Event | Anchor | Fault | TakenBack
 
 
 class RecordPort(Protocol):

@@ -1,4 +1,4 @@
-"""The kinds of journal lines that are not facts: header, time anchors, names given afterwards, closing.
+"""The kinds of journal lines that are not facts: header, time anchors, names and more.
 
 A journal is a header, then facts (`codec`) and anchors in the order of the inbox, then a closing line with
 the number of lines before it and a digest over them. A name may be added later; it is followed by a closing
@@ -98,6 +98,30 @@ class Anchor:
 
 
 @dataclass(frozen=True, slots=True)
+class Fault:
+    """The run broke down by an error of the program, in words; from here on readings are kept unjudged."""
+
+    at_s: float
+    text: str
+
+    def line(self) -> str:
+        """The fault as a line of JSON."""
+        return dumps({"kind": "fault", "at_s": self.at_s, "text": self.text})
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """The note or mark made at `noted_s` was taken back; it stays in the journal, and is shown no more."""
+
+    at_s: float
+    noted_s: float
+
+    def line(self) -> str:
+        """The taking back as a line of JSON."""
+        return dumps({"kind": "taken back", "at_s": self.at_s, "noted_s": self.noted_s})
+
+
+@dataclass(frozen=True, slots=True)
 class Closing:
     """How many lines came before, and the SHA-256 over them, each with its line end."""
 
@@ -142,6 +166,8 @@ class Journal:
     header: Header
     facts: list[Fact] = field(default_factory=list)
     anchors: list[Anchor] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+    taken_back: list[TakenBack] = field(default_factory=list)
     naming: Naming | None = None
     closed: bool = False
     problems: list[str] = field(default_factory=list)
@@ -182,6 +208,12 @@ def _take(journal: Journal, entry: Mapping[str, Any], seal: Seal) -> None:
     try:
         if kind == "anchor":
             journal.anchors.append(Anchor(float(entry["session_s"]), _UTC.validate_python(entry["utc"])))
+            return
+        if kind == "fault":
+            journal.faults.append(Fault(float(entry["at_s"]), str(entry["text"])))
+            return
+        if kind == "taken back":
+            journal.taken_back.append(TakenBack(float(entry["at_s"]), float(entry["noted_s"])))
             return
         if kind == "named":
             named = {key: value for key, value in entry.items() if key != "kind"}

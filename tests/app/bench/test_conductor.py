@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
-from app.bench.conductor import Anchor, Conductor, Entry, Fault
+from app.bench.conductor import Conductor, Entry
 from app.bench.sleep import Slept
 from app.bench.snapshot import SnapshotStore
 from drivers.clock import SteppedClock
@@ -29,6 +29,7 @@ from procedures.events import (
     Tick,
 )
 from procedures.leads import Lead, Leads
+from procedures.records.journal import Anchor, Fault
 from procedures.view import RunView
 
 LEADS = Leads((Lead("dmm", "1", "left bias"), Lead("second", "1", None)))
@@ -211,7 +212,7 @@ def test_wall_clock_anchors_come_at_the_start_and_every_minute() -> None:
     anchors = [e for e in bench.record.entries if isinstance(e, Anchor)]
     assert len(anchors) == 121
     assert (anchors[60].utc - anchors[0].utc).total_seconds() == pytest.approx(3600.0)
-    assert anchors[60].at_s - anchors[0].at_s == pytest.approx(3600.0)
+    assert anchors[60].session_s - anchors[0].session_s == pytest.approx(3600.0)
 
 
 def test_a_request_goes_to_the_worker_that_reads_the_channel_and_its_outcome_comes_back() -> None:

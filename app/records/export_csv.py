@@ -1,0 +1,131 @@
+"""A session's readings and remarks as one CSV table that spreadsheets and programs read alike.
+
+One row for each moment at which something was read or happened; one column for each channel, its unit in
+the header, blank where that channel had no reading then. Numbers are written with every digit and a point,
+whatever the computer's language; words that a spreadsheet would take for a formula are made plain text.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any, TextIO
+
+from app.records.session_folder import Entry
+from drivers.reading import ReadingFlag
+from procedures.events import (
+    Alarm,
+    Answer,
+    AwayChanged,
+    ChannelGap,
+    ChannelReading,
+    Disturbance,
+    LeadMoved,
+    LidChanged,
+    Note,
+    PauseChanged,
+    RecordedValue,
+    RunEnded,
+    SegmentOpened,
+    StepChanged,
+    StopRequested,
+    SupplyChanged,
+    Verdict,
+)
+from procedures.records.journal import Anchor, Fault, TakenBack
+
+TIME_HEADERS = ("elapsed (s)", "time (UTC)")
+REMARK_HEADERS = ("flags", "remark")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def write_csv(path: Path, entries: Sequence[Entry]) -> int:
+    """Write the table whole or not at all; how many readings it holds. Raises OSError."""
+    fresh = path.with_name(path.name + ".new")
+    with open(fresh, "w", encoding="utf-8", newline="") as file:
+        count = write_table(file, entries)
+    os.replace(fresh, path)
+    return count
+
+
+def write_table(file: TextIO, entries: Sequence[Entry]) -> int:
+    """Write the table; how many readings it holds."""
+    units: dict[str, str] = {}
+    for entry in entries:
+        if isinstance(entry, ChannelReading):
+            units.setdefault(entry.channel, entry.unit.value)
+        elif isinstance(entry, ChannelGap):
+            units.setdefault(entry.channel, "V")
+    columns = {channel: place for place, channel in enumerate(units)}
+    table = csv.writer(file)
+    names = [plain(f"{channel} ({unit})") for channel, unit in units.items()]
+    table.writerow([*TIME_HEADERS, *names, *REMARK_HEADERS])
+    anchor = next((entry for entry in entries if isinstance(entry, Anchor)), None)
+    count = 0
+    for entry in entries:
+        if isinstance(entry, Anchor):
+            anchor = entry
+            continue
+        cells = [""] * len(columns)
+        flags = ""
+        if isinstance(entry, ChannelReading):
+            cells[columns[entry.channel]] = repr(entry.value)
+            flags = " ".join(sorted(flag.value.replace(" ", "-") for flag in entry.flags))
+            remark = "typed" if ReadingFlag.TYPED in entry.flags else ""
+            count += 1
+        else:
+            remark = said(entry)
+            if not remark:
+                continue
+        row = [repr(round(entry.at_s, 6)), _utc(anchor, entry.at_s), *cells, flags, plain(remark)]
+        table.writerow(row)
+    return count
+
+
+def plain(words: str) -> str:
+    """Words that no spreadsheet takes for a formula."""
+    return "'" + words if words.startswith(_FORMULA) else words
+
+
+def _utc(anchor: Anchor | None, at_s: float) -> str:
+    if anchor is None:
+        return ""
+    moment: datetime = anchor.utc + timedelta(seconds=at_s - anchor.session_s)
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def said(entry: Entry) -> str:
+    """What an entry says in words; empty for those that only steer."""
+    say = _SAYS.get(type(entry))
+    return say(entry).strip() if say else ""
+
+
+def _recorded(entry: RecordedValue) -> str:
+    value = "not measured" if entry.value is None else f"{entry.value!r} {entry.unit.value}"
+    name = " ".join(filter(None, (entry.name, entry.channel)))
+    return f"{name}: {value}. {entry.reason}"
+
+
+_SAYS: dict[type, Callable[[Any], str]] = {
+    ChannelGap: lambda e: f"no reading of {e.channel}: {e.reason.value}. {e.detail}",
+    Answer: lambda e: f"answered {e.choice or e.text!r}.",
+    LeadMoved: lambda e: f"lead of {e.meter} input {e.input} on {e.channel or 'nothing'}.",
+    SupplyChanged: lambda e: f"amplifier on: {e.supply.value}.",
+    LidChanged: lambda e: "lid on." if e.fitted else "lid off.",
+    PauseChanged: lambda e: "paused." if e.paused else "gone on.",
+    AwayChanged: lambda e: "nobody at the bench." if e.away else "back at the bench.",
+    Note: lambda e: f"note: {e.text}" if e.text else "mark.",
+    SegmentOpened: lambda e: f"recording began again, {e.unwatched_s:.0f} s unwatched: {e.reason}.",
+    StopRequested: lambda e: f"stopped: {e.reason or 'by a person'}.",
+    StepChanged: lambda e: f"step {e.step}: {e.state.value}. {e.reason}",
+    Verdict: lambda e: f"{e.channel or e.step}: {e.outcome.value}. {e.reason}",
+    RecordedValue: _recorded,
+    Alarm: lambda e: f"alarm ({e.tier.value}): {e.text}",
+    Disturbance: lambda e: f"{e.channel or 'bench'}: {e.text}",
+    RunEnded: lambda e: f"run ended: {e.reason}",
+    Fault: lambda e: e.text,
+    TakenBack: lambda e: f"the note of {e.noted_s:.1f} s was taken back.",
+}

@@ -1,0 +1,42 @@
+"""Where sessions and settings live on this computer, and whether they can be written there."""
+
+from __future__ import annotations
+
+import os
+import uuid
+from pathlib import Path
+
+import platformdirs
+
+
+def default_sessions_folder() -> Path:
+    """The folder for session folders that suits this operating system."""
+    return platformdirs.user_data_path("warmtrim", appauthor=False) / "sessions"
+
+
+def settings_file() -> Path:
+    """The file that the settings are kept in."""
+    return platformdirs.user_config_path("warmtrim", appauthor=False) / "settings.json"
+
+
+class FolderUnusable(OSError):
+    """A folder cannot hold sessions; the text says why and what to do."""
+
+
+def require_writable(folder: Path) -> None:
+    """Make the folder and try a file in it, before anything is measured.
+
+    Raises:
+        FolderUnusable: with one sentence for a person.
+    """
+    trial = folder / f".try-{uuid.uuid4().hex}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        trial.write_bytes(b"x")
+        trial.unlink()
+    except OSError as error:
+        reason = os.strerror(error.errno) if error.errno else str(error)
+        raise FolderUnusable(
+            f"{folder} cannot be written ({reason}), so nothing would be recorded: "
+            "choose another folder for the sessions, or give yourself the right to write there."
+        ) from error

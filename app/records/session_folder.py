@@ -1,0 +1,234 @@
+"""Session folders: one for each sitting at the bench, holding its journal and its attachments.
+
+A folder is named after the moment it began and its random identifier. The list of past sessions is read
+from both ends of each journal, never from the middle; a whole journal is read only to open the session.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from app.records.journal_file import JournalFile, read_ends
+from app.records.places import require_writable
+from procedures.events import Event, Input, RunEnded
+from procedures.job import Naming
+from procedures.records import codec
+from procedures.records.codec import Fact, LineRefused
+from procedures.records.journal import Anchor, Fault, Header, Journal, TakenBack, naming_line, read_journal
+
+JOURNAL = "journal.jsonl"
+ATTACHMENTS = "attachments"
+
+Entry = Input | Event | Anchor | Fault | TakenBack
+
+
+class SessionUnreadable(ValueError):
+    """A session that cannot be opened; the text says which and why."""
+
+
+def new_session_id() -> str:
+    """A random identifier."""
+    return secrets.token_hex(6)
+
+
+def encode_entries(entries: Iterable[Entry]) -> list[str]:
+    """Entries as journal lines, in their order."""
+    lines: list[str] = []
+    facts: list[Fact] = []
+    for entry in entries:
+        if isinstance(entry, Anchor | Fault | TakenBack):
+            lines += codec.encode(facts)
+            facts = []
+            lines.append(entry.line())
+        else:
+            facts.append(entry)
+    return lines + codec.encode(facts)
+
+
+class SessionRecord:
+    """The record of a session that is under way."""
+
+    def __init__(self, folder: Path, journal: JournalFile, force_soon: Callable[[], None]) -> None:
+        self.folder = folder
+        self.force_soon = force_soon
+        self._journal = journal
+
+    @classmethod
+    def create(cls, root: Path, header: Header) -> SessionRecord:
+        """Make a session folder with its header.
+
+        Raises:
+            FolderUnusable: one sentence, before anything was measured.
+        """
+        require_writable(root)
+        began = header.started_utc.astimezone().strftime("%Y-%m-%d-%H%M")
+        folder = root / f"{began}-{header.session}"
+        folder.mkdir()
+        (folder / ATTACHMENTS).mkdir()
+        return cls(folder, JournalFile.create(folder / JOURNAL, header.line()), lambda: None)
+
+    @classmethod
+    def resume(cls, folder: Path) -> SessionRecord:
+        """Go on with the record of a session that was not closed. Raises OSError."""
+        return cls(folder, JournalFile.reopen(folder / JOURNAL), lambda: None)
+
+    def append(self, entries: Sequence[Entry]) -> None:
+        """Keep a batch; raises OSError, and then nothing of it was kept."""
+        self._journal.append(encode_entries(entries))
+
+    def name(self, naming: Naming) -> None:
+        """File the session under a unit and a job. Raises OSError."""
+        self._journal.append([naming_line(naming)])
+
+    def force(self) -> None:
+        """Put everything on the disk. Raises OSError."""
+        self._journal.force()
+
+    def close(self) -> None:
+        """Close the session with count and digest. Raises OSError."""
+        self._journal.close()
+
+    def abandon(self) -> None:
+        """Let go without closing."""
+        self._journal.abandon()
+
+
+@dataclass(frozen=True, slots=True)
+class PastSession:
+    """A session as both ends of its journal tell it. `trouble` says why it cannot be opened."""
+
+    key: str
+    folder: Path
+    header: Header | None
+    closed: bool = False
+    lasted_s: float | None = None
+    ended: RunEnded | None = None
+    naming: Naming | None = None
+    trouble: str = ""
+
+    @property
+    def unit(self) -> str:
+        """What the unit is called, the newest name first."""
+        if self.naming is not None and str(self.naming.unit):
+            return str(self.naming.unit)
+        return self.header.unit if self.header is not None else ""
+
+
+def list_sessions(root: Path) -> tuple[PastSession, ...]:
+    """The sessions in a folder, newest first; those that cannot be read come with their trouble."""
+    if not root.is_dir():
+        return ()
+    found = [_past(path.parent) for path in root.glob(f"*/{JOURNAL}")]
+    return tuple(sorted(found, key=lambda session: session.key, reverse=True))
+
+
+def find_session(root: Path, key: str) -> Path:
+    """The folder of a session by its key, its identifier, the beginning of one of them, or a path.
+
+    Raises:
+        SessionUnreadable: none or several are meant.
+    """
+    for direct in (Path(key), root / key):
+        if (direct / JOURNAL).is_file():
+            return direct
+    if Path(key).name == JOURNAL and Path(key).is_file():
+        return Path(key).parent
+    names = sorted(path.parent.name for path in root.glob(f"*/{JOURNAL}")) if root.is_dir() else []
+    meant = [name for name in names if name.startswith(key) or name.rpartition("-")[2].startswith(key)]
+    if len(meant) == 1:
+        return root / meant[0]
+    if meant:
+        raise SessionUnreadable(f"{key!r} could be any of {len(meant)} sessions: {', '.join(meant[:5])}")
+    raise SessionUnreadable(f"there is no session {key!r} in {root}; `sessions` lists those that there are")
+
+
+def _past(folder: Path) -> PastSession:
+    try:
+        first, tail = read_ends(folder / JOURNAL)
+        past = PastSession(folder.name, folder, Header.read(first))
+    except (OSError, LineRefused) as error:
+        return PastSession(folder.name, folder, None, trouble=f"{folder}: {error}")
+    for line in tail:
+        past = _with_line(past, line)
+    return past
+
+
+def _with_line(past: PastSession, line: str) -> PastSession:
+    """What one of the last lines adds to what is known of a session."""
+    try:
+        entry = codec.parse(line)
+        kind = entry["kind"]
+        past = replace(past, closed=kind == "closing")
+        if kind == "named":
+            return replace(past, naming=read_journal([_header_line(past), line]).naming)
+        if kind == "anchor":
+            return _lasting(past, float(entry["session_s"]))
+        if kind in codec.INPUT_KINDS or kind in ("rows", "ended"):
+            facts = codec.decode_entry(entry)
+            for fact in facts[-1:]:
+                past = _lasting(past, fact.at_s)
+                if isinstance(fact, RunEnded):
+                    past = replace(past, ended=fact)
+    except (LineRefused, KeyError, TypeError, ValueError):
+        return past  # told when the session is opened
+    return past
+
+
+def _header_line(past: PastSession) -> str:
+    assert past.header is not None
+    return past.header.line()
+
+
+def _lasting(past: PastSession, at_s: float) -> PastSession:
+    return replace(past, lasted_s=max(at_s, past.lasted_s or 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A session that was read whole."""
+
+    folder: Path
+    journal: Journal
+
+    @property
+    def entries(self) -> list[Entry]:
+        """Everything that was kept, in order of time."""
+        journal = self.journal
+        entries: list[Entry] = [*journal.anchors, *journal.facts, *journal.faults, *journal.taken_back]
+        return sorted(entries, key=_moment)
+
+
+def _moment(entry: Entry) -> float:
+    return entry.session_s if isinstance(entry, Anchor) else entry.at_s
+
+
+def open_session(folder: Path) -> Session:
+    """Read a session whole; damaged lines are set aside and named in `journal.problems`.
+
+    Raises:
+        SessionUnreadable: with one sentence.
+    """
+    path = folder / JOURNAL
+    try:
+        # newline: only a line feed ends a line; other separators may stand inside a text.
+        with open(path, encoding="utf-8", errors="replace", newline="\n") as file:
+            return Session(folder, read_journal(file))
+    except OSError as error:
+        raise SessionUnreadable(f"{path}: {error.strerror or error}") from error
+    except LineRefused as refused:
+        raise SessionUnreadable(f"{path}: {refused}") from refused
+
+
+def name_session(folder: Path, naming: Naming) -> None:
+    """File a session under a unit and a job, afterwards. Raises OSError."""
+    closed = _past(folder).closed
+    journal = JournalFile.reopen(folder / JOURNAL)
+    try:
+        journal.append([naming_line(naming)])
+        if closed:
+            journal.close()
+    finally:
+        journal.abandon()

@@ -1,0 +1,315 @@
+"""A picture of a session's traces for paper and files: dark ink on white, readable without colour.
+
+One panel for each unit of measurement, one line style for each channel with its name at the line's end, the
+target window as a band, steps as numbered marks that are named underneath, gaps as breaks in the line with
+ticks along the lower edge. Works without a display; what the window shows while measuring is elsewhere.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QGuiApplication, QImage, QPainter, QPen, QPolygonF
+
+from app.bench.snapshot import Trace
+from drivers.reading import Unit
+
+INK = QColor("#1c1c1c")
+FAINT = QColor("#c9c9c4")
+# Okabe and Ito, 2008: a palette that survives colour-vision deficiency (recalled - check before quoting).
+COLOURS = tuple(QColor(code) for code in ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00"))
+STYLES = (Qt.PenStyle.SolidLine, Qt.PenStyle.DashLine, Qt.PenStyle.DotLine, Qt.PenStyle.DashDotLine)
+MINUTE_STEPS = (0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 240.0)
+RIGHTWARDS = Qt.AlignmentFlag.AlignRight
+LEFT, RIGHT, TOP, LINE = 78.0, 128.0, 74.0, 19.0
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The target window of a channel, in the channel's unit."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnChannel:
+    """One channel to draw."""
+
+    trace: Trace
+    window: Window | None = None
+
+
+_Members = list[tuple[int, DrawnChannel]]  # channels of one panel, each with its place among all
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnMark:
+    """A moment to mark: a step that began, the mains switch, a note."""
+
+    at_s: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class TracePicture:
+    """Everything that is drawn."""
+
+    title: str
+    subtitle: str
+    channels: tuple[DrawnChannel, ...]
+    marks: tuple[DrawnMark, ...] = ()
+
+
+def write_png(path: Path, picture: TracePicture, width: int = 1280, height: int = 800) -> None:
+    """Draw into a PNG file. Raises OSError when it cannot be written."""
+    kept = _require_gui()
+    image = QImage(width, height, QImage.Format.Format_RGB32)
+    image.fill(QColor("white"))
+    painter = QPainter(image)
+    try:
+        paint(painter, picture, float(width), float(height))
+    finally:
+        painter.end()
+    if not image.save(str(path), "PNG"):  # type: ignore[call-overload]
+        raise OSError(f"{path}: the picture cannot be written there; choose another folder")
+    del kept
+
+
+def _require_gui() -> QGuiApplication:
+    """The Qt application, made for drawing alone where there is none (fonts need one)."""
+    running = QGuiApplication.instance()
+    if isinstance(running, QGuiApplication):
+        return running
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    global _drawing_only  # noqa: PLW0603 - Qt allows one application a process, and it must outlive its fonts
+    _drawing_only = QGuiApplication([sys.argv[0] if sys.argv else "warmtrim"])
+    return _drawing_only
+
+
+_drawing_only: QGuiApplication | None = None
+
+
+def paint(painter: QPainter, picture: TracePicture, width: float, height: float) -> None:
+    """Draw on anything that a painter paints on, `width` x `height` in its units."""
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    _text(painter, QRectF(LEFT, 16, width - LEFT - 20, 28), picture.title, 15, bold=True)
+    _text(painter, QRectF(LEFT, 42, width - LEFT - 20, 22), picture.subtitle, 10)
+    groups: dict[Unit, _Members] = {}
+    for place, channel in enumerate(picture.channels):
+        if len(channel.trace.values):
+            groups.setdefault(channel.trace.unit, []).append((place, channel))
+    named = _mark_rows(picture.marks, width)
+    bottom = height - 52.0 - LINE * len(named)
+    if not groups:
+        _text(painter, QRectF(LEFT, TOP, width - LEFT, 30), "No readings were recorded.", 12)
+        return
+    span = _span(picture)
+    shares = [3.0 if unit is Unit.VOLT else 1.0 for unit in groups]
+    top = TOP
+    for share, (unit, members) in zip(shares, groups.items(), strict=True):
+        panel_height = (bottom - TOP) * share / sum(shares)
+        frame = QRectF(LEFT, top, width - LEFT - RIGHT, panel_height - 26.0)
+        _draw(painter, _panel(frame, unit, members, span), members, picture.marks)
+        top += panel_height
+    _time_axis(painter, QRectF(LEFT, bottom - 26.0, width - LEFT - RIGHT, 44.0), span)
+    for row, words in enumerate(named):
+        _text(painter, QRectF(LEFT, bottom + 26.0 + LINE * row, width - LEFT - 20, LINE), words, 9)
+
+
+def _span(picture: TracePicture) -> tuple[float, float]:
+    """First and last session second, at least a minute apart."""
+    traces = [channel.trace for channel in picture.channels if len(channel.trace.seconds)]
+    start = min(0.0, *(float(trace.seconds[0]) for trace in traces))
+    return start, max(start + 60.0, *(float(trace.seconds[-1]) for trace in traces))
+
+
+def _mark_rows(marks: Sequence[DrawnMark], width: float) -> list[str]:
+    """The marks by number and name, as many on a row as fit."""
+    rows: list[str] = []
+    for number, mark in enumerate(marks, start=1):
+        words = f"{number}  {mark.text}"
+        longest = (width - LEFT - 20) / 6.6
+        if rows and len(rows[-1]) + len(words) + 5 < longest:
+            rows[-1] += "     " + words
+        else:
+            rows.append(words)
+    return rows
+
+
+@dataclass(frozen=True, slots=True)
+class _Panel:
+    """Where a value at a moment stands on the paper."""
+
+    frame: QRectF
+    span: tuple[float, float]
+    low: float
+    high: float
+    factor: float
+    label: str
+
+    def x(self, seconds: float) -> float:
+        share = (seconds - self.span[0]) / (self.span[1] - self.span[0])
+        return self.frame.left() + share * self.frame.width()
+
+    def y(self, value: float) -> float:
+        share = (value * self.factor - self.low) / (self.high - self.low)
+        return self.frame.bottom() - share * self.frame.height()
+
+    def place(self, seconds: float, value: float) -> QPointF:
+        return QPointF(self.x(seconds), self.y(value))
+
+
+def _panel(frame: QRectF, unit: Unit, members: _Members, span: tuple[float, float]) -> _Panel:
+    factor, label = (1000.0, "mV") if unit is Unit.VOLT else (1.0, {"degC": "°C"}.get(unit.value, unit.value))
+    low, high = _limits(members, factor)
+    return _Panel(frame, span, low, high, factor, label)
+
+
+def _draw(painter: QPainter, panel: _Panel, members: _Members, marks: Sequence[DrawnMark]) -> None:
+    for window in dict.fromkeys(channel.window for _, channel in members):
+        if window is not None:
+            _band(painter, panel, window)
+    _value_axis(painter, panel)
+    frame = panel.frame
+    for number, mark in enumerate(marks, start=1):
+        x = panel.x(mark.at_s)
+        painter.setPen(QPen(QColor("#8a8a86"), 1.0, Qt.PenStyle.DotLine))
+        painter.drawLine(QPointF(x, frame.top()), QPointF(x, frame.bottom()))
+        _text(painter, QRectF(x + 2, frame.top() + 1, 30, 14), str(number), 8)
+    ends: list[float] = []
+    for index, channel in members:
+        trace = channel.trace
+        pen = QPen(COLOURS[index % len(COLOURS)], 1.7, STYLES[index % len(STYLES)])
+        painter.setPen(pen)
+        _line(painter, panel, trace)
+        for missed in trace.missed:
+            x = panel.x(float(missed))
+            painter.drawLine(QPointF(x, frame.bottom()), QPointF(x, frame.bottom() - 6.0 - 3.0 * (index % 3)))
+        ends.append(_clear_of(panel.y(float(trace.values[-1])), ends))
+        words = f"{trace.channel} {trace.values[-1] * panel.factor:.4g}"
+        box = QRectF(frame.right() + 6, ends[-1] - 9, RIGHT, 18)
+        _text(painter, box, words, 9, colour=pen.color(), bold=True)
+
+
+def _band(painter: QPainter, panel: _Panel, window: Window) -> None:
+    a, b = panel.place(panel.span[0], window.high), panel.place(panel.span[1], window.low)
+    painter.fillRect(QRectF(a, b), QBrush(QColor(0, 158, 115, 28)))
+    painter.setPen(QPen(QColor("#009e73"), 1.0, Qt.PenStyle.DashLine))
+    painter.drawLine(a, QPointF(b.x(), a.y()))
+    painter.drawLine(QPointF(a.x(), b.y()), b)
+
+
+def _limits(members: _Members, factor: float) -> tuple[float, float]:
+    """The range of values to show: everything read, the windows, and never a magnified nothing."""
+    lows = [float(channel.trace.values.min()) * factor for _, channel in members]
+    highs = [float(channel.trace.values.max()) * factor for _, channel in members]
+    windows = [channel.window for _, channel in members if channel.window is not None]
+    lows += [window.low * factor for window in windows]
+    highs += [window.high * factor for window in windows]
+    low, high = min(lows), max(highs)
+    least = max(abs(high), abs(low)) * 0.05 or 1.0
+    pad = max(high - low, least) * 0.08
+    return low - pad, high + pad
+
+
+def _line(painter: QPainter, panel: _Panel, trace: Trace) -> None:
+    """The readings, broken where they are not joined, thinned to what a pixel can show."""
+    breaks = np.flatnonzero(~trace.joined[:-1]) + 1
+    for piece in np.split(np.arange(len(trace.seconds)), breaks):
+        chosen = _thinned(piece, trace.values)
+        points = [panel.place(float(trace.seconds[i]), float(trace.values[i])) for i in chosen]
+        if len(points) == 1:
+            painter.drawEllipse(points[0], 1.2, 1.2)
+        else:
+            painter.drawPolyline(QPolygonF(points))
+
+
+def _thinned(piece: NDArray[np.intp], values: NDArray[np.float64], most: int = 1200) -> NDArray[np.intp]:
+    """Indices with the least and the greatest value of each of `most` stretches, so that no spike is lost."""
+    if len(piece) <= 2 * most:
+        return piece
+    kept = [piece[:1], piece[-1:]]
+    for stretch in np.array_split(piece, most):
+        kept.append(stretch[[int(values[stretch].argmin()), int(values[stretch].argmax())]])
+    return np.unique(np.concatenate(kept))
+
+
+def _clear_of(wanted: float, taken: Sequence[float]) -> float:
+    """The height nearest to the wanted one at which no label stands yet."""
+    for offset in range(0, 400, 4):
+        for height in (wanted + offset, wanted - offset):
+            if all(abs(height - other) >= 16.0 for other in taken):
+                return height
+    return wanted
+
+
+def _value_axis(painter: QPainter, panel: _Panel) -> None:
+    frame, low, high = panel.frame, panel.low, panel.high
+    step = _nice((high - low) / 6.0)
+    value = math.ceil(low / step) * step
+    digits = max(0, -math.floor(math.log10(step)))
+    while value <= high:
+        y = frame.bottom() - (value - low) * frame.height() / (high - low)
+        painter.setPen(QPen(FAINT, 0.8))
+        painter.drawLine(QPointF(frame.left(), y), QPointF(frame.right(), y))
+        words = f"{value:.{digits}f}"
+        _text(painter, QRectF(10, y - 9, LEFT - 18, 18), words, 9, align=RIGHTWARDS)
+        value += step
+    painter.setPen(QPen(INK, 1.0))
+    painter.drawRect(frame)
+    _text(
+        painter,
+        QRectF(14, frame.top() - 20, LEFT - 22, 18),
+        panel.label,
+        9,
+        bold=True,
+        align=Qt.AlignmentFlag.AlignRight,
+    )
+
+
+def _time_axis(painter: QPainter, strip: QRectF, span: tuple[float, float]) -> None:
+    minutes = (span[1] - span[0]) / 60.0
+    step = next((s for s in MINUTE_STEPS if minutes / s <= 12.0), MINUTE_STEPS[-1])
+    at = math.ceil(span[0] / 60.0 / step) * step
+    while at * 60.0 <= span[1]:
+        x = strip.left() + (at * 60.0 - span[0]) * strip.width() / (span[1] - span[0])
+        painter.setPen(QPen(INK, 1.0))
+        painter.drawLine(QPointF(x, strip.top()), QPointF(x, strip.top() + 5.0))
+        words = f"{at:g}" if step >= 1.0 else f"{int(at)}:{round(at % 1 * 60):02d}"
+        _text(painter, QRectF(x - 30, strip.top() + 6, 60, 16), words, 9, align=Qt.AlignmentFlag.AlignHCenter)
+        at += step
+    box = QRectF(strip.right() + 6, strip.top() + 6, RIGHT, 16)
+    _text(painter, box, "minutes", 9, bold=True)
+
+
+def _nice(rough: float) -> float:
+    """1, 2 or 5 times a power of ten, not below `rough`."""
+    power = 10.0 ** math.floor(math.log10(rough))
+    return next((factor * power for factor in (1.0, 2.0, 5.0) if factor * power >= rough), 10.0 * power)
+
+
+def _text(
+    painter: QPainter,
+    box: QRectF,
+    words: str,
+    points: int,
+    *,
+    bold: bool = False,
+    colour: QColor = INK,
+    align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft,
+) -> None:
+    font = QFont("DejaVu Sans")
+    font.setPixelSize(round(points * 1.35))
+    font.setBold(bold)
+    painter.setFont(font)
+    painter.setPen(QPen(colour))
+    painter.drawText(box, int(align | Qt.AlignmentFlag.AlignVCenter), words)

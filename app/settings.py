@@ -1,0 +1,90 @@
+"""What a workshop may choose, declared once: each with its default and range, kept in one JSON file.
+
+A file that cannot be understood is set aside beside itself and the defaults are used; settings never stop
+the program.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from app.records.places import default_sessions_folder
+
+VERSION = 1
+MOST_REMEMBERED = 20
+
+
+class RememberedMeter(BaseModel):
+    """A meter that was used before, and what its probes touched then."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    address: Annotated[str, Field(min_length=1, max_length=300)]
+    identity: Annotated[str, Field(max_length=300)] = ""
+    channel: Annotated[str, Field(min_length=1, max_length=60)] = "left bias"
+
+
+class Settings(BaseModel):
+    """Everything a workshop may choose."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    version: int = VERSION
+    sessions_folder: str = Field("", description="where session folders are kept; empty: the usual place")
+    mains_hz: Literal[50, 60] = Field(50, description="mains frequency, which meters must reject")
+    visa_library: str = Field("@py", max_length=300, description="which VISA carries USB, GPIB, HiSLIP")
+    settled_limit: float = Field(0.03, ge=0.005, le=0.2, description="change that still counts as settled")
+    settled_horizon_s: float = Field(900.0, ge=60.0, le=7200.0, description="how far ahead it must hold")
+    practice_speed: float = Field(1.0, ge=0.5, le=120.0, description="speed of the simulated bench")
+    language: str = Field("", max_length=16, description="language of the window; empty: the system's")
+    appearance: Literal["system", "light", "dark"] = "system"
+    window_geometry: str = Field("", max_length=4000, description="where the window stood, as text")
+    meters: tuple[RememberedMeter, ...] = Field((), max_length=MOST_REMEMBERED)
+
+    def sessions_path(self) -> Path:
+        """The folder for session folders."""
+        return Path(self.sessions_folder).expanduser() if self.sessions_folder else default_sessions_folder()
+
+    def remembering(self, meter: RememberedMeter) -> Settings:
+        """These settings with a meter as the most recently used one."""
+        others = tuple(known for known in self.meters if known.address != meter.address)
+        return self.model_copy(update={"meters": (meter, *others)[:MOST_REMEMBERED]})
+
+
+def load_settings(path: Path) -> tuple[Settings, str]:
+    """Read the settings; a sentence is added where they had to be set aside, else it is empty."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return Settings(), ""
+    except (OSError, UnicodeDecodeError) as error:
+        return _set_aside(path, str(error))
+    try:
+        return Settings.model_validate_json(text), ""
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"])
+        return _set_aside(path, f"{where + ': ' if where else ''}{first['msg']}")
+
+
+def save_settings(path: Path, settings: Settings) -> None:
+    """Write the settings whole or not at all. Raises OSError."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    fresh = path.with_suffix(".new")
+    fresh.write_text(settings.model_dump_json(indent=2) + "\n", encoding="utf-8")
+    os.replace(fresh, path)
+
+
+def _set_aside(path: Path, reason: str) -> tuple[Settings, str]:
+    aside = path.with_suffix(".unreadable")
+    try:
+        os.replace(path, aside)
+        where = f" and are now in {aside}"
+    except OSError:
+        where = ""
+    return Settings(), f"The settings could not be read ({reason}){where}; the usual ones are in use."

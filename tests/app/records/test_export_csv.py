@@ -1,0 +1,109 @@
+"""The CSV table: exact, blank where there is nothing, harmless in a spreadsheet, the same in any language."""
+
+from __future__ import annotations
+
+import csv
+import io
+import locale
+from datetime import UTC, datetime
+from pathlib import Path
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.records.export_csv import plain, write_csv, write_table
+from drivers.reading import GapReason, ReadingFlag, Unit
+from procedures.events import ChannelGap, ChannelReading, Note, Tick
+from procedures.records.journal import Anchor
+
+ANCHOR = Anchor(0.0, datetime(2026, 1, 5, 9, 0, tzinfo=UTC))
+
+
+def _rows(entries: list[object]) -> list[dict[str, str]]:
+    file = io.StringIO(newline="")
+    write_table(file, entries)  # type: ignore[arg-type]
+    file.seek(0)
+    return list(csv.DictReader(file))
+
+
+def test_each_channel_has_a_column_with_its_unit() -> None:
+    """A row holds what was read at that moment, and blanks for the rest."""
+    rows = _rows(
+        [
+            ANCHOR,
+            ChannelReading(1.0, "left bias", 0.0131),
+            ChannelReading(1.2, "right bias", 0.0127),
+            ChannelReading(1.5, "heatsink", 41.5, Unit.CELSIUS),
+            Tick(2.0),
+        ]
+    )
+
+    assert len(rows) == 3
+    assert (rows[0]["left bias (V)"], rows[0]["right bias (V)"]) == ("0.0131", "")
+    assert rows[2]["heatsink (degC)"] == "41.5"
+    assert rows[0]["time (UTC)"] == "2026-01-05T09:00:01.000Z"
+
+
+def test_a_gap_is_blank_with_its_reason() -> None:
+    """Missing is never zero."""
+    (row,) = _rows([ChannelGap(1.0, 2.0, "left bias", GapReason.OVERLOAD, "over range")])
+
+    assert row["left bias (V)"] == ""
+    assert "overload" in row["remark"]
+
+
+def test_typed_readings_are_marked() -> None:
+    """A value that a person read off a display can be told from one that a meter sent."""
+    (row,) = _rows([ChannelReading(1.0, "left bias", 0.013, flags=frozenset({ReadingFlag.TYPED}))])
+
+    assert row["flags"] == "typed"
+
+
+@given(st.text(max_size=40))
+def test_no_cell_of_words_is_taken_for_a_formula(words: str) -> None:
+    """Whatever a note says, no cell begins with a sign that starts a formula."""
+    (row,) = _rows([Note(1.0, words)])
+
+    assert not row["remark"].startswith(("=", "+", "-", "@", "\t", "\r"))
+    assert not plain(words).startswith(("=", "+", "-", "@", "\t", "\r"))
+
+
+def test_a_channels_name_cannot_be_a_formula_either() -> None:
+    """Headers are words too."""
+    file = io.StringIO()
+    write_table(file, [ChannelReading(1.0, "=1+1", 0.1)])
+
+    assert "'=1+1 (V)" in file.getvalue()
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False))
+def test_numbers_come_back_exactly(value: float) -> None:
+    """Every digit is written."""
+    (row,) = _rows([ChannelReading(1.0, "left bias", value)])
+
+    assert float(row["left bias (V)"]) == value
+
+
+def test_a_decimal_comma_of_the_system_changes_nothing(tmp_path: Path) -> None:
+    """The same bytes under every locale that is installed."""
+    entries = [ANCHOR, ChannelReading(1.5, "left bias", 0.0131)]
+    write_csv(tmp_path / "a.csv", entries)
+    before = locale.setlocale(locale.LC_ALL)
+    try:
+        for name in ("de_DE.UTF-8", "fr_FR.UTF-8", "C.UTF-8"):
+            try:
+                locale.setlocale(locale.LC_ALL, name)
+            except locale.Error:
+                continue
+            write_csv(tmp_path / "b.csv", entries)
+            assert (tmp_path / "b.csv").read_bytes() == (tmp_path / "a.csv").read_bytes()
+    finally:
+        locale.setlocale(locale.LC_ALL, before)
+
+
+def test_the_file_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
+    """Nothing but the table is left in the folder."""
+    count = write_csv(tmp_path / "a.csv", [ChannelReading(1.0, "left bias", 0.1)])
+
+    assert count == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["a.csv"]
