@@ -124,6 +124,20 @@ def test_a_damaged_channel_reads_zero_and_the_other_goes_on() -> None:
     assert model.reading_volts[0, 1] == 0.0 < model.reading_volts[0, 0]
 
 
+def test_drive_adds_the_rectified_average_and_its_heat() -> None:
+    model = Amplifiers(parameters(1, supply_ohm=0.0, fuse_amperes=100.0))
+    model.advance(60.0)
+    model.set_drive(2.0, 8.0)
+    # Class B: a sine of peak I has an average of I/pi in each device, which burns V I/pi - I^2 R/4
+    # (common practice, no source).
+    assert model.amperes[0, 0] == pytest.approx(2.0 / np.pi, rel=0.01)
+    volts_across_device = 42.0 - model.amperes[0, 0] * 0.27
+    expected = volts_across_device * model.amperes[0, 0] - 2.0**2 * 8.0 / 4.0
+    assert model.device_watts[0, 0] == pytest.approx(expected, rel=1e-9)
+    model.set_drive(0.0)
+    assert model.reading_volts.max() < 0.02
+
+
 def test_parameters_refuse_unknown_names_and_wrong_shapes() -> None:
     with pytest.raises(ValueError, match="no such parameter"):
         parameters(1, rail_volt=40.0)
