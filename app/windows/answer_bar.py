@@ -28,8 +28,10 @@ class AnswerBar(QWidget):
         self._asked: Question | None = None
         self._own: Question | None = None
         self._shown: Question | None = None
+        self._sentence = self._key_label = ""
         self._prompt = QLabel(self)
-        self._prompt.setStyleSheet("font-size: 20px; font-weight: 600;")
+        self._prompt.setStyleSheet("font-size: 19px; font-weight: 600;")
+        self._prompt.setWordWrap(True)
         self._field = QLineEdit(self)
         self._field.setMinimumHeight(42)
         self._field.setStyleSheet("font-size: 22px;")
@@ -47,7 +49,7 @@ class AnswerBar(QWidget):
         layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 2, 12, 2)
         layout.setSpacing(12)
-        layout.addWidget(self._prompt)
+        layout.addWidget(self._prompt, 1)
         layout.addWidget(self._field, 1)
         layout.addLayout(self._buttons)
         layout.addWidget(self._trouble, 1)
@@ -73,12 +75,19 @@ class AnswerBar(QWidget):
 
     # --- asking ---------------------------------------------------------------------------------------
 
-    def ask_run(self, question: Question | None) -> None:
-        """Show what the run asks; a question that a person began stays in front."""
-        if question != self._asked:
-            self._asked = question
+    def ask_run(self, question: Question | None, sentence: str = "", key_label: str = "") -> None:
+        """Show what the run asks; a question that a person began stays in front.
+
+        `sentence` is the instruction that stands above (not repeated here); `key_label` is what the big key
+        does already (no button of its own).
+        """
+        if question != self._asked or key_label != self._key_label:
+            same = self._asked is not None and question is not None and question.id == self._asked.id
+            text = self._field.text() if same and self._own is None else ""
+            self._asked, self._sentence, self._key_label = question, sentence, key_label
             if self._own is None:
                 self._show(question)
+                self._field.setText(text)
 
     def ask_own(self, question: Question, text: str = "") -> None:
         """Ask what a person began by a key. `text` is what was typed already."""
@@ -126,7 +135,7 @@ class AnswerBar(QWidget):
             self._field.clear()
             return
         own = self._own is not None
-        self._prompt.setText(question.text if own or typing else "")
+        self._prompt.setText(question.text if own or question.text != self._sentence else "")
         self._prompt.setVisible(bool(self._prompt.text()))
         self._field.clear()
         self._field.setAccessibleName(question.text)
@@ -134,7 +143,7 @@ class AnswerBar(QWidget):
 
     def _make_buttons(self, choices: Sequence[Choice], own: bool) -> None:
         for number, choice in enumerate(choices):
-            if choice.default and not own:
+            if choice.default and not own and choice.text == self._key_label:
                 continue  # the big key does that
             button = QPushButton(f"{choice.text}   Ctrl+{number + 1}", self)
             button.setMinimumHeight(42)

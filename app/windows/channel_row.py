@@ -51,10 +51,10 @@ class ChannelRow(QWidget):
         reading.setRowStretch(2, 1)
         words = QVBoxLayout()
         words.setSpacing(0)
-        words.addWidget(self._where, 10)
-        words.addWidget(self._level, 26)
-        words.addWidget(self._heading, 6)
-        words.addWidget(self._advice, 8)
+        words.addWidget(self._where, 13)
+        words.addWidget(self._level, 30)
+        words.addWidget(self._heading, 5)
+        words.addWidget(self._advice, 7)
         grid = QGridLayout(self)
         grid.setContentsMargins(16, 4, 8, 4)
         grid.setHorizontalSpacing(14)
@@ -81,12 +81,12 @@ class ChannelRow(QWidget):
 
     # --- feeding --------------------------------------------------------------------------------------
 
-    def fit(self, height: int) -> None:
-        """Choose sizes for a row of this height, in style pixels."""
+    def fit(self, width: float, height: float) -> None:
+        """Choose sizes for a row of this size, in style pixels."""
         digit = max(LEAST_DIGITS, (height - 44.0) * 0.96)
-        digit = min(digit, GLANCE_DIGITS * max(1.0, height / 190.0), (self.width() * 0.5) / 3.4)
+        digit = min(digit, GLANCE_DIGITS * max(1.0, height / 190.0), width * 0.48 / 3.4)
         self._figures.set_digit_height(digit)
-        self._name.setFont(sized_font(self, max(15.0, height * 0.115), bold=True))
+        self._name.setFont(sized_font(self, max(15.0, height * 0.125), bold=True))
         self._unit.setFont(sized_font(self, max(15.0, digit * 0.26), bold=True))
         self._current.setFont(sized_font(self, max(14.0, digit * 0.19)))
         self._where.set_largest(max(18.0, height * 0.215))

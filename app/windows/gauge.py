@@ -144,8 +144,8 @@ class Level(QWidget):
     # --- geometry -------------------------------------------------------------------------------------
 
     def _tube(self) -> QRectF:
-        height = min(self.height() * 0.56, 130.0)
-        top = max(self.height() * 0.20, (self.height() - height) * 0.42)
+        height = min(self.height() * 0.60, 150.0)
+        top = self.height() * 0.20
         return QRectF(6.0, top, self.width() - 12.0, height)
 
     def _x(self, place: float) -> float:

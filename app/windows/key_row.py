@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QCoreApplication, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QCoreApplication, Qt, Signal, Slot
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QGridLayout, QHBoxLayout, QPushButton, QWidget
 
@@ -29,15 +29,12 @@ class DeedButton(QPushButton):
         self._action = action
         self._deed = deed
         self.setCheckable(action.isCheckable())
-        self.setMinimumHeight(44)
+        self.setMinimumHeight(46)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setStyleSheet("font-size: 15px; padding: 6px 5px;")
         self.clicked.connect(action.trigger)
         action.changed.connect(self._follow)
         self._follow()
-
-    def sizeHint(self) -> QSize:
-        """No wider than its words."""
-        return QSize(super().sizeHint().width() - 8, 46)
 
     @Slot()
     def _follow(self) -> None:
@@ -73,7 +70,8 @@ class Deeds(QWidget):
                 row.addWidget(DeedButton(action, deed, self))
         self._more = QPushButton(self.tr("F1  All keys"), self)
         self._more.setShortcut("F1")
-        self._more.setMinimumHeight(44)
+        self._more.setMinimumHeight(46)
+        self._more.setStyleSheet("font-size: 15px; padding: 6px 5px;")
         self._more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._more.clicked.connect(self._show_all)
         row.addStretch(1)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from PySide6.QtCore import QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QWidget
@@ -9,6 +11,7 @@ from PySide6.QtWidgets import QPushButton, QSizePolicy, QWidget
 from app.windows.theme import shades, sized_font
 
 _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_UNIT_APART = re.compile(r"(?<=\d) (?=(?:mV|mA|V|A|W|Ω|°C|min|s|%)\b)|(?<=±) ")
 _STEPS = (1.0, 0.92, 0.84, 0.76, 0.68, 0.60, 0.54, 0.48, 0.42, 0.36)
 
 
@@ -28,7 +31,7 @@ class Sentence(QWidget):
 
     def __init__(self, largest: float, bold: bool = True, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._text = ""
+        self._text = self._set = ""
         self._largest = largest
         self._bold = bold
         self._colour = ""
@@ -43,6 +46,7 @@ class Sentence(QWidget):
         """Show other words; `colour` empty means ink."""
         if (text, colour) != (self._text, self._colour):
             self._text, self._colour = text, colour
+            self._set = _UNIT_APART.sub("\u00a0", text)  # a value and its unit stay on one line
             self.setAccessibleName(text)
             self.update()
 
@@ -63,10 +67,10 @@ class Sentence(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the sentence."""
         painter = QPainter(self)
-        size = largest_fitting(self, self._text, self.rect(), self._largest, self._bold)
+        size = largest_fitting(self, self._set, self.rect(), self._largest, self._bold)
         painter.setFont(sized_font(self, size, self._bold))
         painter.setPen(QColor(self._colour or shades().ink))
-        painter.drawText(self.rect(), int(_WRAP), self._text)
+        painter.drawText(self.rect(), int(_WRAP), self._set)
         painter.end()
 
 

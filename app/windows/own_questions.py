@@ -47,7 +47,7 @@ def lead_question(picture: BenchPicture) -> Question:
 
 
 def next_lead_move(picture: BenchPicture) -> tuple[str, str, str | None] | None:
-    """Where the lead can only have gone: one lead, and the next channel in the row. None: it must be asked."""
+    """Where the lead can only have gone: one lead, the next channel in the row. None: it must be asked."""
     leads = list(picture.leads)
     channels = [s.channel for s in picture.view.channels]
     if len(leads) != 1 or len(channels) < 2:

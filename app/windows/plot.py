@@ -16,7 +16,7 @@ import PySide6  # noqa: F401  before pyqtgraph, which otherwise looks for anothe
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Slot
-from PySide6.QtGui import QColor, QPainter, QPen
+from PySide6.QtGui import QColor, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from app.bench.snapshot import Trace
@@ -28,6 +28,7 @@ from procedures.analysis.channel import ChannelSetup, ChannelState
 
 RETURN_MS = 12_000  # looking back ends by itself after this long without a touch
 LEAST_SPAN_S = 120.0
+LOW = 150  # style pixels
 _STEPS_S = (1, 5, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 28800, 86400)
 
 
@@ -40,9 +41,9 @@ class TimeAxis(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
         self.missed: np.ndarray = np.empty(0)
         self.missed_pen = QPen()
 
-    def tickSpacing(self, minVal: float, maxVal: float, size: float) -> list[tuple[float, float]]:
+    def tickSpacing(self, low: float, high: float, size: float) -> list[tuple[float, float]]:
         """Steps that a clock has; at least 90 dots apart."""
-        wanted = (maxVal - minVal) * 90.0 / max(size, 1.0)
+        wanted = (high - low) * 90.0 / max(size, 1.0)
         major = next((s for s in _STEPS_S if s >= wanted), _STEPS_S[-1])
         return [(float(major), 0.0)]
 
@@ -118,7 +119,7 @@ class LivePlot(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addWidget(self._plot)
-        self.setMinimumHeight(110)
+        self.setMinimumHeight(84)
         self.setAccessibleName(self.tr("Traces of the readings against elapsed time"))
         self.take_shades()
 
@@ -224,6 +225,7 @@ class LivePlot(QWidget):
             line.setZValue(-10)
             self._plot.addItem(line, ignoreBounds=True)
             self._mark_items.append(line)
+            line.label.setVisible(self.height() >= LOW)
             self._paint_mark(line, mark)
         self._marks = marks
 
@@ -244,17 +246,18 @@ class LivePlot(QWidget):
         least = max([*(w[1] - w[0] for w in windows), 0.0002]) * 1.6
         middle, half = (min(lows) + max(highs)) / 2.0, max((max(highs) - min(lows)) * 0.56, least / 2.0)
         self._box.setYRange(middle - half, middle + half, padding=0.0)
-        self._place_names(traces, half)
+        self._place_names(traces, middle, half)
 
-    def _place_names(self, traces: Sequence[Trace], half: float) -> None:
+    def _place_names(self, traces: Sequence[Trace], middle: float, half: float) -> None:
         """Write each channel's name at the end of its line; names keep out of each other's way."""
         order = sorted(
             (i for i, t in enumerate(traces) if t.seconds.size), key=lambda i: float(traces[i].values[-1])
         )
         room = 2.0 * half * 15.0 / max(self._plot.height() - 60.0, 60.0)
-        last = -math.inf
-        for i in order:
-            y = max(float(traces[i].values[-1]), last + room)
+        last = middle - half - room / 2.0
+        for place, i in enumerate(order):
+            ceiling = middle + half - room * (len(order) - place - 0.5)
+            y = max(min(float(traces[i].values[-1]), ceiling), last + room)
             self._names[i].setText(traces[i].channel)
             self._names[i].setPos(float(traces[i].seconds[-1]), y)
             last = y
@@ -311,6 +314,13 @@ class LivePlot(QWidget):
             pg.mkPen(colours.outside if alarm else colours.faint, width=2 if alarm else 1, style=style)
         )
         line.label.setColor(QColor(colours.outside if alarm else colours.muted))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """A low plot has no room for the words of marks and of the time axis."""
+        super().resizeEvent(event)
+        self._time_axis.showLabel(self.height() >= LOW)
+        for line in self._mark_items:
+            line.label.setVisible(self.height() >= LOW)
 
     def changeEvent(self, event: QEvent) -> None:
         """Follow a change of palette."""

@@ -13,6 +13,7 @@ from typing import Protocol
 
 from app.bench.snapshot import Trace
 from drivers.reading import MeterStatus
+from procedures.amplifier import Amplifier
 from procedures.analysis.channel import ChannelSetup
 from procedures.events import Supply
 from procedures.leads import Leads
@@ -198,6 +199,7 @@ class SessionLine:
     procedure: str
     lasted_s: float | None = None
     outcome: str = ""
+    finished: bool = False
     practice: bool = False
 
 
@@ -273,8 +275,16 @@ class Workshop(Protocol):
         """Watch a channel whose values are typed, beginning with this one."""
         ...
 
-    def guided(self, amplifier: str, procedure: str, setups: tuple[ChannelSetup, ...]) -> BenchPort:
-        """Carry out a procedure on an amplifier; `setups` replaces the amplifier's own targets if given."""
+    def guided(self, amplifier: str, procedure: str) -> BenchPort:
+        """Carry out a procedure on an amplifier with the meters that were used last."""
+        ...
+
+    def amplifier(self, key: str) -> Amplifier | None:
+        """What is known about an amplifier."""
+        ...
+
+    def describe(self, amplifier: Amplifier) -> str:
+        """Keep an amplifier that a person described; its key among the cards."""
         ...
 
     def simulated(self, unit: str, procedure: str, speed: float) -> BenchPort:

@@ -45,7 +45,9 @@ class TrimmerKnob(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName(self.tr("Trimmer {channel}").format(channel=channel))
-        self.setToolTip(self.tr("Wheel or ↑ ↓: a touch. Ctrl with the wheel, or Page keys: ten times as much."))
+        self.setToolTip(
+            self.tr("Wheel or ↑ ↓: a touch. Ctrl with the wheel, or Page keys: ten times as much.")
+        )
 
     @property
     def channel(self) -> str:
@@ -138,7 +140,7 @@ class PracticePanel(QFrame):
         self.setProperty("role", "practice")
         self._controls = controls
         hands = controls.hands()
-        title = QLabel(self.tr("Your hands at the simulated unit"), self)
+        title = QLabel(self.tr("Your hands at the unit"), self)
         title.setStyleSheet("font-weight: 600; font-size: 15px;")
         self._feeds = QButtonGroup(self)
         feeds = QHBoxLayout()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from app.windows.theme import shades, sized_font
@@ -47,7 +47,9 @@ class StepList(QWidget):
 
     def _height(self, step: StepLine) -> int:
         font = sized_font(self, 17, bold=step.state is StepState.ACTIVE)
-        box = QFontMetrics(font).boundingRect(0, 0, max(80, self.width() - 40), 400, int(_WRAP), self._words(step))
+        box = QFontMetrics(font).boundingRect(
+            0, 0, max(80, self.width() - 40), 400, int(_WRAP), self._words(step)
+        )
         return box.height() + 9
 
     def sizeHint(self) -> QSize:
@@ -165,44 +167,47 @@ class Findings(QWidget):
             painter.drawLine(centre + QPointF(-5, 0), centre + QPointF(5, 0))
 
 
-class StepsColumn(QWidget):
-    """The steps above, the findings below; each scrolls by itself to what matters now."""
+class StepsColumn(QScrollArea):
+    """The steps, and under them the findings; scrolls by itself to the present step."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._step: str | None = None
-        self._steps = StepList()
-        self._findings = Findings()
-        self._steps_area = self._scroller(self._steps)
-        self._findings_area = self._scroller(self._findings)
-        self._title = QLabel(self)
+        inner = QWidget(self)
+        self._title = QLabel(inner)
         self._title.setProperty("role", "quiet")
         self._title.setWordWrap(True)
-        layout = QVBoxLayout(self)
+        self._steps = StepList(inner)
+        self._findings = Findings(inner)
+        layout = QVBoxLayout(inner)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(4)
         layout.addWidget(self._title)
-        layout.addWidget(self._steps_area, 3)
-        layout.addWidget(self._findings_area, 2)
-
-    def _scroller(self, inner: QWidget) -> QScrollArea:
-        area = QScrollArea(self)
-        area.setWidgetResizable(True)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        area.viewport().setAutoFillBackground(False)
+        layout.addWidget(self._steps)
+        layout.addWidget(self._findings)
+        layout.addStretch(1)
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.viewport().setAutoFillBackground(False)
         inner.setAutoFillBackground(False)
-        area.setWidget(inner)
-        return area
+        self.setWidget(inner)
 
     def show_view(self, view: RunView) -> None:
         """Show the run's steps and findings."""
         self._title.setText(view.title)
         self._steps.show_steps(view.steps)
         self._findings.show_findings(view.recorded, view.verdicts)
-        self._findings_area.setVisible(bool(view.recorded or view.verdicts))
         if view.step != self._step:
             self._step = view.step
-            top = self._steps.present_top()
-            self._steps_area.ensureVisible(0, max(0, top - 30), 0, 0)
-            self._steps_area.ensureVisible(0, top + 90, 0, 0)
+            self._to_present_step()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Keep the present step in view."""
+        super().resizeEvent(event)
+        self._to_present_step()
+
+    def _to_present_step(self) -> None:
+        """The step before the present one is the first that is seen."""
+        self._steps.adjustSize()
+        self.verticalScrollBar().setValue(max(0, self._steps.y() + self._steps.present_top() - 34))

@@ -210,6 +210,10 @@ def style_sheet(shades: Shades) -> str:
     QFrame[role="strip"] {{ background: {shades.raised}; border: 0; border-left: 6px solid {shades.accent}; }}
     QFrame[role="practice"] {{ background: {shades.practice}; border: 0; border-radius: 10px; }}
     QScrollArea {{ border: 0; background: transparent; }}
+    QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}
+    QScrollBar::handle:vertical {{ background: {shades.faint}; border-radius: 4px; min-height: 24px; }}
+    QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; }}
+    QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
     QHeaderView::section {{ background: {shades.ground}; color: {shades.muted}; border: 0; padding: 6px; }}
     """
 

@@ -34,7 +34,7 @@ def shown_number(value: float, unit: Unit) -> float:
 
 
 def digits(value: float | None, unit: Unit = Unit.VOLT) -> str:
-    """Five characters, with one sign place in front: `' 12.94'`, `'-104.2'`; dashes where there is no value."""
+    """Five characters after one sign place: `' 12.94'`, `'-104.2'`; dashes where there is no value."""
     if value is None or not math.isfinite(value):
         return " " + NO_VALUE
     number = shown_number(value, unit)

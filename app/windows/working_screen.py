@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QPlainTextEdit,
+    QPushButton,
     QVBoxLayout,
     QWidget,
 )
@@ -27,6 +28,7 @@ from PySide6.QtWidgets import (
 from app.windows.actions import FOOT_KEYS, ONCE_S
 from app.windows.alarm_banner import AlarmBanner
 from app.windows.answer_bar import AnswerBar
+from app.windows.caution_page import CautionPage
 from app.windows.channel_row import ChannelRow
 from app.windows.key_row import Deeds
 from app.windows.lettering import BigKey, Sentence
@@ -47,6 +49,7 @@ from app.windows.steps_column import StepsColumn
 from app.windows.theme import shades
 from app.windows.wording import volts_from
 from procedures.events import AnswerKind, Supply
+from procedures.steps.before_work import BEFORE_WORK_ID
 
 _TEXT_FIELDS = (QLineEdit, QPlainTextEdit, QComboBox, QAbstractItemView)
 
@@ -81,6 +84,8 @@ class WorkingScreen(QWidget):
         self._caution.setWordWrap(True)
         self._key = BigKey(self.tr("Space"), self)
         self._answers = AnswerBar(self)
+        self._cautions = CautionPage(self)
+        self._bench_area = QWidget(self)
         self._plot = LivePlot(self)
         self._steps = StepsColumn(self)
         self._deeds = Deeds(self)
@@ -113,7 +118,8 @@ class WorkingScreen(QWidget):
         side.addWidget(self._steps, 1)
         if self._practice is not None:
             side.addWidget(self._practice, 0)
-        middle = QHBoxLayout()
+        middle = QHBoxLayout(self._bench_area)
+        middle.setContentsMargins(0, 0, 0, 0)
         middle.setSpacing(6)
         middle.addLayout(left, 1)
         middle.addWidget(self._side, 0)
@@ -124,13 +130,15 @@ class WorkingScreen(QWidget):
         layout.addWidget(self._situation)
         layout.addWidget(self._head)
         layout.addWidget(self._answers)
-        layout.addLayout(middle, 1)
+        layout.addWidget(self._cautions, 1)
+        layout.addWidget(self._bench_area, 1)
         layout.addWidget(self._deeds)
 
     def _connect(self) -> None:
         self._key.clicked.connect(self.press_next)
         self._banner.acknowledge.connect(self._acknowledge)
         self._answers.answered.connect(self._answered)
+        self._cautions.answered.connect(self._answered)
         self._answers.given_up.connect(self._take_focus)
         self._deeds.done.connect(self._do)
 
@@ -162,6 +170,11 @@ class WorkingScreen(QWidget):
         return self._answers
 
     @property
+    def cautions(self) -> CautionPage:
+        """The cautions before hands go to the unit."""
+        return self._cautions
+
+    @property
     def key(self) -> BigKey:
         """The big key."""
         return self._key
@@ -181,6 +194,15 @@ class WorkingScreen(QWidget):
         """The line beside it."""
         return self._caution.text()
 
+    def say(self, sentence: str) -> None:
+        """Answer a key in words, for some seconds."""
+        self._situation.say(sentence)
+
+    @property
+    def said(self) -> str:
+        """The line of facts, with what was said last."""
+        return self._situation.text
+
     # --- drawing --------------------------------------------------------------------------------------
 
     def refresh(self) -> bool:
@@ -191,14 +213,22 @@ class WorkingScreen(QWidget):
         self._serial = picture.serial
         self._picture = picture
         view = picture.view
+        loud = self._banner.height() if self._banner.isVisible() else 0
         self._banner.show_alarms(view.alarms)
         self._situation.show_picture(picture)
         self._show_instruction(picture)
-        self._answers.ask_run(view.question)
+        cautions = (
+            view.question if view.question is not None and view.question.step == BEFORE_WORK_ID else None
+        )
+        self._cautions.show_question(cautions)
+        self._answers.ask_run(None if cautions else view.question, self._instruction.text, view.next_label)
+        self._bench_area.setVisible(cautions is None)
         self._show_channels(picture)
         self._plot.show_bench(picture.traces, picture.setups, view.channels, picture.marks, view.at_s)
         self._steps.show_view(view)
         self._show_deeds(picture)
+        if loud != (self._banner.height() if self._banner.isVisible() else 0):
+            self._fit()
         if self._practice is not None:
             self._practice.refresh()
         return True
@@ -206,9 +236,10 @@ class WorkingScreen(QWidget):
     def _show_instruction(self, picture: BenchPicture) -> None:
         view = picture.view
         if view.ended is not None:
-            sentence, caution = view.ended.reason, self.tr("The readings are kept. The amplifier may still be on.")
-        elif view.question is not None and view.question.kind is AnswerKind.CHOICE:
-            sentence, caution = view.question.text, view.instruction.caution if view.instruction else ""
+            sentence, caution = (
+                view.ended.reason,
+                self.tr("The readings are kept. The amplifier may still be on."),
+            )
         elif view.instruction is not None:
             sentence, caution = view.instruction.text, view.instruction.caution
         else:
@@ -276,11 +307,12 @@ class WorkingScreen(QWidget):
         self._instruction.set_largest(46.0 * scale)
         self._key.setFixedWidth(round(max(260.0, 330.0 * scale)))
         count = max(1, len(self._rows))
-        share = min(182.0 * scale, (self.height() - 300.0 * min(scale, 1.2)) * 0.78 / count)
+        fixed = 196.0 * min(scale, 1.2) + (self._banner.height() if self._banner.isVisible() else 0.0)
+        share = min(190.0 * scale, (self.height() - fixed) * 0.68 / count)
         for row in self._rows.values():
             height = max(74, round(share))
             row.setFixedHeight(height)
-            row.fit(height)
+            row.fit(self.width() - self._side.width() - 6.0, height)
 
     # --- what a person does ---------------------------------------------------------------------------
 
@@ -434,8 +466,22 @@ class WorkingScreen(QWidget):
             if not event.isAutoRepeat():
                 self.press_next()
             return True
+        pressed = QApplication.focusWidget()
+        if (
+            plain
+            and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+            and isinstance(pressed, QPushButton)
+        ):
+            pressed.click()  # Space belongs to the big key, so Enter presses the button with the focus
+            return True
         live = self._picture.view.ended is None and not self._picture.review
-        if plain and live and event.text() and event.text() in "0123456789-.," and typed_channels(self._picture):
+        if (
+            plain
+            and live
+            and event.text()
+            and event.text() in "0123456789-.,"
+            and typed_channels(self._picture)
+        ):
             self._begin_value(event.text())
             return True
         return super().eventFilter(watched, event)

@@ -55,7 +55,9 @@ def warm_up(channel: str, start: float, rest: float, until_s: float) -> Trace:
 def state(trace: Trace, rest: float, **changes: object) -> ChannelState:
     """How a channel stands at the end of a trace."""
     level = float(trace.values[-1])
-    position = Position.INSIDE if 0.0129 <= level <= 0.0141 else Position.BELOW if level < 0.013 else Position.ABOVE
+    position = (
+        Position.INSIDE if 0.0129 <= level <= 0.0141 else Position.BELOW if level < 0.013 else Position.ABOVE
+    )
     base = ChannelState(
         channel=trace.channel,
         at_s=float(trace.seconds[-1]),
@@ -97,7 +99,10 @@ def trimming_view(traces: tuple[Trace, ...], **changes: object) -> RunView:
         steps=STEPS,
         step="left",
         instruction=Instruction(
-            at_s, "left", "Turn the left trimmer until it shows 13.2 mV", "Both test points are live. One hand."
+            at_s,
+            "left",
+            "Turn the left trimmer until it shows 13.2 mV",
+            "Both test points are live. One hand.",
         ),
         next_label="Left is done",
         focus=LEFT,
@@ -130,7 +135,10 @@ def trimming_picture(serial: int = 1, **changes: object) -> BenchPicture:
             TraceMark(170.0, "step", "warm up"),
             TraceMark(1150.0, "step", "trim left"),
         ),
-        meters=(MeterStatus("meter A", MeterState.POLLING, 0.0), MeterStatus("meter B", MeterState.POLLING, 0.0)),
+        meters=(
+            MeterStatus("meter A", MeterState.POLLING, 0.0),
+            MeterStatus("meter B", MeterState.POLLING, 0.0),
+        ),
         leads=Leads((Lead("meter A", "1", LEFT), Lead("meter B", "1", RIGHT))),
         unit_name="Halden 60 · no. 0417",
     )

@@ -1,0 +1,161 @@
+"""Running the window: one application, its looks, Ctrl+C, and what happens when something breaks."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import traceback
+from collections.abc import Callable
+from types import FrameType, TracebackType
+
+from PySide6.QtCore import QLocale, QObject, Qt, QTimer, Signal, Slot
+from PySide6.QtWidgets import QApplication, QMessageBox
+
+from app.windows.main_window import MainWindow
+from app.windows.ports import Workshop
+from app.windows.theme import THEME, Look
+
+AWAKE_MS = 200
+
+
+def _to_stderr(details: str) -> None:
+    """Where details of an error go when there is no log."""
+    sys.stderr.write(details)
+
+
+def _keep_nothing(_geometry: str) -> None:
+    """Remember no geometry."""
+
+
+class Guard(QObject):
+    """Turns an unexpected error into one sentence, and Ctrl+C into a clean end.
+
+    An exception in a slot does not stop Qt: the person is told once, the record goes on.
+    """
+
+    broken = Signal(str)
+
+    def __init__(self, window: MainWindow, report: Callable[[str], None]) -> None:
+        super().__init__(window)
+        self._window = window
+        self._report = report
+        self._told = False
+        self._box: QMessageBox | None = None
+        # Python sees a signal only while it runs: this timer gives it the chance.
+        self._awake = QTimer(self)
+        self._awake.setInterval(AWAKE_MS)
+        self._awake.timeout.connect(self._nothing)
+        self._awake.start()
+        self.broken.connect(self._tell, Qt.ConnectionType.QueuedConnection)
+
+    @property
+    def box(self) -> QMessageBox | None:
+        """The dialog that tells of the error."""
+        return self._box
+
+    def caught(self, kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
+        """`sys.excepthook`: keep the details, show a sentence."""
+        if issubclass(kind, KeyboardInterrupt):
+            self._window.close_at_once()
+            return
+        self._report("".join(traceback.format_exception(kind, error, trace)))
+        self.broken.emit(f"{kind.__name__}: {error}")
+
+    def interrupted(self, _number: int, _frame: FrameType | None) -> None:
+        """Ctrl+C: close the window and the record with it."""
+        self._window.close_at_once()
+
+    @Slot()
+    def _nothing(self) -> None:
+        """Let Python look for signals."""
+
+    @Slot(str)
+    def _tell(self, what: str) -> None:
+        if self._told:
+            return
+        self._told = True
+        box = QMessageBox(self._window)
+        box.setWindowTitle("Warmtrim")
+        box.setText(
+            self.tr(
+                "Something in this window went wrong ({what}). Recording and alarms go on; "
+                "if the screen stays behind, close the window and open the session again."
+            ).format(what=what)
+        )
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self._box = box
+        box.open()
+
+
+def make_application(argv: list[str]) -> QApplication:
+    """The application, or the one that there is. Names are set before settings could be read."""
+    app = QApplication.instance()
+    if not isinstance(app, QApplication):
+        app = QApplication(argv)
+    app.setApplicationName("Warmtrim")
+    app.setOrganizationName("Warmtrim")
+    app.setApplicationDisplayName("Warmtrim")
+    return app
+
+
+class Follower(QObject):
+    """Takes up the desktop's change between light and dark while the look is the system's."""
+
+    def __init__(self, app: QApplication) -> None:
+        super().__init__(app)
+        self._app = app
+        app.styleHints().colorSchemeChanged.connect(self._changed)
+
+    @Slot()
+    def _changed(self) -> None:
+        if THEME.look is Look.SYSTEM:
+            THEME.apply(self._app)
+
+
+def run_window(
+    workshop: Workshop,
+    *,
+    look: Look = Look.SYSTEM,
+    geometry: str = "",
+    keep_geometry: Callable[[str], None] = _keep_nothing,
+    report: Callable[[str], None] = _to_stderr,
+    begin: Callable[[MainWindow], None] | None = None,
+    argv: list[str] | None = None,
+) -> int:
+    """Show the window until it is closed; the exit code.
+
+    Args:
+        workshop: What can be begun.
+        look: Which shades; SYSTEM follows the desktop.
+        geometry: The window's size and place as `keep_geometry` was given it.
+        keep_geometry: Called once at the end.
+        report: Takes the details of an unexpected error, for a log file.
+        begin: Called once the window is shown, such as to open a bench at once.
+        argv: Arguments for Qt.
+    """
+    app = make_application(argv if argv is not None else sys.argv[:1])
+    QLocale.setDefault(QLocale.system())
+    THEME.look = look
+    THEME.apply(app)
+    follower = Follower(app)
+    window = MainWindow(workshop)
+    window.take_geometry(geometry)
+    guard = Guard(window, report)
+    hook, handler = sys.excepthook, signal.getsignal(signal.SIGINT)
+    sys.excepthook = guard.caught
+    signal.signal(signal.SIGINT, guard.interrupted)
+    try:
+        window.show()
+        window.ask_about_unfinished()
+        if begin is not None:
+            begin(window)
+        code = app.exec()
+        keep_geometry(window.geometry_text())
+    finally:
+        sys.excepthook = hook
+        signal.signal(signal.SIGINT, handler)
+        follower.deleteLater()
+        window.close_at_once()
+        window.deleteLater()
+        del window, guard
+    return code

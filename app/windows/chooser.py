@@ -1,0 +1,103 @@
+"""Boxes and buttons in the program's own drawing: a chooser, and a button that begins something."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QComboBox, QPushButton, QWidget
+
+from app.windows.theme import shades, sized_font
+
+
+class Chooser(QComboBox):
+    """One of several, written on a line as in a form that is filled in by hand."""
+
+    def __init__(self, name: str, parent: QWidget | None = None, letter: float = 19.0) -> None:
+        super().__init__(parent)
+        self._letter = letter
+        self.setAccessibleName(name)
+        self.setMinimumHeight(44)
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
+
+    def sizeHint(self) -> QSize:
+        """As wide as its widest entry, within reason."""
+        metrics = QFontMetrics(sized_font(self, self._letter, bold=True))
+        widest = max((metrics.horizontalAdvance(self.itemText(i)) for i in range(self.count())), default=60)
+        return QSize(min(widest + 52, 460), 46)
+
+    def minimumSizeHint(self) -> QSize:
+        """May be shortened."""
+        return QSize(110, 44)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the words over a line, and a chevron."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        colours = shades()
+        ink = QColor(colours.ink if self.isEnabled() else colours.muted)
+        edge = colours.traces[0] if self.hasFocus() else colours.ink
+        painter.fillRect(self.rect(), QColor(colours.raised))
+        painter.fillRect(QRectF(0, self.height() - 4, self.width(), 4), QColor(edge))
+        if self.hasFocus():
+            painter.setPen(QPen(QColor(edge), 2.0))
+            painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
+        font = sized_font(self, self._letter, bold=True)
+        painter.setFont(font)
+        painter.setPen(ink)
+        box = QRectF(10, 0, self.width() - 44, self.height() - 4)
+        text = QFontMetrics(font).elidedText(
+            self.currentText(), Qt.TextElideMode.ElideRight, int(box.width())
+        )
+        painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), text)
+        centre = QPointF(self.width() - 20.0, self.height() / 2.0)
+        painter.setPen(QPen(ink, 2.5, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+        corners = [centre + QPointF(-7, -4), centre + QPointF(0, 4), centre + QPointF(7, -4)]
+        painter.drawPolyline(QPolygonF(corners))
+        painter.end()
+
+
+class GoButton(QPushButton):
+    """Begins something; drawn like the big key, with an arrow."""
+
+    def __init__(self, text: str, parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setMinimumHeight(52)
+
+    def _words(self) -> str:
+        return self.text().replace("&", "")
+
+    def sizeHint(self) -> QSize:
+        """Room for words and arrow."""
+        return QSize(QFontMetrics(sized_font(self, 19, bold=True)).horizontalAdvance(self._words()) + 74, 52)
+
+    def minimumSizeHint(self) -> QSize:
+        """May be shortened to its arrow."""
+        return QSize(72, 52)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the plate."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        colours = shades()
+        live = self.isEnabled()
+        ground, ink = (colours.accent, colours.on_accent) if live else (colours.ground, colours.muted)
+        if live and self.isDown():
+            ground, ink = ink, ground
+        edge = colours.traces[0] if self.hasFocus() else ground if live else colours.rule
+        painter.setPen(QPen(QColor(edge), 4.0))
+        painter.setBrush(QColor(ground))
+        painter.drawRoundedRect(QRectF(self.rect()).adjusted(2, 2, -2, -2), 14, 14)
+        font = sized_font(self, 19, bold=True)
+        painter.setPen(QColor(ink))
+        painter.setFont(font)
+        box = QRectF(self.rect()).adjusted(18, 0, -40, 0)
+        words = QFontMetrics(font).elidedText(
+            self._words(), Qt.TextElideMode.ElideRight, max(0, int(box.width()))
+        )
+        painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), words)
+        painter.setPen(QPen(QColor(ink), 3.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+        tip = QPointF(self.width() - 18.0, self.height() / 2.0)
+        painter.drawLine(tip - QPointF(14, 0), tip)
+        painter.drawLine(tip - QPointF(6, 6), tip)
+        painter.drawLine(tip - QPointF(6, -6), tip)
+        painter.end()

@@ -1,0 +1,404 @@
+"""The one window: which screen is shown, the draw timer, and what concerns the desktop.
+
+Screens say what a person wants by signals; here a bench is opened, shown and let go again. A refusal is one
+sentence on the screen where it was asked for.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QCloseEvent
+from PySide6.QtWidgets import QApplication, QFileDialog, QMainWindow, QMessageBox, QStackedWidget, QWidget
+
+from app.windows.naming import NamingDialog
+from app.windows.ports import BenchPort, Unfinished, Workshop
+from app.windows.recovery import RecoveryDialog
+from app.windows.sessions_screen import SessionsScreen
+from app.windows.start_screen import StartScreen
+from app.windows.target_form import TargetForm
+from app.windows.working_screen import WorkingScreen
+from procedures.amplifier import Amplifier
+
+FRAME_MS = 45
+
+
+class MainWindow(QMainWindow):
+    """Shows one screen at a time."""
+
+    closing = Signal()
+
+    def __init__(
+        self,
+        workshop: Workshop,
+        parent: QWidget | None = None,
+        seconds: Callable[[], float] = time.perf_counter,
+    ) -> None:
+        super().__init__(parent)
+        self._workshop = workshop
+        self._seconds = seconds
+        self._bench: BenchPort | None = None
+        self._working: WorkingScreen | None = None
+        self._sessions: SessionsScreen | None = None
+        self._form: TargetForm | None = None
+        self._question: QMessageBox | None = None
+        self._recovery: RecoveryDialog | None = None
+        self._naming: NamingDialog | None = None
+        self._saving: QFileDialog | None = None
+        self._closing = False
+        self._alarmed: frozenset[str] = frozenset()
+        self._stack = QStackedWidget(self)
+        self.setCentralWidget(self._stack)
+        self._start = StartScreen(workshop, self)
+        self._stack.addWidget(self._start)
+        self._start.watch.connect(self._watch)
+        self._start.watch_address.connect(self._watch_address)
+        self._start.watch_typed.connect(self._watch_typed)
+        self._start.guided.connect(self._guided)
+        self._start.simulated.connect(self._simulated)
+        self._start.sessions.connect(self.show_sessions)
+        self._start.targets.connect(self.show_form)
+        self.setWindowTitle("Warmtrim")
+        self.resize(1280, 800)
+        self._frames = QTimer(self)
+        self._frames.setInterval(FRAME_MS)
+        self._frames.setTimerType(Qt.TimerType.PreciseTimer)
+        self._frames.timeout.connect(self.draw)
+        self._frames.start()
+
+    # --- facts for others -----------------------------------------------------------------------------
+
+    @property
+    def start(self) -> StartScreen:
+        """The start screen."""
+        return self._start
+
+    @property
+    def working(self) -> WorkingScreen | None:
+        """The working screen, while there is a bench."""
+        return self._working
+
+    @property
+    def sessions(self) -> SessionsScreen | None:
+        """The past sessions, while they are shown."""
+        return self._sessions
+
+    @property
+    def form(self) -> TargetForm | None:
+        """The target form, while it is shown."""
+        return self._form
+
+    @property
+    def question(self) -> QMessageBox | None:
+        """The question that waits for an answer."""
+        return self._question
+
+    @property
+    def recovery(self) -> RecoveryDialog | None:
+        """The dialog about a session that was left open."""
+        return self._recovery
+
+    # --- frames ---------------------------------------------------------------------------------------
+
+    @Slot()
+    def draw(self) -> None:
+        """Draw a frame if something has changed; tell the desktop of a new alarm."""
+        if self._working is None or not self._working.refresh():
+            return
+        view = self._working.bench.picture().view
+        alarmed = frozenset(a.alarm.id + a.alarm.tier for a in view.alarms if not a.acknowledged)
+        if alarmed - self._alarmed:
+            QApplication.alert(self)
+            self.setWindowTitle(f"!! {view.alarms[0].alarm.text}")
+        elif not alarmed and self._alarmed:
+            self.setWindowTitle("Warmtrim")
+        self._alarmed = alarmed
+
+    # --- beginning ------------------------------------------------------------------------------------
+
+    @Slot(str)
+    def _watch(self, meter: str) -> None:
+        self._open(self._workshop.watch, meter)
+
+    @Slot(str)
+    def _watch_address(self, address: str) -> None:
+        self._open(self._workshop.watch_address, address)
+
+    @Slot(float)
+    def _watch_typed(self, volts: float) -> None:
+        self._open(self._workshop.watch_typed, volts)
+
+    @Slot(str, str)
+    def _guided(self, amplifier: str, procedure: str) -> None:
+        self._open(self._workshop.guided, amplifier, procedure)
+
+    @Slot(str, str, float)
+    def _simulated(self, unit: str, procedure: str, speed: float) -> None:
+        self._open(self._workshop.simulated, unit, procedure, speed)
+
+    def _open(self, opening: Callable[..., BenchPort], *choice: object) -> bool:
+        """Open a bench and show it; a refusal is said on the start screen."""
+        QApplication.setOverrideCursor(Qt.CursorShape.BusyCursor)
+        try:
+            bench = opening(*choice)
+        except (OSError, ValueError) as refusal:
+            self.complain(str(refusal))
+            return False
+        finally:
+            QApplication.restoreOverrideCursor()
+        self.show_bench(bench)
+        return True
+
+    def complain(self, sentence: str) -> None:
+        """Say on the screen that is shown why something could not be done."""
+        if self._sessions is not None and self._stack.currentWidget() is self._sessions:
+            self._sessions.say(sentence)
+        else:
+            self._start.complain(sentence)
+
+    def show_bench(self, bench: BenchPort) -> None:
+        """Show a bench that has been opened."""
+        self._start.complain("")
+        self._bench = bench
+        self._working = WorkingScreen(bench, self, self._seconds)
+        self._working.ask_stop.connect(self.ask_stop)
+        self._working.leave.connect(self.leave_bench)
+        self._working.export.connect(self._export)
+        self._working.name.connect(self._name)
+        self._working.full.connect(self._full)
+        self._stack.addWidget(self._working)
+        self._stack.setCurrentWidget(self._working)
+
+    # --- other screens --------------------------------------------------------------------------------
+
+    @Slot()
+    def show_sessions(self) -> None:
+        """Show the past sessions."""
+        self._sessions = SessionsScreen(self._workshop.shelf, self)
+        self._sessions.open_session.connect(self._review)
+        self._sessions.back.connect(self.show_start)
+        self._stack.addWidget(self._sessions)
+        self._stack.setCurrentWidget(self._sessions)
+
+    @Slot(str)
+    def _review(self, key: str) -> None:
+        self._open(self._workshop.shelf.open, key)
+
+    @Slot(str)
+    def show_form(self, amplifier: str) -> None:
+        """Describe an amplifier, beginning with a known one."""
+        self._form = TargetForm(self._workshop.amplifier(amplifier), self)
+        self._form.described.connect(self._described)
+        self._form.back.connect(self.show_start)
+        self._stack.addWidget(self._form)
+        self._stack.setCurrentWidget(self._form)
+
+    @Slot(object)
+    def _described(self, amplifier: object) -> None:
+        if isinstance(amplifier, Amplifier):
+            try:
+                key = self._workshop.describe(amplifier)
+            except (OSError, ValueError) as refusal:
+                self.complain(str(refusal))
+            else:
+                self.show_start()
+                self._start.choose_amplifier(key)
+                return
+        self.show_start()
+
+    @Slot()
+    def show_start(self) -> None:
+        """Back to the start screen; what was shown is let go."""
+        self._drop(self._sessions)
+        self._drop(self._form)
+        self._sessions = self._form = None
+        self._start.refresh()
+        self._stack.setCurrentWidget(self._start)
+
+    def _drop(self, screen: QWidget | None) -> None:
+        if screen is not None:
+            self._stack.removeWidget(screen)
+            screen.hide()
+            screen.deleteLater()
+
+    # --- ending ---------------------------------------------------------------------------------------
+
+    def _running(self) -> bool:
+        if self._bench is None:
+            return False
+        picture = self._bench.picture()
+        return picture.view.ended is None and not picture.review
+
+    def _ask(self, text: str, yes: str, no: str, then: Callable[[int], None]) -> None:
+        """Ask without holding anything up; the record goes on behind the question."""
+        box = QMessageBox(self)
+        box.setWindowTitle("Warmtrim")
+        box.setText(text)
+        box.setInformativeText(
+            self.tr("The readings are kept. The program cannot switch the amplifier off: do that yourself.")
+        )
+        box.addButton(yes, QMessageBox.ButtonRole.AcceptRole)
+        stay = box.addButton(no, QMessageBox.ButtonRole.RejectRole)
+        box.setDefaultButton(stay)
+        box.setEscapeButton(stay)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        box.finished.connect(then)
+        self._question = box
+        box.open()
+
+    def _said_yes(self) -> bool:
+        box, self._question = self._question, None
+        if box is None:
+            return False
+        return box.buttonRole(box.clickedButton()) is QMessageBox.ButtonRole.AcceptRole
+
+    @Slot()
+    def ask_stop(self) -> None:
+        """Ask before a run is ended."""
+        if self._running() and self._question is None:
+            self._ask(self.tr("End this run?"), self.tr("End the run"), self.tr("Go on"), self._stop_answered)
+
+    @Slot(int)
+    def _stop_answered(self, _code: int) -> None:
+        if self._said_yes() and self._bench is not None:
+            self._bench.stop(self.tr("Stopped by a person."))
+
+    @Slot()
+    def leave_bench(self) -> None:
+        """Back to the start; while a run is on, ask first."""
+        if self._running():
+            if self._question is None:
+                text = self.tr("A run is on. End it and go back to the start?")
+                self._ask(text, self.tr("End it"), self.tr("Go on"), self._leave_answered)
+            return
+        self._let_go()
+        if self._sessions is not None:
+            self._stack.setCurrentWidget(self._sessions)
+        else:
+            self.show_start()
+
+    @Slot(int)
+    def _leave_answered(self, _code: int) -> None:
+        if self._said_yes():
+            self._let_go()
+            self.show_start()
+
+    def _let_go(self) -> None:
+        working, bench = self._working, self._bench
+        self._working = self._bench = None
+        self._alarmed = frozenset()
+        self.setWindowTitle("Warmtrim")
+        if working is not None:
+            working.close_down()
+            self._drop(working)
+        if bench is not None:
+            bench.leave()
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """While a run is on, ask; the record goes on until the answer is yes."""
+        if self._running() and not self._closing:
+            event.ignore()
+            if self._question is None:
+                text = self.tr("A run is on. End it and close the window?")
+                self._ask(text, self.tr("End and close"), self.tr("Go on"), self._close_answered)
+            return
+        self._frames.stop()
+        self._let_go()
+        self.closing.emit()
+        event.accept()
+
+    @Slot(int)
+    def _close_answered(self, _code: int) -> None:
+        if self._said_yes():
+            self._closing = True
+            self.close()
+
+    def close_at_once(self) -> None:
+        """Close without asking: the person pressed Ctrl+C, or the desktop ends."""
+        self._closing = True
+        self.close()
+
+    # --- what concerns the desktop --------------------------------------------------------------------
+
+    @Slot()
+    def _export(self) -> None:
+        if self._bench is None:
+            return
+        dialog = QFileDialog(self, self.tr("Export the readings as CSV"))
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+        dialog.setDefaultSuffix("csv")
+        dialog.fileSelected.connect(self.export_to)
+        self._saving = dialog
+        dialog.open()
+
+    @Slot(str)
+    def export_to(self, path: str) -> None:
+        """Write the readings so far."""
+        if self._bench is None or self._working is None:
+            return
+        try:
+            self._working.say(self._bench.export_csv(Path(path)))
+        except (OSError, ValueError) as refusal:
+            self._working.say(self.tr("Not exported: {reason}").format(reason=refusal))
+
+    @Slot()
+    def _name(self) -> None:
+        if self._bench is not None:
+            self._naming = NamingDialog(self)
+            self._naming.named.connect(self._named)
+            self._naming.open()
+
+    @Slot(str, str)
+    def _named(self, unit: str, job: str) -> None:
+        if self._bench is not None and self._working is not None:
+            try:
+                self._bench.name(unit, job)
+            except (OSError, ValueError) as refusal:
+                self._working.say(self.tr("Not named: {reason}").format(reason=refusal))
+                return
+            self._working.say(self.tr("Named. Every reading is kept."))
+
+    @Slot()
+    def _full(self) -> None:
+        if self.isFullScreen():
+            self.showNormal()
+        else:
+            self.showFullScreen()
+
+    def ask_about_unfinished(self) -> None:
+        """Ask about the newest session that was left open, if there is one."""
+        left = self._workshop.unfinished()
+        if left:
+            self._ask_about(left[0])
+
+    def _ask_about(self, left: Unfinished) -> None:
+        self._recovery = RecoveryDialog(left, self)
+        self._recovery.resume.connect(self._resume)
+        self._recovery.close_session.connect(self._close_session)
+        self._recovery.open()
+
+    @Slot(str, object)
+    def _resume(self, key: str, off_minutes: object) -> None:
+        self._open(self._workshop.resume, key, off_minutes)
+
+    @Slot(str, object)
+    def _close_session(self, key: str, off_minutes: object) -> None:
+        minutes = off_minutes if isinstance(off_minutes, float) else None
+        try:
+            self._workshop.close_unfinished(key, minutes)
+        except (OSError, ValueError) as refusal:
+            self.complain(str(refusal))
+        self._start.refresh()
+
+    def geometry_text(self) -> str:
+        """Size and place of the window, to be kept."""
+        return bytes(self.saveGeometry().toBase64().data()).decode("ascii")
+
+    def take_geometry(self, text: str) -> None:
+        """Take up size and place as they were kept; nonsense changes nothing."""
+        if text:
+            self.restoreGeometry(QByteArray.fromBase64(text.encode("ascii", "ignore")))

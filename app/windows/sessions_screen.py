@@ -1,0 +1,237 @@
+"""Past sessions: a list made from their headers, and what can be done with one of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import (
+    QCoreApplication,
+    QModelIndex,
+    QPersistentModelIndex,
+    QPointF,
+    QRectF,
+    QSize,
+    Qt,
+    Signal,
+    Slot,
+)
+from PySide6.QtGui import QColor, QPainter, QPen
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.windows.naming import NamingDialog
+from app.windows.ports import SessionLine, SessionShelf
+from app.windows.theme import shades, sized_font
+from app.windows.wording import clock
+
+
+class SessionPainter(QStyledItemDelegate):
+    """A session as a thread: when it began, how long it lasted, and a bead for how it ended."""
+
+    HEIGHT = 74
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+        """One height for all."""
+        return QSize(400, self.HEIGHT)
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        """Draw one session."""
+        line = index.data(Qt.ItemDataRole.UserRole)
+        if not isinstance(line, SessionLine):
+            return
+        colours = shades()
+        box = QRectF(option.rect)
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
+        widget = option.widget
+        painter.save()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if chosen:
+            painter.fillRect(box, QColor(colours.raised))
+            painter.fillRect(QRectF(box.left(), box.top(), 8, box.height()), QColor(colours.accent))
+        painter.setPen(QColor(colours.ink))
+        painter.setFont(sized_font(widget, 20, bold=True))
+        left = QRectF(box.left() + 24, box.top() + 8, 560, 30)
+        practice = QCoreApplication.translate("SessionPainter", "{unit} · practice")
+        title = practice.format(unit=line.title) if line.practice else line.title
+        painter.drawText(left, int(Qt.AlignmentFlag.AlignVCenter), title)
+        painter.setFont(sized_font(widget, 16))
+        painter.setPen(QColor(colours.muted))
+        words = f"{line.started} · {line.procedure}"
+        painter.drawText(left.translated(0, 28), int(Qt.AlignmentFlag.AlignVCenter), words)
+        self._thread(
+            painter, line, QRectF(box.left() + 600, box.top(), box.width() - 620, box.height()), widget
+        )
+        painter.restore()
+
+    def _thread(self, painter: QPainter, line: SessionLine, box: QRectF, widget: QWidget) -> None:
+        """Half an hour takes half of the place; longer sessions are squeezed."""
+        colours = shades()
+        seconds = line.lasted_s or 0.0
+        length = (box.width() - 190.0) * (seconds / (seconds + 1800.0))
+        y = box.top() + 26.0
+        painter.setPen(QPen(QColor(colours.ink), 3.0))
+        painter.drawLine(QPointF(box.left(), y), QPointF(box.left() + length, y))
+        end = QPointF(box.left() + length, y)
+        painter.setBrush(QColor(colours.inside if line.finished else colours.ground))
+        painter.drawEllipse(end, 9.0, 6.0)
+        if not line.finished:
+            painter.drawLine(end + QPointF(-9, 7), end + QPointF(9, -7))
+        painter.setPen(QColor(colours.ink))
+        lasted = "" if line.lasted_s is None else clock(line.lasted_s)
+        painter.setFont(sized_font(widget, 17, bold=True))
+        painter.drawText(QRectF(end.x() + 18, y - 15, 160, 30), int(Qt.AlignmentFlag.AlignVCenter), lasted)
+        painter.setFont(sized_font(widget, 15))
+        painter.setPen(QColor(colours.muted))
+        below = QRectF(box.left(), y + 14, box.width(), 26)
+        painter.drawText(below, int(Qt.AlignmentFlag.AlignVCenter), line.outcome)
+
+
+class SessionsScreen(QWidget):
+    """Lists sessions; `open_session` carries the key of the one to be reviewed."""
+
+    open_session = Signal(str)
+    back = Signal()
+
+    def __init__(self, shelf: SessionShelf, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._shelf = shelf
+        self._lines: tuple[SessionLine, ...] = ()
+        self._naming: NamingDialog | None = None
+        self._saving: QFileDialog | None = None
+        title = QLabel(self.tr("Look back"), self)
+        title.setStyleSheet("font-size: 32px; font-weight: 700;")
+        self._table = QListWidget(self)
+        self._table.setAccessibleName(self.tr("Past sessions, newest first"))
+        self._table.setItemDelegate(SessionPainter(self._table))
+        self._table.setStyleSheet("QListWidget { background: transparent; border: 0; }")
+        self._table.setVerticalScrollMode(QListWidget.ScrollMode.ScrollPerPixel)
+        self._table.itemActivated.connect(self._open)
+        self._table.currentRowChanged.connect(self._selected)
+        self._said = QLabel(self)
+        self._said.setWordWrap(True)
+        self._said.setStyleSheet("font-weight: 600;")
+        self._open_button = self._button(self.tr("&Open and replay"), self._open)
+        self._export_button = self._button(self.tr("&Export CSV …"), self._export)
+        self._name_button = self._button(self.tr("&Name unit and job …"), self._name)
+        back = self._button(self.tr("&Back"), self.back)
+        row = QHBoxLayout()
+        for button in (self._open_button, self._export_button, self._name_button):
+            row.addWidget(button)
+        row.addStretch(1)
+        row.addWidget(back)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(36, 20, 36, 20)
+        layout.setSpacing(12)
+        layout.addWidget(title)
+        layout.addWidget(self._table, 1)
+        layout.addWidget(self._said)
+        layout.addLayout(row)
+        self.refresh()
+
+    def _button(self, text: str, does: object) -> QPushButton:
+        button = QPushButton(text, self)
+        button.setMinimumHeight(48)
+        button.clicked.connect(does)
+        return button
+
+    @property
+    def table(self) -> QListWidget:
+        """The list."""
+        return self._table
+
+    @property
+    def said(self) -> str:
+        """What was answered last."""
+        return self._said.text()
+
+    def say(self, sentence: str) -> None:
+        """Answer in words."""
+        self._said.setText(sentence)
+
+    def refresh(self) -> None:
+        """Read the headers again."""
+        chosen = self._chosen()
+        self._lines = self._shelf.sessions()
+        self._table.clear()
+        for line in self._lines:
+            item = QListWidgetItem(f"{line.title}, {line.started}, {line.procedure}, {line.outcome}")
+            item.setData(Qt.ItemDataRole.UserRole, line)
+            self._table.addItem(item)
+        keys = [line.key for line in self._lines]
+        if keys:
+            self._table.setCurrentRow(keys.index(chosen) if chosen in keys else 0)
+        self._selected()
+        if not keys:
+            self.say(self.tr("There are no sessions on this computer yet."))
+
+    def _chosen(self) -> str | None:
+        row = self._table.currentRow()
+        return self._lines[row].key if 0 <= row < len(self._lines) else None
+
+    @Slot()
+    def _selected(self) -> None:
+        for button in (self._open_button, self._export_button, self._name_button):
+            button.setEnabled(self._chosen() is not None)
+
+    @Slot()
+    def _open(self) -> None:
+        key = self._chosen()
+        if key is not None:
+            self.open_session.emit(key)
+
+    @Slot()
+    def _export(self) -> None:
+        if self._chosen() is None:
+            return
+        dialog = QFileDialog(self, self.tr("Export the readings as CSV"))
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+        dialog.setDefaultSuffix("csv")
+        dialog.fileSelected.connect(self.export_to)
+        self._saving = dialog
+        dialog.open()
+
+    @Slot(str)
+    def export_to(self, path: str) -> None:
+        """Write the chosen session's readings to a file."""
+        key = self._chosen()
+        if key is None:
+            return
+        try:
+            self.say(self._shelf.export_csv(key, Path(path)))
+        except (OSError, ValueError) as refusal:
+            self.say(self.tr("Not exported: {reason}").format(reason=refusal))
+
+    @Slot()
+    def _name(self) -> None:
+        if self._chosen() is not None:
+            self._naming = NamingDialog(self)
+            self._naming.named.connect(self.name_as)
+            self._naming.open()
+
+    @Slot(str, str)
+    def name_as(self, unit: str, job: str) -> None:
+        """File the chosen session under a unit and a job."""
+        key = self._chosen()
+        if key is None:
+            return
+        try:
+            self._shelf.name(key, unit, job)
+        except (OSError, ValueError) as refusal:
+            self.say(self.tr("Not named: {reason}").format(reason=refusal))
+            return
+        self.refresh()
+        self.say(self.tr("Named. Every reading is kept."))

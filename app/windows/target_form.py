@@ -1,0 +1,324 @@
+"""From a current and resistors to the millivolts at the test points, for an amplifier without a file.
+
+The arithmetic and the doubts are those of `procedures.target`; here stand only the entries and the sketch
+that shows between which points the probes go.
+"""
+
+from __future__ import annotations
+
+from pydantic import ValidationError
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QButtonGroup,
+    QFormLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.windows.chooser import Chooser
+from app.windows.gauge import Level, LevelPicture
+from app.windows.theme import shades, sized_font
+from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage, TestPoint
+from procedures.target import TargetVolts, spanned_ohm, target_of, target_questions
+
+POINTS = (
+    TestPoint.ONE_RESISTOR,
+    TestPoint.PAIR_IN_SERIES,
+    TestPoint.ONE_OF_SEVERAL,
+    TestPoint.PAIR_OF_SEVERAL,
+)
+
+
+def _sentence(refusal: ValueError) -> str:
+    """What is wrong with an entry, for a person: the first thing is enough while typing."""
+    if isinstance(refusal, ValidationError):
+        first = refusal.errors(include_url=False)[0]
+        where = str(first["loc"][-1]).replace("_", " ") if first["loc"] else ""
+        words = str(first["msg"]).removeprefix("Value error, ")
+        return f"{where}: {words}" if where else words
+    return str(refusal)
+
+
+class TopologyButton(QAbstractButton):
+    """A small sketch of output pairs with the two probes on it."""
+
+    def __init__(self, point: TestPoint, words: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._point = point
+        self.setCheckable(True)
+        self.setText(words)
+        self.setAccessibleName(words)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+
+    def sizeHint(self) -> QSize:
+        """Room for the sketch and two lines."""
+        return QSize(286, 250)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the plate, the pairs, the probes and the words."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        colours = shades()
+        edge = colours.traces[0] if self.hasFocus() else colours.ink if self.isChecked() else colours.rule
+        painter.setPen(QPen(QColor(edge), 4.0 if self.isChecked() or self.hasFocus() else 2.0))
+        painter.setBrush(QColor(colours.raised if self.isChecked() else colours.ground))
+        painter.drawRoundedRect(QRectF(self.rect()).adjusted(3, 3, -3, -3), 12, 12)
+        several = self._point in (TestPoint.ONE_OF_SEVERAL, TestPoint.PAIR_OF_SEVERAL)
+        middle = self.width() / 2.0
+        if several:
+            self._pair(painter, middle + 30.0, QColor(colours.faint))
+            self._pair(painter, middle - 26.0, QColor(colours.ink))
+        else:
+            self._pair(painter, middle, QColor(colours.ink))
+        both = self._point in (TestPoint.PAIR_IN_SERIES, TestPoint.PAIR_OF_SEVERAL)
+        self._probes(painter, middle - 26.0 if several else middle, both)
+        painter.setPen(QColor(colours.ink))
+        painter.setFont(sized_font(self, 15, bold=self.isChecked()))
+        box = QRectF(10, self.height() - 56, self.width() - 20, 48)
+        painter.drawText(box, int(Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap), self.text())
+        if self.isChecked():
+            painter.setBrush(QColor(colours.inside))
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.drawEllipse(QPointF(22, 22), 9, 6)
+        painter.end()
+
+    def _pair(self, painter: QPainter, x: float, ink: QColor) -> None:
+        """Emitter, resistor, output node, resistor, emitter; from top to bottom."""
+        painter.setPen(QPen(ink, 2.5))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawLine(QPointF(x, 22), QPointF(x, 44))
+        painter.drawRect(QRectF(x - 9, 44, 18, 42))
+        painter.drawLine(QPointF(x, 86), QPointF(x, 122))
+        painter.drawRect(QRectF(x - 9, 122, 18, 42))
+        painter.drawLine(QPointF(x, 164), QPointF(x, 186))
+        painter.drawLine(QPointF(x, 104), QPointF(x + 56, 104))
+        painter.setBrush(ink)
+        painter.drawEllipse(QPointF(x, 104), 3.5, 3.5)
+
+    def _probes(self, painter: QPainter, x: float, both: bool) -> None:
+        colours = shades()
+        painter.setBrush(QColor(colours.outside))
+        for y in (34.0, 174.0 if both else 95.0):
+            painter.setPen(QPen(QColor(colours.outside), 3.0))
+            painter.drawLine(QPointF(x - 52, y), QPointF(x - 8, y))
+            painter.drawEllipse(QPointF(x - 4, y), 6.0, 4.5)
+        painter.setPen(QPen(QColor(colours.outside), 2.0))
+        painter.setFont(sized_font(self, 14, bold=True))
+        painter.drawText(QPointF(x - 74, (34.0 + (174.0 if both else 95.0)) / 2 + 5), "mV")
+
+
+class TargetForm(QWidget):
+    """Describes an amplifier. `described` carries an `Amplifier`."""
+
+    described = Signal(object)
+    back = Signal()
+
+    def __init__(self, known: Amplifier | None = None, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._known = known
+        self._amplifier: Amplifier | None = None
+        title = QLabel(self.tr("Current and resistors to millivolts"), self)
+        title.setStyleSheet("font-size: 30px; font-weight: 600;")
+        self.maker, self.model = QLineEdit(self), QLineEdit(self)
+        self.current, self.resistor, self.tolerance = QLineEdit(self), QLineEdit(self), QLineEdit(self)
+        self.pairs = QLineEdit(self)
+        self.stage = Chooser(self.tr("Output stage"), self, letter=16.0)
+        self.stage.addItems([stage.value for stage in OutputStage])
+        self._answer = QLabel(self)
+        self._answer.setStyleSheet("font-size: 40px; font-weight: 700;")
+        self._how = QLabel(self)
+        self._how.setProperty("role", "quiet")
+        self._how.setWordWrap(True)
+        self._doubts = QLabel(self)
+        self._doubts.setProperty("role", "trouble")
+        self._doubts.setWordWrap(True)
+        self._level = Level(self)
+        self._level.setFixedHeight(120)
+        self._use = QPushButton(self.tr("&Use this amplifier"), self)
+        self._use.setMinimumHeight(52)
+        self._use.clicked.connect(self._say)
+        back = QPushButton(self.tr("&Back"), self)
+        back.setMinimumHeight(52)
+        back.clicked.connect(self.back)
+        self._points = QButtonGroup(self)
+        self._points.idToggled.connect(self._changed)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(36, 20, 36, 20)
+        layout.setSpacing(12)
+        layout.addWidget(title)
+        layout.addLayout(self._topologies())
+        lower = QHBoxLayout()
+        lower.setSpacing(36)
+        lower.addLayout(self._entries(), 4)
+        right = QVBoxLayout()
+        for widget in (self._answer, self._level, self._how, self._doubts):
+            right.addWidget(widget)
+        right.addStretch(1)
+        lower.addLayout(right, 5)
+        layout.addLayout(lower, 1)
+        row = QHBoxLayout()
+        row.addStretch(1)
+        row.addWidget(back)
+        row.addWidget(self._use)
+        layout.addLayout(row)
+        self._prefill()
+
+    def _topologies(self) -> QHBoxLayout:
+        words = (
+            self.tr("A  across one emitter resistor"),
+            self.tr("B  emitter to emitter, both resistors"),
+            self.tr("C  one resistor of several pairs"),
+            self.tr("D  emitter to emitter of one of several pairs"),
+        )
+        row = QHBoxLayout()
+        row.setSpacing(14)
+        for number, (point, text) in enumerate(zip(POINTS, words, strict=True)):
+            button = TopologyButton(point, text, self)
+            self._points.addButton(button, number)
+            row.addWidget(button, 1)
+        return row
+
+    def _entries(self) -> QFormLayout:
+        form = QFormLayout()
+        form.setVerticalSpacing(8)
+        entries = (
+            (self.tr("&Maker"), self.maker),
+            (self.tr("Mo&del"), self.model),
+            (self.tr("&Output stage"), self.stage),
+            (self.tr("Output &pairs"), self.pairs),
+            (self.tr("Emitter &resistor"), self.resistor),
+            (self.tr("&Current in each pair, mA"), self.current),
+            (self.tr("&Tolerance, ± %"), self.tolerance),
+        )
+        for text, widget in entries:
+            form.addRow(text, widget)
+            widget.setAccessibleName(text.replace("&", ""))
+            if isinstance(widget, QLineEdit):
+                widget.textChanged.connect(self._changed)
+        self.stage.currentIndexChanged.connect(self._changed)
+        return form
+
+    def _prefill(self) -> None:
+        known = self._known
+        self.maker.setText(known.maker if known else self.tr("Unnamed"))
+        self.model.setText(known.model if known else self.tr("amplifier"))
+        self.pairs.setText(f"{known.pairs}" if known else "1")
+        self.stage.setCurrentText((known.output_stage if known else OutputStage.EMITTER_FOLLOWER).value)
+        channel = known.channel[0] if known else None
+        self.resistor.setText(
+            (channel and channel.emitter_resistor) or (known and known.emitter_resistor) or "0R27"
+        )
+        self.current.setText(
+            f"{channel.target_milliamperes:g}" if channel and channel.target_milliamperes else "25"
+        )
+        percent = channel.tolerance_percent if channel else None
+        self.tolerance.setText(f"{percent:g}" if percent else "10")
+        point = channel.test_point if channel and channel.test_point else TestPoint.PAIR_IN_SERIES
+        self.choose(point)
+
+    # --- facts for others -----------------------------------------------------------------------------
+
+    @property
+    def answer(self) -> str:
+        """The window in millivolts, as shown."""
+        return self._answer.text()
+
+    @property
+    def doubts(self) -> str:
+        """What is wrong or unlikely about the entries."""
+        return self._doubts.text()
+
+    @property
+    def use_button(self) -> QPushButton:
+        """Takes the amplifier as described."""
+        return self._use
+
+    def choose(self, point: TestPoint) -> None:
+        """Choose between which points the probes go."""
+        self._points.button(POINTS.index(point)).setChecked(True)
+
+    # --- arithmetic -----------------------------------------------------------------------------------
+
+    @Slot()
+    def _changed(self) -> None:
+        if self._points.checkedId() < 0:
+            return
+        try:
+            amplifier = self._entered()
+            target = target_of(amplifier, amplifier.channel[0])
+        except ValueError as refusal:
+            self._amplifier = None
+            self._answer.setText("––")
+            self._how.clear()
+            self._level.show_picture(None)
+            self._doubts.setText(_sentence(refusal))
+            self._use.setEnabled(False)
+            return
+        self._amplifier = amplifier
+        self._use.setEnabled(target is not None)
+        if target is not None:
+            self._show(amplifier, target)
+
+    def _entered(self) -> Amplifier:
+        """The amplifier as entered. Raises ValueError (pydantic's included)."""
+        current = self._number(self.current.text(), self.tr("The current"), "25")
+        tolerance = self._number(self.tolerance.text(), self.tr("The tolerance"), "10")
+        pairs = self._number(self.pairs.text(), self.tr("The number of output pairs"), "2")
+        point = POINTS[self._points.checkedId()]
+        channels = tuple(
+            AmplifierChannel(
+                name=name, test_point=point, target_milliamperes=current, tolerance_percent=tolerance
+            )
+            for name in ("left bias", "right bias")
+        )
+        return Amplifier(
+            format=1,
+            maker=self.maker.text(),
+            model=self.model.text(),
+            output_stage=OutputStage(self.stage.currentText()),
+            pairs=round(pairs),
+            emitter_resistor=self.resistor.text(),
+            rail_volts=self._known.rail_volts if self._known else None,
+            device_limit_watts=self._known.device_limit_watts if self._known else None,
+            channel=channels,
+        )
+
+    def _number(self, text: str, what: str, example: str) -> float:
+        try:
+            return float(text.strip().replace(",", "."))
+        except ValueError:
+            raise ValueError(
+                self.tr("{what} “{text}” is not a number: type one, such as {example}").format(
+                    what=what, text=text.strip(), example=example
+                )
+            ) from None
+
+    def _show(self, amplifier: Amplifier, target: TargetVolts) -> None:
+        channel = amplifier.channel[0]
+        low, middle, high = (1000.0 * v for v in (target.low_volts, target.volts, target.high_volts))
+        self._answer.setText(f"{middle:.4g} mV")
+        ohm = amplifier.emitter_resistor_ohm(channel)
+        point = channel.test_point
+        if ohm is not None and point is not None and channel.target_milliamperes is not None:
+            self._how.setText(
+                self.tr(
+                    "{current:g} mA × {ohm:g} Ω between the probes; window {low:.4g} to {high:.4g} mV"
+                ).format(current=channel.target_milliamperes, ohm=spanned_ohm(point, ohm), low=low, high=high)
+            )
+        self._level.show_picture(
+            LevelPicture(-0.36, 0.36, f"{low:.4g}", f"{high:.4g} mV", bubble=0.0, inside=True)
+        )
+        self._doubts.setText("\n".join(target_questions(amplifier)))
+
+    @Slot()
+    def _say(self) -> None:
+        if self._amplifier is not None:
+            self.described.emit(self._amplifier)

@@ -1,0 +1,108 @@
+"""A workshop made by hand, with one bench that it hands out for everything."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from fake_bench import FakeBench, FakePractice, trimming_picture
+
+from app.windows.ports import Card, SessionLine, Unfinished
+from procedures.amplifier import Amplifier
+
+
+class FakeShelf:
+    """Three sessions; remembers what was asked."""
+
+    def __init__(self) -> None:
+        self.done: list[tuple[object, ...]] = []
+        self.refusal: Exception | None = None
+        self.lines = (
+            SessionLine(
+                "s3", "Halden 60 no. 0417", "2026-02-11 14:05", "Two-channel bias trim", 2712.0, "finished"
+            ),
+            SessionLine("s2", "not named", "2026-02-11 11:48", "Watch", 341.0, "Stopped by a person."),
+            SessionLine(
+                "s1", "Halden 60", "2026-02-10 16:20", "Two-channel bias trim", 1890.0, "finished", True
+            ),
+        )
+
+    def sessions(self) -> tuple[SessionLine, ...]:
+        return self.lines
+
+    def open(self, key: str) -> FakeBench:
+        if self.refusal:
+            raise self.refusal
+        return FakeBench(trimming_picture(review=True))
+
+    def export_csv(self, key: str, path: Path) -> str:
+        if self.refusal:
+            raise self.refusal
+        self.done.append(("export", key, path))
+        return f"5400 readings written to {path.name}."
+
+    def name(self, key: str, unit: str, job: str) -> None:
+        self.done.append(("name", key, unit, job))
+
+
+class FakeWorkshop:
+    """Hands out one bench; a `refusal` makes every opening fail with its sentence."""
+
+    def __init__(self) -> None:
+        self.shelf = FakeShelf()
+        self.bench = FakeBench(trimming_picture())
+        self.refusal: Exception | None = None
+        self.done: list[tuple[object, ...]] = []
+        self.left: tuple[Unfinished, ...] = ()
+
+    def meters(self) -> tuple[Card, ...]:
+        return (
+            Card("m1", "Bench meter · left bias", "TCPIP0::192.168.1.20::hislip0::INSTR"),
+            Card("m2", "Second meter · right bias", "USB0::1::2::3::INSTR"),
+        )
+
+    def amplifiers(self) -> tuple[Card, ...]:
+        return (Card("halden60", "Halden 60", "13.5 mV ± 5 %"),)
+
+    def procedures(self) -> tuple[Card, ...]:
+        return (Card("two-channel-trim", "Two-channel bias trim"), Card("warm-up", "Warm-up"))
+
+    def simulated_units(self) -> tuple[Card, ...]:
+        return (Card("healthy", "Halden 60", "healthy"), Card("runaway", "Halden 60", "runs away"))
+
+    def unfinished(self) -> tuple[Unfinished, ...]:
+        return self.left
+
+    def _opened(self, *what: object) -> FakeBench:
+        self.done.append(what)
+        if self.refusal:
+            raise self.refusal
+        return self.bench
+
+    def watch(self, meter: str) -> FakeBench:
+        return self._opened("watch", meter)
+
+    def watch_address(self, address: str) -> FakeBench:
+        return self._opened("address", address)
+
+    def watch_typed(self, volts: float) -> FakeBench:
+        return self._opened("typed", volts)
+
+    def guided(self, amplifier: str, procedure: str) -> FakeBench:
+        return self._opened("guided", amplifier, procedure)
+
+    def amplifier(self, key: str) -> Amplifier | None:
+        return None
+
+    def describe(self, amplifier: Amplifier) -> str:
+        self.done.append(("describe", amplifier.name))
+        return "halden60"
+
+    def simulated(self, unit: str, procedure: str, speed: float) -> FakeBench:
+        self.bench = FakeBench(trimming_picture(practice=True, speed=speed), FakePractice())
+        return self._opened("simulated", unit, procedure, speed)
+
+    def resume(self, key: str, off_minutes: float | None) -> FakeBench:
+        return self._opened("resume", key, off_minutes)
+
+    def close_unfinished(self, key: str, off_minutes: float | None) -> None:
+        self.done.append(("close", key, off_minutes))
