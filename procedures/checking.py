@@ -78,6 +78,18 @@ def checked(
     return value
 
 
+def sentences(refusal: ValueError) -> str:
+    """What is wrong with entries that were made in a form instead of a file, in the same sentences."""
+    if not isinstance(refusal, ValidationError):
+        return str(refusal)
+    problems = [_problem(detail, {}, BaseModel) for detail in refusal.errors(include_url=False)]
+    return " ".join(dict.fromkeys(_capital(str(problem)) for problem in problems))
+
+
+def _capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
+
+
 def _toml(text: str, file: str) -> dict[str, Any]:
     if len(text) > LONGEST_TEXT:
         raise FileProblems(

@@ -1,9 +1,61 @@
-"""Step kinds: one file a kind, and one line each in the table here."""
+"""Step kinds: one file a kind, and one line each in the two tables here."""
 
 from __future__ import annotations
 
+from typing import Annotated
+
+from pydantic import Field
+
+from procedures.steps.choose import Choose
+from procedures.steps.confirm import Confirm
+from procedures.steps.connect import Connect
+from procedures.steps.lid import Lid
+from procedures.steps.measure import Measure
+from procedures.steps.note import Note
+from procedures.steps.power import Power
+from procedures.steps.record_value import RecordValue
+from procedures.steps.repeat import Repeat
 from procedures.steps.step import StepFields
+from procedures.steps.summary import Summary
+from procedures.steps.trim import Trim
+from procedures.steps.turn_down import TurnDown
+from procedures.steps.wait import Wait
+from procedures.steps.warm_up import WarmUp
 from procedures.steps.watch import Watch
 
-Step = Watch
-KINDS: dict[str, type[StepFields]] = {"watch": Watch}
+Step = Annotated[
+    Choose
+    | Confirm
+    | Connect
+    | Lid
+    | Measure
+    | Note
+    | Power
+    | RecordValue
+    | Repeat
+    | Summary
+    | Trim
+    | TurnDown
+    | Wait
+    | WarmUp
+    | Watch,
+    Field(discriminator="kind"),
+]
+
+KINDS: dict[str, type[StepFields]] = {
+    "choose": Choose,
+    "confirm": Confirm,
+    "connect": Connect,
+    "lid": Lid,
+    "measure": Measure,
+    "note": Note,
+    "power": Power,
+    "record": RecordValue,
+    "repeat": Repeat,
+    "summary": Summary,
+    "trim": Trim,
+    "turn-down": TurnDown,
+    "wait": Wait,
+    "warm-up": WarmUp,
+    "watch": Watch,
+}

@@ -69,6 +69,7 @@ class Sitting:
     findings: dict[str, str] = field(default_factory=dict)
     changed: dict[str, str] = field(default_factory=dict)
     advice: dict[str, TrimAdvice] = field(default_factory=dict)
+    rounds: dict[str, int] = field(default_factory=dict)
     recorded: list[RecordedValue] = field(default_factory=list)
     verdicts: list[Verdict] = field(default_factory=list)
     alarms: dict[str, ActiveAlarm] = field(default_factory=dict)

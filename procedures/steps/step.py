@@ -63,9 +63,9 @@ class Ending:
 class Conduct:
     """One step being carried out."""
 
-    needs_power: ClassVar[bool] = False
+    needs_power: bool = False
     """While the amplifier is off, the run first asks for power."""
-    needs_warmth: ClassVar[bool] = False
+    needs_warmth: bool = False
     """After a loss of power the run first warms up again."""
 
     def __init__(self, sitting: Sitting) -> None:

@@ -1,0 +1,109 @@
+"""Trim: turn one channel's trimmer by the live reading, with the analysis saying what to turn to."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from procedures import cautions
+from procedures.analysis.channel import AdviceKind, TrimAdvice
+from procedures.analysis.figures import side
+from procedures.events import Action, Answer, ChannelReading, Choice, Input, Outcome, TrimDeclared
+from procedures.steps.sitting import Sitting
+from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields
+from procedures.steps.wanted import full_mains_wanted, lead_wanted
+
+TRIM_PERIOD_S = 0.25  # while a person turns: a late reading makes hands overshoot
+USUAL_PERIOD_S = 1.0
+DONE_FOR_S = 5.0
+_DONE, _GIVE_UP = "done", "give up"
+_STAYS = {AdviceKind.DONE: "trimmed", AdviceKind.LEAVE_ALONE: "left alone"}
+
+
+class Trim(StepFields):
+    """The channel whose trimmer is to be turned."""
+
+    OUTCOMES: ClassVar[tuple[str, ...]] = ("trimmed", "left alone", "given up")
+
+    kind: Literal["trim"]
+    channel: ChannelName
+
+    def open(self, sitting: Sitting) -> Conduct:
+        """Take the trimmer in hand."""
+        return _Trimming(self, sitting)
+
+
+class _Trimming(Conduct):
+    needs_power = True
+    needs_warmth = True
+
+    def __init__(self, line: Trim, sitting: Sitting) -> None:
+        super().__init__(sitting)
+        self._channel = line.channel
+        self._begun = False
+        self._stays: tuple[AdviceKind, float] | None = None
+        self._turned = False
+
+    def begin(self) -> None:
+        self._try_to_begin()
+
+    def feed(self, fact: Input) -> None:
+        self._try_to_begin()
+        if not self._begun:
+            return
+        if isinstance(fact, TrimDeclared) and fact.channel == self._channel:
+            self._turned = True
+        if isinstance(fact, ChannelReading) and fact.channel != self._channel:
+            return
+        advice = self.sitting.watcher.advice(self._channel)
+        self.sitting.advise(advice)
+        self._turned = self._turned or advice.kind in (AdviceKind.TURN, AdviceKind.TURN_BACK)
+        self._end_when_it_stays(advice)
+
+    def answer(self, name: str, answer: Answer) -> None:
+        if answer.choice == _DONE:
+            self.end("trimmed", "as a person decided")
+        elif answer.choice == _GIVE_UP:
+            reason = answer.text or "the trimmer could not be set"
+            self.sitting.judge(self._channel, Outcome.FAILED, f"given up: {reason}")
+            self.end("given up", reason)
+
+    def leave(self) -> None:
+        if not self._begun:
+            return
+        sitting, channel = self.sitting, self._channel
+        sitting.watcher.end_trim(channel, sitting.at_s)
+        sitting.drop_advice(channel)
+        sitting.request(Action.PERIOD, channel, period_s=USUAL_PERIOD_S)
+        if self._turned or (self.ending is not None and self.ending.outcome == "trimmed"):
+            sitting.changed.setdefault(channel, "the trimmer was turned")
+
+    def _try_to_begin(self) -> None:
+        sitting = self.sitting
+        if self._begun or not sitting.readable(self._channel) or full_mains_wanted(sitting):
+            return
+        self._begun = True
+        sitting.watcher.begin_trim(self._channel, sitting.at_s)
+        sitting.request(Action.PERIOD, self._channel, period_s=TRIM_PERIOD_S)
+
+    def _end_when_it_stays(self, advice: TrimAdvice) -> None:
+        """Nothing is left to do when the advice has said so for a while."""
+        if advice.kind not in _STAYS:
+            self._stays = None
+        elif self._stays is None or self._stays[0] is not advice.kind:
+            self._stays = (advice.kind, self.sitting.at_s)
+        elif self.sitting.at_s - self._stays[1] >= DONE_FOR_S:
+            self.end(_STAYS[advice.kind], advice.text)
+
+    def prompt(self) -> Prompt:
+        wanted = full_mains_wanted(self.sitting) or lead_wanted(self.sitting, self._channel)
+        if wanted is not None:
+            return wanted
+        advice = self.sitting.advice.get(self._channel)
+        name = side(self._channel)
+        text = advice.text if advice else f"Keep the {name} trimmer ready and look at the reading."
+        choices = (
+            Choice(_DONE, f"The {name} trimmer is set", default=True),
+            Choice(_GIVE_UP, f"The {name} trimmer cannot be set"),
+        )
+        asked = Asked("trim", f"Say when the {name} trimmer is set.", choices=choices)
+        return Prompt(text, cautions.TRIMMING, asked, focus=self._channel)

@@ -1,0 +1,44 @@
+"""What is asked for before a channel can be read and judged: the full mains, and a lead on it."""
+
+from __future__ import annotations
+
+from procedures import cautions
+from procedures.events import LeadMoved, Supply, SupplyChanged
+from procedures.steps.sitting import Sitting
+from procedures.steps.step import Prompt
+
+
+def full_mains_wanted(sitting: Sitting) -> Prompt | None:
+    """How to come to the full mains; None while it is there.
+
+    On a series lamp or at reduced mains the rails sag, and nothing that is judged there holds afterwards.
+    """
+    if sitting.supply in (Supply.MAINS, Supply.OFF):
+        return None
+    text = "Feed the amplifier straight from the mains: on less than that nothing can be judged."
+    if sitting.supply is Supply.SERIES_LAMP:
+        text = "Switch off, take the series lamp out, then switch on straight from the mains."
+    return Prompt(
+        text,
+        cautions.LAMP_REMOVED,
+        key_label="It is on, straight from the mains",
+        key_fact=SupplyChanged(sitting.at_s, Supply.MAINS),
+    )
+
+
+def lead_wanted(sitting: Sitting, channel: str) -> Prompt | None:
+    """How a channel comes to be read; None where it can be read."""
+    if sitting.readable(channel):
+        return None
+    lead = sitting.lead_for(channel)
+    if lead is None:
+        return Prompt(
+            f"Connect a meter to {channel}, or type what it shows.", cautions.CLIPPING, focus=channel
+        )
+    return Prompt(
+        f"Move the lead to {channel}.",
+        cautions.MOVING_LEAD,
+        key_label=f"The lead is on {channel}",
+        key_fact=LeadMoved(sitting.at_s, lead.meter, lead.input, channel),
+        focus=channel,
+    )
