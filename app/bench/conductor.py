@@ -100,7 +100,7 @@ class Conductor:
         self._record = record
         self._store = store
         self._leads = LeadsInTime(leads)
-        self._workers = dict(workers or {})
+        self.workers: dict[str, RequestTaker] = dict(workers or {})
         self._sleep = sleep or NeverSleeps()
         self._begin_s = begin_s
         self._shift_s = begin_s - clock.now()
@@ -110,6 +110,7 @@ class Conductor:
         self._trouble = ""
         self._record_trouble = ""
         self._changed = True
+        self._started = False
         self.ended: RunEnded | None = None
         self.wake = threading.Event()
 
@@ -137,6 +138,10 @@ class Conductor:
         self._notice_sleep()
         here_s = self.session_s(now_s)
         self._anchor(here_s)
+        if not self._started:
+            self._started = True
+            if self._inbox.empty():
+                self._feed(Tick(here_s))  # a run begins with the first fact that it is fed
         while True:
             try:
                 item = self._inbox.get_nowait()
@@ -251,7 +256,7 @@ class Conductor:
 
     def _carry_out(self, request: Request) -> None:
         lead = self._leads.now.lead_of(request.subject)
-        worker = self._workers.get(lead.meter if lead is not None else request.subject)
+        worker = self.workers.get(lead.meter if lead is not None else request.subject)
         if worker is not None:
             worker.request(request)
             return

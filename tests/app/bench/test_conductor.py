@@ -195,12 +195,22 @@ def test_inputs_keep_the_order_of_posting() -> None:
 def test_a_tick_comes_when_the_run_asked_for_one_and_not_before() -> None:
     """The next turn is due at the run's deadline or after a quarter of a second, whichever is first."""
     bench = Bench()
+    bench.turn(100.1)
     bench.run.deadline_s = 0.4
+    bench.run.fed.clear()
 
     assert bench.turn(100.2) == pytest.approx(100.4)
     assert bench.fed(Tick) == []
     assert bench.turn(100.4) == pytest.approx(100.65)
     assert bench.fed(Tick) == [Tick(pytest.approx(0.4))]  # type: ignore[arg-type]
+
+
+def test_a_run_begins_with_the_first_turn() -> None:
+    """A run starts with the first fact that it is fed, so something is fed at once."""
+    bench = Bench()
+    bench.turn(100.0)
+
+    assert bench.run.fed == [Tick(0.0)]
 
 
 def test_wall_clock_anchors_come_at_the_start_and_every_minute() -> None:

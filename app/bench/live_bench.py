@@ -1,0 +1,298 @@
+"""A bench with a run on it: meters, conductor, record, and everything that a person does there.
+
+The window, the terminal and the tests all work a bench through this one face (`app.windows.ports.BenchPort`).
+A live bench has threads; a stepped one is turned by its owner, in one thread and without waiting.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from app.bench.conductor import Conductor
+from app.bench.marks import Marks
+from app.bench.meter_requests import MeterRequests
+from app.bench.sleep import SleepWatch
+from app.bench.snapshot import Snapshot, SnapshotStore
+from app.bench.stepping import Steppable, SteppedTurns
+from app.bench.turning import ConductorThread, DiskForcer
+from app.records.export_csv import write_csv
+from app.records.session_folder import SessionRecord, open_session
+from app.windows.ports import BenchPicture, PracticeControls
+from drivers.clock import Clock, SteppedClock
+from drivers.meter import Meter, MeterSetup
+from drivers.reading import ReadingFlag, Unit
+from drivers.worker import Worker, WorkerCore
+from procedures.events import (
+    Acknowledged,
+    Answer,
+    AwayChanged,
+    ChannelReading,
+    DriveChanged,
+    Input,
+    LeadMoved,
+    LidChanged,
+    Note,
+    PauseChanged,
+    StopRequested,
+    Supply,
+    SupplyChanged,
+    TrimDeclared,
+)
+from procedures.job import Naming, UnitName
+from procedures.leads import Leads
+from procedures.records.journal import TakenBack
+from procedures.runner import Run
+from procedures.setup import RunSetup
+
+
+@dataclass(frozen=True, slots=True)
+class PolledMeter:
+    """A meter with what it is set to and how often it is read."""
+
+    meter: Meter
+    setup: MeterSetup
+    period_s: float = 0.5
+
+
+@dataclass(slots=True)
+class BenchParts:
+    """Everything that a bench is put together from."""
+
+    clock: Clock
+    setup: RunSetup
+    record: SessionRecord
+    meters: Sequence[PolledMeter] = ()
+    practice: PracticeControls | None = None
+    steppers: Sequence[Steppable] = ()
+    closers: Sequence[Callable[[], None]] = ()
+    sleep: SleepWatch | None = None
+    unit_name: str = ""
+    run: Run | None = None
+    store: SnapshotStore | None = None
+    leads: Leads | None = None
+    begin_s: float = 0.0
+
+
+class LiveBench:
+    """See the module. Build one, then `start` it, or step it with `turns`."""
+
+    def __init__(self, parts: BenchParts) -> None:
+        self.run = parts.run or Run(parts.setup)
+        self.clock = parts.clock
+        self.setup = parts.setup
+        self.record = parts.record
+        leads = parts.leads if parts.leads is not None else Leads(parts.setup.leads)
+        self.store = parts.store or SnapshotStore(self.run.view(), leads)
+        self._practice = parts.practice
+        self._steppers = tuple(parts.steppers)
+        self._closers = tuple(parts.closers)
+        self._unit_name = parts.unit_name
+        self.conductor = Conductor(
+            clock=parts.clock,
+            run=self.run,
+            record=parts.record,
+            store=self.store,
+            leads=leads,
+            sleep=parts.sleep,
+            begin_s=parts.begin_s,
+        )
+        self._cores = [
+            WorkerCore(m.meter, parts.clock, self.conductor.post, setup=m.setup, period_s=m.period_s)
+            for m in parts.meters
+        ]
+        self._workers = [Worker(core, parts.clock) for core in self._cores]
+        for worker in self._workers:
+            taker = MeterRequests(worker.ask, self.conductor)
+            self.conductor.workers[worker.core.meter.name] = taker
+        self._forcer = DiskForcer(parts.record.force)
+        self._thread = ConductorThread(self.conductor, parts.clock)
+        self._marks = Marks({step.id: step.title for step in parts.setup.procedure.step})
+        self._typed: dict[str, float] = {}
+        self._picture: BenchPicture | None = None
+        self._picturing = threading.Lock()
+        self._live = False
+        self._left = False
+
+    # --- running ------------------------------------------------------------------------------------
+
+    def start(self) -> None:
+        """Begin at life (or scaled) speed, in threads of its own."""
+        self._live = True
+        self.record.force_soon = self._forcer.soon
+        self._forcer.start()
+        self._thread.start()
+        for worker in self._workers:
+            worker.start()
+
+    def turns(self, *after: Steppable) -> SteppedTurns:
+        """Everything of this bench in stepped time, and whatever comes after it in each moment."""
+        if not isinstance(self.clock, SteppedClock):
+            raise TypeError("only a bench on a stepped clock can be stepped")
+        return SteppedTurns(self.clock, [*self._steppers, *self._cores, self.conductor, *after])
+
+    def leave(self) -> None:
+        """Stop what still goes, close the record, end all threads. The second call does nothing."""
+        if self._left:
+            return
+        self._left = True
+        if self.conductor.ended is None:
+            self._say(StopRequested(self._now_s(), "The program was closed."))
+        for worker in self._workers:
+            worker.request_stop()
+        if self._live:
+            for worker in self._workers:
+                worker.stop()
+            self._thread.stop()
+            self._forcer.stop()
+        else:
+            for core in self._cores:
+                core.stop()
+            self.conductor.advance(self.clock.now())
+        for close in self._closers:
+            close()
+        try:
+            self.record.close()
+        except OSError:
+            # The journal stays open and is found as unfinished: nothing that was written is lost.
+            with contextlib.suppress(OSError):
+                self.record.abandon()
+
+    # --- what there is to show ----------------------------------------------------------------------
+
+    @property
+    def practice(self) -> PracticeControls | None:
+        """The simulated unit, or None on real meters."""
+        return self._practice
+
+    def snapshot(self) -> Snapshot:
+        """The newest snapshot."""
+        return self.store.newest()
+
+    def picture(self) -> BenchPicture:
+        """The newest picture; the same `serial` means that nothing changed."""
+        snapshot = self.store.newest()
+        trouble = " ".join(filter(None, (snapshot.trouble, self._forcer.trouble)))
+        with self._picturing:
+            shown = self._picture
+            speed = self._practice.hands().speed if self._practice is not None else 1.0
+            same = shown is not None and (shown.serial, shown.trouble, shown.speed) == (
+                snapshot.serial,
+                trouble,
+                speed,
+            )
+            if shown is not None and same:
+                return shown
+            self._picture = BenchPicture(
+                serial=snapshot.serial,
+                view=snapshot.view,
+                setups=self.setup.channels,
+                traces=snapshot.traces,
+                marks=self._marks.of(snapshot),
+                meters=snapshot.meters,
+                leads=snapshot.leads,
+                unit_name=self._unit_name,
+                practice=self.setup.practice,
+                speed=speed,
+                folder=self.record.folder,
+                trouble=trouble,
+            )
+            return self._picture
+
+    # --- what a person does -------------------------------------------------------------------------
+
+    def _now_s(self) -> float:
+        return self.conductor.session_s()
+
+    def _say(self, fact: Input) -> None:
+        self.conductor.post(fact)
+
+    def press_next(self) -> None:
+        """Do what `RunView.next_label` names."""
+        fact = self.store.newest().view.key(self._now_s())
+        if fact is not None:
+            self._say(fact)
+
+    def answer(self, question: str, choice: str, text: str = "") -> None:
+        """Answer a question by one of its choices, or by words."""
+        self._say(Answer(self._now_s(), question, choice, text))
+
+    def typed(self, channel: str, volts: float) -> None:
+        """A person read this value off a display."""
+        self._typed[channel] = volts
+        self._read_off(channel, volts, ReadingFlag.TYPED)
+
+    def unchanged(self, channel: str) -> None:
+        """A person says that the typed value still stands; without one nothing happens."""
+        if channel in self._typed:
+            self._read_off(channel, self._typed[channel], ReadingFlag.TYPED, ReadingFlag.UNCHANGED)
+
+    def _read_off(self, channel: str, volts: float, *flags: ReadingFlag) -> None:
+        self._say(ChannelReading(self._now_s(), channel, volts, Unit.VOLT, flags=frozenset(flags)))
+
+    def move_lead(self, meter: str, meter_input: str, channel: str | None) -> None:
+        """The probes of this input touch another channel now (None: nothing)."""
+        self._say(LeadMoved(self._now_s(), meter, meter_input, channel))
+
+    def supply(self, supply: Supply) -> None:
+        """A person says what the amplifier is fed from."""
+        self._say(SupplyChanged(self._now_s(), supply))
+
+    def lid(self, fitted: bool) -> None:
+        """A person says that the cover is on or off."""
+        self._say(LidChanged(self._now_s(), fitted))
+
+    def driven(self, driven: bool) -> None:
+        """A person says that a signal is applied, or no longer is."""
+        self._say(DriveChanged(self._now_s(), driven))
+
+    def trim(self, channel: str) -> None:
+        """A person says that this channel's trimmer is being turned."""
+        self._say(TrimDeclared(self._now_s(), channel))
+
+    def note(self, text: str, channel: str | None = None) -> None:
+        """Keep words, or a bare mark when `text` is empty."""
+        self._say(Note(self._now_s(), text, channel))
+
+    def undo_note(self) -> str:
+        """Take back the newest note or mark that has not been taken back; what was taken, or ''."""
+        with self._picturing:
+            self._marks.of(self.store.newest())
+            note = self._marks.newest_note()
+            if note is None:
+                return ""
+            self._marks.withdraw(note.at_s)
+            self._picture = None
+        self.conductor.post(TakenBack(self._now_s(), note.at_s))
+        return note.text or "mark"
+
+    def acknowledge(self, alarm: str) -> None:
+        """A person has seen this alarm."""
+        self._say(Acknowledged(self._now_s(), alarm))
+
+    def pause(self, paused: bool) -> None:
+        """Hold the steps, or go on. Readings, record and alarms go on either way."""
+        self._say(PauseChanged(self._now_s(), paused))
+
+    def away(self, away: bool) -> None:
+        """The person leaves the bench, or is back."""
+        self._say(AwayChanged(self._now_s(), away))
+
+    def stop(self, reason: str) -> None:
+        """End the run."""
+        self._say(StopRequested(self._now_s(), reason))
+
+    def name(self, unit: str, job: str) -> None:
+        """Say afterwards which unit and job the readings belong to. Raises OSError."""
+        self.record.name(Naming(UnitName(model=unit), job=job, given_utc=self.clock.utc().isoformat()))
+        with self._picturing:
+            self._unit_name = unit
+            self._picture = None
+
+    def export_csv(self, path: Path) -> str:
+        """Write the readings; a sentence that says what was written. Raises OSError, ValueError."""
+        count = write_csv(path, open_session(self.record.folder).entries)
+        return f"{count} readings were written to {path}."
