@@ -48,6 +48,21 @@ class MeterFacts:
     dialect: str = ""  # by which description of behaviour the meter is spoken to
     unconfirmed: tuple[str, ...] = ()  # settings that the meter would not read back; asked for, not known
     notes: tuple[str, ...] = ()  # what a person should know, one sentence each
+    patience_s: float = 0.0  # a reading that takes longer has gone wrong (0: three times reading_s and 1 s)
+
+    @property
+    def limit_s(self) -> float:
+        """How long to wait for a reading, in host seconds."""
+        return self.patience_s or 3.0 * self.reading_s + 1.0
+
+    def in_words(self) -> str:
+        """What the meter is set to, and what about it is not known, for a person."""
+        millivolts = self.range_volts * 1e3
+        shown = f"{millivolts:g} mV" if millivolts < 1000.0 else f"{self.range_volts:g} V"
+        words = [f"range {shown}, {self.integration_s:g} s of integration"]
+        if self.unconfirmed:
+            words.append(f"not confirmed by the meter: {', '.join(self.unconfirmed)}")
+        return "; ".join([*words, *self.notes])
 
 
 class Meter(Protocol):

@@ -62,6 +62,7 @@ class WorkerCore:
         setup: what the meter is set to.
         period_s: bench seconds from one reading to the next.
         jitter: gives numbers in [0, 1); spreads the waiting times by a fifth either way.
+        resync_limit_s: host seconds for a dirty link to become clean.
         advice: what to try when the meter has been away for five minutes.
     """
 
@@ -74,6 +75,7 @@ class WorkerCore:
         setup: MeterSetup | None = None,
         period_s: float = 0.5,
         jitter: Callable[[], float] = random.random,
+        resync_limit_s: float = RESYNC_LIMIT_S,
         advice: str = "switch the meter off and on, and check its cable and that no other program holds it",
     ) -> None:
         self._meter = meter
@@ -81,6 +83,7 @@ class WorkerCore:
         self._post = post
         self._setup = setup or MeterSetup()
         self._period_s = period_s
+        self._resync_limit_s = resync_limit_s
         self._advice = advice
         self.stopping = threading.Event()
         self._requests: deque[MeterRequest] = deque()
@@ -144,7 +147,8 @@ class WorkerCore:
     def stop(self) -> None:
         """Give the meter back and say so. The last call."""
         self._meter.disconnect()
-        self._requests_refused("the meter has been stopped")
+        for request in self._taken():
+            self._answer(request, False, "the meter has been stopped")
         if self._state is not MeterState.STOPPED:
             self._enter(MeterState.STOPPED, "stopped")
 
@@ -223,22 +227,14 @@ class WorkerCore:
         self._slot_s = self._due_s = now_s
 
     def _set_up_in_words(self) -> str:
-        facts = self._facts
-        if facts is None:
-            return ""
-        millivolts = facts.range_volts * 1e3
-        shown = f"{millivolts:g} mV" if millivolts < 1000.0 else f"{facts.range_volts:g} V"
-        words = [f"range {shown}, {facts.integration_s:g} s of integration"]
-        if facts.unconfirmed:
-            words.append(f"not confirmed by the meter: {', '.join(facts.unconfirmed)}")
-        return "; ".join([*words, *facts.notes])
+        return self._facts.in_words() if self._facts else ""
 
     # --- polling -------------------------------------------------------------------------------------
 
     def _poll(self, now_s: float) -> None:
-        reading_s = self._facts.reading_s if self._facts else 1.0
+        limit_s = self._facts.limit_s if self._facts else 4.0
         try:
-            facts = self._meter.read(host_seconds() + 3.0 * reading_s + 1.0)
+            facts = self._meter.read(host_seconds() + limit_s)
         except (LinkTimedOut, LinkGarbled) as problem:
             self._strike(problem)
             return
@@ -274,7 +270,7 @@ class WorkerCore:
 
     def _resync(self, kept_due_s: float | None = None) -> None:
         try:
-            self._meter.recover(host_seconds() + RESYNC_LIMIT_S)
+            self._meter.recover(host_seconds() + self._resync_limit_s)
         except (LinkTimedOut, LinkGarbled) as problem:
             self._strike(problem)
             return
@@ -345,10 +341,6 @@ class WorkerCore:
         while self._requests:
             taken.append(self._requests.popleft())
         return taken
-
-    def _requests_refused(self, why: str) -> None:
-        for request in self._taken():
-            self._answer(request, False, why)
 
     def _carry_out(self, request: MeterRequest) -> None:
         if isinstance(request, PeriodRequest):

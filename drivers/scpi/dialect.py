@@ -90,7 +90,8 @@ class Reads(_Part):
     """How one reading is asked for. The first of `lines` that gives one is kept."""
 
     lines: tuple[Line, ...] = Field(min_length=1)
-    fresh: bool = True
+    fresh: bool = True  # measures after being asked; false: gives the display's latest value
+    paced: bool = False  # every question starts a measurement, so no answer comes much faster than the others
     display_period_s: float = Field(default=0.0, ge=0.0)  # how old the value may be where it is not fresh
 
 
@@ -99,6 +100,7 @@ class Timing(_Part):
 
     transfer_s: PositiveFloat = 0.05
     answer_s: PositiveFloat = 1.0  # for a setting to be read back
+    allowance_s: PositiveFloat = 1.0  # on top of three times the reading time
     autozero_factor: float = Field(default=2.0, ge=1.0)
     unknown_reading_s: PositiveFloat = 1.0  # assumed where the integration time is not known
 

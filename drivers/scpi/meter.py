@@ -16,6 +16,7 @@ from drivers.meter import MeterAccuracy, MeterFacts, MeterSetup
 from drivers.reading import Gap, GapReason, Reading, ReadingFlag
 from drivers.scpi.dialect import Dialect, filled, shipped_dialects
 from drivers.scpi.dialogue import Dialogue
+from drivers.scpi.pace import Pace
 from drivers.scpi.reply import Answer, ReplyValue, parse_reply
 from drivers.scpi.setting_up import FoundSettings, SettingUp, choose_dialect, read_limit_s
 
@@ -36,6 +37,7 @@ class ScpiMeter:
         dialect: how it is spoken to; None chooses among `dialects` by identity and probing.
         dialects: tried in order; a user's own first, then the shipped ones.
         accuracy: the maker's figures, as they are or by identity and range; None takes the dialect's.
+        pace: what is known of how fast it measures.
     """
 
     def __init__(
@@ -47,6 +49,7 @@ class ScpiMeter:
         *,
         dialects: tuple[Dialect, ...] | None = None,
         accuracy: MeterAccuracy | AccuracyOf | None = None,
+        pace: Pace | None = None,
     ) -> None:
         self._name = name
         self._link = link
@@ -54,6 +57,7 @@ class ScpiMeter:
         self._given = dialect
         self._dialects = shipped_dialects() if dialects is None else dialects
         self._accuracy = accuracy
+        self._pace = pace or Pace()
         self._dialogue = Dialogue(link)
         self._dialect: Dialect | None = dialect
         self._setup: MeterSetup | None = None
@@ -103,6 +107,7 @@ class ScpiMeter:
         if self._dialect is None:
             self._dialect = choose_dialect(self._dialogue, self._dialects, deadline)
         self._found = None
+        self._pace.forget()
         found = SettingUp(self._dialogue, self._dialect, setup, deadline).carry_out()
         self._found, self._setup, self._range_now = found, setup, found.range_volts
         self._facts = MeterFacts(
@@ -116,6 +121,7 @@ class ScpiMeter:
             dialect=self._dialect.name,
             unconfirmed=tuple(found.unconfirmed),
             notes=tuple(found.notes),
+            patience_s=read_limit_s(self._dialect, found.reading_s),
         )
         return self._facts
 
@@ -163,6 +169,11 @@ class ScpiMeter:
             if value.unit is not None and value.unit is not form.unit:
                 raise ReplyRefused(
                     f"the meter answers in {value.unit}, not in {form.unit}: set it to DC volts", reply.raw
+                )
+            if dialect.read.paced and not self._pace.plausible(reply.received - reply.sent):
+                raise ReplyRefused(
+                    "an answer came faster than this meter measures; it belongs to an older question",
+                    reply.raw,
                 )
         except ReplyRefused as problem:
             raise self._dialogue.refuse(problem) from problem
@@ -216,14 +227,11 @@ class ScpiMeter:
 
     def _change_range(self, range_volts: float, deadline: float) -> float:
         dialect, _, setup = self._ready()
+        self._pace.forget()
         wanted = replace(setup, range_volts=range_volts)
         return SettingUp(self._dialogue, dialect, wanted, deadline).set_range()
 
     # --- care ----------------------------------------------------------------------------------------
-
-    def read_limit_s(self) -> float:
-        """How long `read` should be given."""
-        return read_limit_s(self._found.reading_s if self._found else 1.0)
 
     def recover(self, deadline: float) -> None:
         """See `Meter.recover`. On a clean link it keeps the connection alive."""

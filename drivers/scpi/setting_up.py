@@ -215,13 +215,12 @@ class SettingUp:
     def _find_read_line(self, reading_s: float) -> str:
         """The first question that is answered with a reading."""
         form = self._dialect.reply
+        limit_s = read_limit_s(self._dialect, reading_s)
         why = ""
         for line in self._dialect.read.lines:
             question = filled(line, range_volts=self._wanted_volts)
             try:
-                reply = self._dialogue.ask(
-                    question, min(self._deadline, host_seconds() + read_limit_s(reading_s))
-                )
+                reply = self._dialogue.ask(question, min(self._deadline, host_seconds() + limit_s))
                 parse_list(reply.raw, fields=form.fields, shape=form.shape, overload_at=form.overload_at)
                 return line
             except (LinkTimedOut, LinkGarbled) as problem:
@@ -249,9 +248,9 @@ class SettingUp:
         return MeterRefused(f"{self._dialogue.link.address}: {sentence}")
 
 
-def read_limit_s(reading_s: float) -> float:
-    """How long to wait for a reading: three times what it takes in health, and a second for the rest."""
-    return 3.0 * reading_s + 1.0
+def read_limit_s(dialect: Dialect, reading_s: float) -> float:
+    """How long to wait for a reading: three times what it takes in health, and an allowance for the rest."""
+    return 3.0 * reading_s + dialect.timing.allowance_s
 
 
 def rung(dialect: Dialect, range_volts: float, address: str) -> float:
