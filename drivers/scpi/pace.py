@@ -1,4 +1,4 @@
-"""How fast a meter measures, learned from it, so that an answer to an older question can be told by its haste.
+"""How fast a meter measures, learned from it: an answer to an older question can be told by its haste.
 
 On a raw socket or a serial port nothing says to which question a line belongs. Stale lines are found before
 a question is sent; one that arrives in the instant after it is found by this. What remains is an unasked
