@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from procedures import cautions
-from procedures.events import Alarm, Answer, AnswerKind, Choice, PauseChanged, Supply, SupplyChanged
+from procedures.events import (
+    Alarm,
+    Answer,
+    AnswerKind,
+    AwayChanged,
+    Choice,
+    PauseChanged,
+    Supply,
+    SupplyChanged,
+)
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, Prompt
 
@@ -48,8 +57,11 @@ def paused(sitting: Sitting) -> Prompt:
 def away(sitting: Sitting) -> Prompt:
     """Nobody is at the bench."""
     if sitting.supply is Supply.OFF:
-        return Prompt("Come back to go on; the readings are kept.")
-    return Prompt("Switch the mains off before you leave: nobody is watching.", cautions.UNWATCHED)
+        text, caution = "Come back to go on; the readings are kept.", ""
+    else:
+        text, caution = "Switch the mains off before you leave: nobody is watching.", cautions.UNWATCHED
+    back = AwayChanged(sitting.at_s, False)
+    return Prompt(text, caution, key_label="I am back at the bench", key_fact=back)
 
 
 def power_wanted(sitting: Sitting) -> Prompt:

@@ -39,6 +39,7 @@ from procedures.events import (
     TrimDeclared,
 )
 from procedures.leads import Leads
+from procedures.ranging import Ranging
 from procedures.setup import RunSetup
 from procedures.steps.sitting import Sitting, Watcher
 from procedures.steps.step import Asked, Prompt
@@ -86,6 +87,7 @@ class Run:
             lid_fitted=setup.lid_fitted,
         )
         self._course = Course(setup.procedure, self._sitting, setup.cautions_acknowledged)
+        self._ranging = Ranging(self._sitting)
         self._paused = False
         self._away = False
         self._off_alarm: Alarm | None = None
@@ -119,6 +121,7 @@ class Run:
         handler = self._handlers.get(type(fact))
         if handler is not None:
             handler(fact)
+        self._ranging.feed(fact)
         if self._ended is None:
             self._go_on(fact)
         said = tuple(sitting.outbox)
@@ -199,7 +202,8 @@ class Run:
         sitting = self._sitting
         if supply is Supply.OFF:
             sitting.power_on_s = None
-        elif sitting.supply is Supply.OFF or sitting.power_on_s is None:
+        elif supply is not sitting.supply and sitting.supply in (Supply.OFF, Supply.SERIES_LAMP):
+            # A lamp is taken out with the power off, whether that was said or not.
             sitting.power_on_s = at_s
             self._course.power_returned()
         sitting.supply = supply

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from drivers.reading import Unit
 from procedures.analysis.figures import figure
 from procedures.steps.findings import FAR_HIGH, FAR_HIGH_FACTOR, HIGH, INSIDE, LOW
 from procedures.steps.sitting import Sitting
 from procedures.target import span_question
+
+RESOLUTION = 1e-5  # V; what is worth saying of a bias
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,33 +31,36 @@ def limits_of(sitting: Sitting, channel: str) -> Limits:
 
 
 def judged(sitting: Sitting, channel: str, value: float, limits: Limits) -> tuple[str, str]:
-    """What is found of a value, as a finding and in words."""
+    """What is found of a value, as a finding and in words.
+
+    `limits` decide; where they are narrower than the channel's own because of the meter, the words say so.
+    """
     setup = sitting.channels[channel]
-    unit = setup.unit
-    shown, window = figure(value, unit), _window(sitting, channel, limits)
-    if limits.high is not None and value > limits.high:
-        if setup.high_volts is not None and value <= setup.high_volts:
+    low = limits.low if setup.low_volts is None else min(setup.low_volts, limits.low or setup.low_volts)
+    high = limits.high if setup.high_volts is None else max(setup.high_volts, limits.high or setup.high_volts)
+    window = _window(low, high, setup.unit)
+    shown = _figure(value, setup.unit)
+    if limits.high is not None and high is not None and value > limits.high:
+        if value <= high:
             return HIGH, f"{shown} is inside {window}, but nearer to the upper limit than this meter can tell"
-        over = f"{shown} is {figure(value - (setup.high_volts or limits.high), unit)} above {window}"
         far = setup.target_volts is not None and value > FAR_HIGH_FACTOR * setup.target_volts
-        return (FAR_HIGH if far else HIGH), over
-    if limits.low is not None and value < limits.low:
-        if setup.low_volts is not None and value >= setup.low_volts:
+        return (FAR_HIGH if far else HIGH), f"{shown} is {_figure(value - high, setup.unit)} above {window}"
+    if limits.low is not None and low is not None and value < limits.low:
+        if value >= low:
             return LOW, f"{shown} is inside {window}, but nearer to the lower limit than this meter can tell"
-        low = limits.low if setup.low_volts is None else setup.low_volts
-        return LOW, f"{shown} is {figure(low - value, unit)} below {window}"
+        return LOW, f"{shown} is {_figure(low - value, setup.unit)} below {window}"
     return INSIDE, f"{shown} is inside {window}"
 
 
-def _window(sitting: Sitting, channel: str, limits: Limits) -> str:
-    setup = sitting.channels[channel]
-    low = limits.low if setup.low_volts is None else setup.low_volts
-    high = limits.high if setup.high_volts is None else setup.high_volts
-    if low is None:
-        return f"the limit of {figure(high or 0.0, setup.unit)}"
-    if high is None:
-        return f"the limit of {figure(low, setup.unit)}"
-    return f"{figure(low, setup.unit)} to {figure(high, setup.unit)}"
+def _window(low: float | None, high: float | None, unit: Unit) -> str:
+    if low is not None and high is not None:
+        return f"{_figure(low, unit)} to {_figure(high, unit)}"
+    one = low if high is None else high
+    return f"the limit of {_figure(one or 0.0, unit)}"
+
+
+def _figure(value: float, unit: Unit) -> str:
+    return figure(value, unit, RESOLUTION if unit is Unit.VOLT else None)
 
 
 def span_doubt(sitting: Sitting, channel: str, value: float) -> str:

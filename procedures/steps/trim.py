@@ -6,8 +6,9 @@ from typing import ClassVar, Literal
 
 from procedures import cautions
 from procedures.analysis.channel import AdviceKind, TrimAdvice
-from procedures.analysis.figures import side
+from procedures.analysis.figures import figure, side
 from procedures.events import Action, Answer, ChannelReading, Choice, Input, Outcome, TrimDeclared
+from procedures.steps.judging import RESOLUTION
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields
 from procedures.steps.wanted import full_mains_wanted, lead_wanted
@@ -15,6 +16,7 @@ from procedures.steps.wanted import full_mains_wanted, lead_wanted
 TRIM_PERIOD_S = 0.25  # while a person turns: a late reading makes hands overshoot
 USUAL_PERIOD_S = 1.0
 DONE_FOR_S = 5.0
+
 _DONE, _GIVE_UP = "done", "give up"
 _STAYS = {AdviceKind.DONE: "trimmed", AdviceKind.LEAVE_ALONE: "left alone"}
 
@@ -84,6 +86,7 @@ class _Trimming(Conduct):
         self._begun = True
         sitting.watcher.begin_trim(self._channel, sitting.at_s)
         sitting.request(Action.PERIOD, self._channel, period_s=TRIM_PERIOD_S)
+        sitting.advise(sitting.watcher.advice(self._channel))
 
     def _end_when_it_stays(self, advice: TrimAdvice) -> None:
         """Nothing is left to do when the advice has said so for a while."""
@@ -92,7 +95,9 @@ class _Trimming(Conduct):
         elif self._stays is None or self._stays[0] is not advice.kind:
             self._stays = (advice.kind, self.sitting.at_s)
         elif self.sitting.at_s - self._stays[1] >= DONE_FOR_S:
-            self.end(_STAYS[advice.kind], advice.text)
+            level = self.sitting.state(self._channel).level
+            shown = "" if level is None else f" at {figure(level, resolution=RESOLUTION)}"
+            self.end(_STAYS[advice.kind], f"{_STAYS[advice.kind]}{shown}")
 
     def prompt(self) -> Prompt:
         wanted = full_mains_wanted(self.sitting) or lead_wanted(self.sitting, self._channel)

@@ -53,8 +53,8 @@ class _Waiting(Conduct):
 
     def prompt(self) -> Prompt:
         left_min = max(1, math.ceil((self._until_s - self.sitting.at_s) / 60.0 - 1e-6))
-        text = f"{self._line.text} ({left_min} min left)"
+        text = f"{self._line.text.rstrip('.')}: {left_min} min left."
         progress = (self.sitting.at_s - self._from_s) / (self._until_s - self._from_s)
         # Not the default choice: the one key must not shorten a wait by accident.
-        asked = Asked("wait", text, choices=(Choice(GO_ON, "Go on without waiting"),))
+        asked = Asked("wait", self._line.text, choices=(Choice(GO_ON, "Go on without waiting"),))
         return Prompt(text, cautions.WARM, asked, progress=min(1.0, progress))
