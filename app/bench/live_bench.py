@@ -47,6 +47,7 @@ from procedures.leads import Leads
 from procedures.records.journal import TakenBack
 from procedures.runner import Run
 from procedures.setup import RunSetup
+from procedures.view import RunView
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +68,7 @@ class BenchParts:
     record: SessionRecord
     meters: Sequence[PolledMeter] = ()
     practice: PracticeControls | None = None
+    move_probes: Callable[[str, str | None], None] | None = None
     steppers: Sequence[Steppable] = ()
     closers: Sequence[Callable[[], None]] = ()
     sleep: SleepWatch | None = None
@@ -88,6 +90,7 @@ class LiveBench:
         leads = parts.leads if parts.leads is not None else Leads(parts.setup.leads)
         self.store = parts.store or SnapshotStore(self.run.view(), leads)
         self._practice = parts.practice
+        self._move_probes = parts.move_probes
         self._steppers = tuple(parts.steppers)
         self._closers = tuple(parts.closers)
         self._unit_name = parts.unit_name
@@ -172,6 +175,11 @@ class LiveBench:
         """The newest snapshot."""
         return self.store.newest()
 
+    @property
+    def view(self) -> RunView:
+        """What the run looks like now."""
+        return self.store.newest().view
+
     def picture(self) -> BenchPicture:
         """The newest picture; the same `serial` means that nothing changed."""
         snapshot = self.store.newest()
@@ -212,8 +220,10 @@ class LiveBench:
 
     def press_next(self) -> None:
         """Do what `RunView.next_label` names."""
-        fact = self.store.newest().view.key(self._now_s())
-        if fact is not None:
+        fact = self.view.key(self._now_s())
+        if isinstance(fact, LeadMoved):
+            self.move_lead(fact.meter, fact.input, fact.channel)
+        elif fact is not None:
             self._say(fact)
 
     def answer(self, question: str, choice: str, text: str = "") -> None:
@@ -235,6 +245,8 @@ class LiveBench:
 
     def move_lead(self, meter: str, meter_input: str, channel: str | None) -> None:
         """The probes of this input touch another channel now (None: nothing)."""
+        if self._move_probes is not None:
+            self._move_probes(meter, channel)
         self._say(LeadMoved(self._now_s(), meter, meter_input, channel))
 
     def supply(self, supply: Supply) -> None:

@@ -184,6 +184,11 @@ class SnapshotStore:
         if channel in self._channels:
             self._channels[channel].interrupt()
 
+    def interrupt_all(self) -> None:
+        """Draw no line from any newest reading to the next: nobody was watching."""
+        for growing in self._channels.values():
+            growing.interrupt()
+
     def fed(self, given: Input) -> None:
         """Append an input that is of interest beside the readings."""
         self._inputs.append(given)

@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from filelock import FileLock, Timeout
+
 from app.records.journal_file import JournalFile, read_ends
 from app.records.places import require_writable
 from procedures.events import Event, Input, RunEnded
@@ -20,6 +22,7 @@ from procedures.records.codec import Fact, LineRefused
 from procedures.records.journal import Anchor, Fault, Header, Journal, TakenBack, naming_line, read_journal
 
 JOURNAL = "journal.jsonl"
+IN_USE = ".in-use"
 ATTACHMENTS = "attachments"
 
 Entry = Input | Event | Anchor | Fault | TakenBack
@@ -51,10 +54,11 @@ def encode_entries(entries: Iterable[Entry]) -> list[str]:
 class SessionRecord:
     """The record of a session that is under way."""
 
-    def __init__(self, folder: Path, journal: JournalFile, force_soon: Callable[[], None]) -> None:
+    def __init__(self, folder: Path, journal: JournalFile, lock: FileLock) -> None:
         self.folder = folder
-        self.force_soon = force_soon
+        self.force_soon: Callable[[], None] = _not_sooner
         self._journal = journal
+        self._lock = lock
 
     @classmethod
     def create(cls, root: Path, header: Header) -> SessionRecord:
@@ -68,12 +72,14 @@ class SessionRecord:
         folder = root / f"{began}-{header.session}"
         folder.mkdir()
         (folder / ATTACHMENTS).mkdir()
-        return cls(folder, JournalFile.create(folder / JOURNAL, header.line()), lambda: None)
+        lock = _take(folder)
+        return cls(folder, JournalFile.create(folder / JOURNAL, header.line()), lock)
 
     @classmethod
     def resume(cls, folder: Path) -> SessionRecord:
-        """Go on with the record of a session that was not closed. Raises OSError."""
-        return cls(folder, JournalFile.reopen(folder / JOURNAL), lambda: None)
+        """Go on with the record of a session that was not closed. Raises OSError, SessionUnreadable."""
+        lock = _take(folder)
+        return cls(folder, JournalFile.reopen(folder / JOURNAL), lock)
 
     def append(self, entries: Sequence[Entry]) -> None:
         """Keep a batch; raises OSError, and then nothing of it was kept."""
@@ -90,10 +96,37 @@ class SessionRecord:
     def close(self) -> None:
         """Close the session with count and digest. Raises OSError."""
         self._journal.close()
+        self._lock.release()
 
     def abandon(self) -> None:
         """Let go without closing."""
         self._journal.abandon()
+        self._lock.release()
+
+
+def _not_sooner() -> None:
+    """Within the second is soon enough."""
+
+
+def _take(folder: Path) -> FileLock:
+    """Say that this process records into a folder; the system lets go of it if the process dies."""
+    lock = FileLock(folder / IN_USE, timeout=0)
+    try:
+        lock.acquire()
+    except Timeout:
+        raise SessionUnreadable(f"{folder}: this session is being recorded by another window") from None
+    return lock
+
+
+def is_in_use(folder: Path) -> bool:
+    """Whether a process records into the folder now."""
+    if not (folder / IN_USE).exists():
+        return False
+    try:
+        _take(folder).release()
+    except SessionUnreadable:
+        return True
+    return False
 
 
 @dataclass(frozen=True, slots=True)

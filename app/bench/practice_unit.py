@@ -1,0 +1,97 @@
+"""The simulated unit as the rest of the program sees it: its data as an amplifier, and the hands that work on it."""
+
+from __future__ import annotations
+
+from app.windows.ports import Hands, Trimmer
+from drivers.clock import Clock, ScaledClock
+from drivers.simulated.bench import Mains, SimulatedBench
+from drivers.simulated.units import SimulatedUnit
+from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage, TestPoint
+from procedures.events import Supply
+from procedures.library import shipped_amplifiers
+
+SIDES = ("left", "right")
+_MAINS = {
+    Supply.OFF: Mains.OFF,
+    Supply.MAINS: Mains.FULL,
+    Supply.SERIES_LAMP: Mains.LAMP,
+    Supply.REDUCED: Mains.REDUCED,
+}
+_SUPPLY = {mains: supply for supply, mains in _MAINS.items()}
+TOLERANCE_PERCENT = 10.0
+
+
+def amplifier_of(unit: SimulatedUnit) -> Amplifier:
+    """The amplifier's data: those that ship for the model, else what the unit's own file says."""
+    known = shipped_amplifiers().get(f"{unit.maker} {unit.model}")
+    if known is not None:
+        return known
+    numbers = unit.parameters
+    emitter_ohm = float(numbers.emitter_ohm[0, 0])
+    two = float(numbers.measured_ohm[0, 0]) > 1.5 * emitter_ohm
+    channels = tuple(
+        AmplifierChannel(
+            name=f"{side} bias",
+            test_point=TestPoint.PAIR_IN_SERIES if two else TestPoint.ONE_RESISTOR,
+            target_millivolts=unit.target_volts * 1000.0,
+            tolerance_percent=TOLERANCE_PERCENT,
+            source="the simulated unit's own note",
+        )
+        for side in SIDES
+    )
+    return Amplifier(
+        format=1,
+        maker=unit.maker,
+        model=unit.model,
+        output_stage=OutputStage.EMITTER_FOLLOWER,
+        pairs=round(float(numbers.pairs[0])),
+        emitter_resistor=f"{emitter_ohm:g}",
+        emitter_resistor_tolerance_percent=5.0,
+        rail_volts=float(numbers.rail_volts[0]),
+        channel=channels,
+    )
+
+
+class SimulatedHands:
+    """What hands do at the simulated unit; see `app.windows.ports.PracticeControls`."""
+
+    def __init__(self, bench: SimulatedBench, clock: Clock) -> None:
+        self._bench = bench
+        self._clock = clock
+
+    def hands(self) -> Hands:
+        """How everything stands now."""
+        truth = self._bench.truth()
+        trimmers = tuple(
+            Trimmer(f"{side} bias", degrees / knob.travel_degrees)
+            for side, degrees, knob in zip(SIDES, truth.knob_degrees, self._bench.unit.knobs, strict=True)
+        )
+        return Hands(_SUPPLY[truth.mains], truth.lid_on, trimmers, self.speed)
+
+    @property
+    def speed(self) -> float:
+        """Bench seconds a second; 1 where time is stepped."""
+        return self._clock.rate if isinstance(self._clock, ScaledClock) else 1.0
+
+    def switch(self, supply: Supply) -> None:
+        """Work the mains switch, with or without the series lamp."""
+        self._bench.switch_mains(_MAINS[supply])
+
+    def turn(self, channel: str, by: float) -> None:
+        """Turn a trimmer by a fraction of its travel, either way."""
+        side = channel.partition(" ")[0]
+        travel = self._bench.unit.knobs[SIDES.index(side)].travel_degrees
+        self._bench.turn_trimmer(side, by * travel)
+
+    def fit_lid(self, fitted: bool) -> None:
+        """Put the cover on or take it off."""
+        self._bench.move_lid(fitted)
+
+    def slip(self, channel: str) -> None:
+        """Let the probe of this channel slip."""
+        self._bench.slip_probe(channel.partition(" ")[0])
+
+    def set_speed(self, speed: float) -> None:
+        """Bench seconds a second; nothing where time is stepped."""
+        if isinstance(self._clock, ScaledClock):
+            self._clock.set_rate(speed)

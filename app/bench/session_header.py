@@ -1,0 +1,25 @@
+"""The first line of a session: everything that decides, as the bench was put together."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from app import __version__
+from app.records.session_folder import new_session_id
+from procedures.records.journal import Header
+from procedures.replay import setup_entry
+from procedures.setup import RunSetup
+
+
+def header_of(setup: RunSetup, started_utc: datetime, unit: str = "", session: str = "") -> Header:
+    """The header of a new session; `session` is its identifier, random unless given."""
+    return Header(
+        session=session or new_session_id(),
+        started_utc=started_utc,
+        setup=setup_entry(setup),
+        rules=setup.rules,
+        program=f"Warmtrim {__version__}",
+        title=setup.procedure.title,
+        unit=unit,
+        practice=setup.practice,
+    )
