@@ -21,9 +21,14 @@ Script: TypeAlias = Callable[[int, bytes, "Conversation"], bytes | None]
 class Conversation:
     """One accepted connection, as a script sees it."""
 
-    def __init__(self, connection: socket.socket) -> None:
+    def __init__(self, connection: socket.socket, ending: bytes = b"\n") -> None:
         self.connection = connection
         self.message_id = 0
+        self._ending = ending
+
+    def frame(self, text: bytes) -> bytes:
+        """One answer as it travels."""
+        return text + self._ending
 
     def send(self, data: bytes) -> None:
         with contextlib.suppress(OSError):
@@ -88,7 +93,7 @@ class LineServer:
                 return
             connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             self.opened += 1
-            conversation = Conversation(connection)
+            conversation = Conversation(connection, self._ending)
             self._open.append(conversation)
             with contextlib.suppress(OSError):
                 self._converse(conversation)
@@ -101,10 +106,17 @@ class LineServer:
             *lines, received = (received + chunk).split(b"\n")
             for line in lines:
                 number += 1
-                self.lines.append(line)
-                answer = self._script(number, line, conversation)
+                self.lines.append(line.strip())
+                answer = self._script(number, line.strip(), conversation)
                 if answer is not None:
-                    conversation.send(answer + self._ending)
+                    conversation.send(conversation.frame(answer))
+
+
+class HislipConversation(Conversation):
+    """A conversation whose answers are HiSLIP messages that carry the number of the question."""
+
+    def frame(self, text: bytes) -> bytes:
+        return HislipServer.message(text, self.message_id)
 
 
 class HislipServer:
@@ -152,7 +164,7 @@ class HislipServer:
             thread.start()
 
     def _serve(self, connection: socket.socket) -> None:
-        conversation = Conversation(connection)
+        conversation = HislipConversation(connection)
         number = 0
         received = bytearray()
         with contextlib.suppress(OSError), connection, connection.makefile("rb") as stream:
@@ -181,7 +193,7 @@ class HislipServer:
         self.lines.append(line)
         answer = self._script(number, line, conversation)
         if answer is not None:
-            conversation.send(self.message(answer, conversation.message_id))
+            conversation.send(conversation.frame(answer))
 
     @classmethod
     def message(cls, text: bytes, message_id: int) -> bytes:

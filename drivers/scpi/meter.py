@@ -107,7 +107,8 @@ class ScpiMeter:
         if self._dialect is None:
             self._dialect = choose_dialect(self._dialogue, self._dialects, deadline)
         self._found = None
-        self._pace.forget()
+        if self._setup is None or setup.integration_s != self._setup.integration_s:
+            self._pace.forget()
         found = SettingUp(self._dialogue, self._dialect, setup, deadline).carry_out()
         self._found, self._setup, self._range_now = found, setup, found.range_volts
         self._facts = MeterFacts(
@@ -227,7 +228,6 @@ class ScpiMeter:
 
     def _change_range(self, range_volts: float, deadline: float) -> float:
         dialect, _, setup = self._ready()
-        self._pace.forget()
         wanted = replace(setup, range_volts=range_volts)
         return SettingUp(self._dialogue, dialect, wanted, deadline).set_range()
 

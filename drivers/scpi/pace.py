@@ -37,5 +37,5 @@ class Pace:
         return True
 
     def forget(self) -> None:
-        """Range or speed have changed."""
+        """The speed has been changed."""
         self._recent.clear()

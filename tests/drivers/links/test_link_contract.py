@@ -109,18 +109,16 @@ def test_resynchronising_makes_it_clean_again(bench: Callable[..., Bench]) -> No
 
 def late_answers() -> Script:
     """The first answer comes only when the second question has arrived, in front of its answer."""
-    held: list[tuple[bytes, int]] = []
+    held: list[bytes] = []
 
     def script(number: int, line: bytes, conversation: Conversation) -> bytes | None:
         answer = answering(number, line, conversation)
         if number == 1:
             assert answer is not None
-            held.append((answer, conversation.message_id))
+            held.append(conversation.frame(answer))
             return None
         if held:
-            late, message_id = held.pop()
-            whole = HislipServer.message(late, message_id) if message_id else late + b"\n"
-            conversation.send(whole)
+            conversation.send(held.pop())
         return answer
 
     return script
