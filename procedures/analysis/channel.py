@@ -94,7 +94,8 @@ class ChannelState:
 
     `value` is the newest reading, `level` the spike-proof level of the last seconds, `noise` its scatter,
     `rate_per_s` the slope; all in the channel's unit. `settled` is None where the question does not apply
-    (no target). `reason` says in words why it is or is not settled. `time_left_s` is a range.
+    (no target). `reason` says in words why it is or is not settled. `at_rest` asks the same wherever the
+    level stands, inside the window or not (None: not judged apart). `time_left_s` is a range.
     """
 
     channel: str
@@ -114,6 +115,12 @@ class ChannelState:
     watts_per_device: float | None = None
     gap: str = ""
     disturbed: str = ""
+    at_rest: bool | None = None
+
+    @property
+    def rests(self) -> bool | None:
+        """Whether the reading has come to rest, be it inside its window or outside; None: no target."""
+        return self.settled if self.at_rest is None else self.settled or self.at_rest
 
 
 class AdviceKind(StrEnum):

@@ -35,11 +35,12 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """Settled or not at `at_s`, with the reason."""
+    """Settled or not at `at_s`, with the reason; `at_rest` is the same without the window."""
 
     at_s: float
     settled: bool
     reason: str
+    at_rest: bool = False
 
 
 class SettlingJudge:
@@ -51,6 +52,7 @@ class SettlingJudge:
         self._window = window
         self._settings = settings
         self._held_from_s: float | None = None
+        self._rests_from_s: float | None = None
         self._judgement = Judgement(0.0, False, "no reading yet")
 
     @property
@@ -61,24 +63,44 @@ class SettlingJudge:
     def judge(self, evidence: Evidence) -> Judgement:
         """Judge the channel anew. The conditions must hold for the settings' hold time; one miss revokes."""
         reason = evidence.barred or self._obstacle(evidence)
+        at_rest = self._at_rest(evidence)
         if reason:
             self._held_from_s = None
-            self._judgement = Judgement(evidence.at_s, False, reason)
+            self._judgement = Judgement(evidence.at_s, False, reason, at_rest)
             return self._judgement
         if self._held_from_s is None:
             self._held_from_s = evidence.at_s
         held_s = evidence.at_s - self._held_from_s
         if held_s < self._settings.hold_s:
             left_s = self._settings.hold_s - held_s
-            self._judgement = Judgement(evidence.at_s, False, f"looks settled; watching {left_s:.0f} s more")
+            words = f"looks settled; watching {left_s:.0f} s more"
+            self._judgement = Judgement(evidence.at_s, False, words, at_rest)
         else:
-            self._judgement = Judgement(evidence.at_s, True, self._praise(evidence))
+            self._judgement = Judgement(evidence.at_s, True, self._praise(evidence), True)
         return self._judgement
 
     def forget(self, at_s: float, reason: str) -> None:
         """Begin anew: something was changed, so that what held before says nothing."""
-        self._held_from_s = None
+        self._held_from_s = self._rests_from_s = None
         self._judgement = Judgement(at_s, False, reason)
+
+    def _at_rest(self, seen: Evidence) -> bool:
+        """Whether the level has stood still for the hold time, wherever it stands."""
+        still = not seen.barred and seen.quiet_s >= self.QUIET_S and self._stands_still(seen)
+        if not still:
+            self._rests_from_s = None
+            return False
+        if self._rests_from_s is None:
+            self._rests_from_s = seen.at_s
+        return seen.at_s - self._rests_from_s >= self._settings.hold_s
+
+    def _stands_still(self, seen: Evidence) -> bool:
+        """Whether it moves no more than the limit over the horizon; far above the target, than its share."""
+        if seen.trend is None or seen.trend.span_s < 240.0:
+            return False
+        swing = abs(seen.trend.rate_per_s) + 1.96 * seen.trend.rate_se
+        limit = self._settings.limit * max(abs(self._window.target), abs(seen.level))
+        return seen.step <= limit and swing * self._settings.horizon_s <= limit * 0.75
 
     def _limit(self) -> float:
         return self._settings.limit * abs(self._window.target)
