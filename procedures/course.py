@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from procedures.events import Answer, Input, StepChanged, StepState
+from procedures.events import Answer, Input, StepChanged, StepState, Supply
 from procedures.procedure import Procedure
 from procedures.steps.before_work import BeforeWork
 from procedures.steps.sitting import Sitting
@@ -45,9 +45,10 @@ class Course:
         return self._places[self._at].line.id if self._conduct else None
 
     @property
-    def needs_power(self) -> bool:
-        """Whether the step in hand makes no sense while the amplifier is off."""
-        return self._conduct is not None and self._conduct.needs_power
+    def lacks_power(self) -> bool:
+        """Whether the step in hand makes no sense because the amplifier is off."""
+        off = self._sitting.supply is Supply.OFF
+        return self._conduct is not None and self._conduct.needs_power and off
 
     def lines(self) -> tuple[StepLine, ...]:
         """The step list."""
@@ -59,7 +60,7 @@ class Course:
 
     def deadline_s(self) -> float | None:
         """When the step in hand wants to be looked at."""
-        return self._conduct.deadline_s() if self._conduct else None
+        return self._conduct.deadline_s() if self._conduct and not self.lacks_power else None
 
     # --- what the run tells -------------------------------------------------------------------------
 
@@ -69,6 +70,8 @@ class Course:
             return
         if self._conduct is None:
             self._open(0)
+        elif self.lacks_power:
+            self._conduct.lose_power()
         else:
             self._conduct.feed(fact)
         self._go_on()

@@ -47,7 +47,7 @@ def _by_letter(entry: str) -> float | None:
 
 def _suggestion(entry: str) -> str:
     digits = re.search(r"(\d*)\s*[A-Za-z.,/]+\s*(\d+)", entry.replace("O", "0").replace("o", "0"))
-    if digits:
+    if digits and any(character.isdigit() for character in entry):
         guess = f"{digits[1].lstrip('0') or '0'}R{digits[2]}"
         return f'did you mean "{guess}"?'
     return 'write it as printed, such as "0R22", "R22" or "0.22"'
@@ -65,9 +65,9 @@ def question(resistance_ohm: float) -> str:
     if (
         not 0.05 <= resistance_ohm <= 2.2
     ):  # common practice, no source: 0.1 to 1 ohm in nearly every amplifier
-        guess = next((f for f in (0.01, 0.001, 100.0) if 0.05 <= resistance_ohm * f <= 2.2), None)
-        meant = f": did you mean {resistance_ohm * guess:.3g} ohm?" if guess else "."
-        return f"An emitter resistor of {resistance_ohm:g} ohm is unusual{meant}"
+        guess = next((f for f in (0.01, 0.001, 100.0) if 0.05 <= resistance_ohm * f <= 1.0), None)
+        meant = f"did you mean {resistance_ohm * guess:.3g} ohm?" if guess else "is the entry right?"
+        return f"An emitter resistor of {resistance_ohm:g} ohm is unusual: {meant}"
     nearest = nearest_preferred(resistance_ohm)
     if abs(resistance_ohm / nearest - 1.0) > 0.005 and f"{resistance_ohm:g}" not in ("0.25", "0.5"):
         return f"{resistance_ohm:g} ohm is not a value that is sold: did you mean {nearest:g} ohm?"

@@ -260,7 +260,7 @@ class Run:
             return interludes.away(sitting)
         if self._paused:
             return interludes.paused(sitting)
-        if self._course.needs_power and sitting.supply is Supply.OFF:
+        if self._course.lacks_power:
             return interludes.power_wanted(sitting)
         return self._course.prompt()
 

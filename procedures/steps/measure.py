@@ -21,8 +21,9 @@ from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepField
 from procedures.steps.wanted import full_mains_wanted, lead_wanted
 
 _PATIENCE_MIN = {"steady": 2.0, "settled": 30.0}
+DEAD = "dead"
 _REASONS = {
-    "dead": "Not measured: dead",
+    DEAD: "Not measured: dead",
     "too hot": "Not measured: too hot",
     "unsafe": "Not measured: unsafe",
     "already changed": "Not measured: already changed",
@@ -110,6 +111,8 @@ class _Measuring(Conduct):
         for channel in tuple(self._pending):
             if self._line.as_found and channel in self.sitting.changed:
                 self._not_measured(channel, "already changed", CHANGED)
+            elif self._is_dead(channel):
+                self._not_measured(channel, DEAD, NOT_MEASURED)
         self._end_when_complete()
 
     def feed(self, fact: Input) -> None:
@@ -124,6 +127,11 @@ class _Measuring(Conduct):
             for channel in tuple(self._pending):
                 self._consider(channel)
         self._end_when_complete()
+
+    def lose_power(self) -> None:
+        self._since_s.clear()
+        for seen in self._seen.values():
+            seen.forget()
 
     def answer(self, name: str, answer: Answer) -> None:
         channel = self._focus()
@@ -150,6 +158,12 @@ class _Measuring(Conduct):
         name = self._line.name
         return not (self._line.as_found and self.sitting.recorded_value(name, channel) is not None)
 
+    def _is_dead(self, channel: str) -> bool:
+        """Whether a person said so earlier in this run; it is not asked again."""
+        return any(
+            r.channel == channel and r.value is None and r.reason == DEAD for r in self.sitting.recorded
+        )
+
     def _focus(self) -> str | None:
         """The channel in hand: one that can be read as things are wired, else the next."""
         readable = (channel for channel in self._pending if self.sitting.readable(channel))
@@ -170,9 +184,9 @@ class _Measuring(Conduct):
         expected = setup.target_volts if setup else None
         tolerance = max(STEADY_LEAST, STEADY_SHARE * (expected or abs(seen.value() or 0.0)))
         if self._line.until == "settled":
-            settled = self.sitting.state(channel).settled
-            if settled is not None:
-                return settled
+            rests = self.sitting.state(channel).rests
+            if rests is not None:
+                return rests
         elif self.sitting.is_typed(channel):
             return True
         return seen.steady(tolerance)

@@ -80,6 +80,9 @@ class Conduct:
     def feed(self, fact: Input) -> None:
         """Take a fact that the sitting and the analysis have already taken."""
 
+    def lose_power(self) -> None:
+        """The amplifier is off although `needs_power`: facts are kept from this step until it is on again."""
+
     def answer(self, name: str, answer: Answer) -> None:
         """Take the answer to the question `name` of this conduct."""
 

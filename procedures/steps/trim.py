@@ -69,6 +69,10 @@ class _Trimming(Conduct):
             self.sitting.judge(self._channel, Outcome.FAILED, f"given up: {reason}")
             self.end("given up", reason)
 
+    def lose_power(self) -> None:
+        self.sitting.drop_advice(self._channel)
+        self._stays = None
+
     def leave(self) -> None:
         if not self._begun:
             return

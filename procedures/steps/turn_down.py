@@ -79,6 +79,9 @@ class _TurningDown(Conduct):
             self._given_up = self._given_up or answer.choice == _GIVE_UP
             self._finish_channel(self._channel)
 
+    def lose_power(self) -> None:
+        self._start_reading()
+
     def leave(self) -> None:
         if self._channel is not None and self._in_hand:
             self._let_go(self._channel)
@@ -103,6 +106,10 @@ class _TurningDown(Conduct):
 
     def _start_channel(self) -> None:
         self._in_hand = False
+        self._start_reading()
+
+    def _start_reading(self) -> None:
+        """Nothing is known yet about the reading: the direction has to be shown again."""
         self._way = _Way.UNKNOWN
         self._seen = Steadiness()
         self._from: float | None = None

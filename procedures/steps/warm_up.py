@@ -12,6 +12,7 @@ from procedures.amplifier import ConditionKind
 from procedures.analysis.channel import ChannelSetup
 from procedures.analysis.figures import duration
 from procedures.events import Alarm, Answer, Choice, Input, Tier
+from procedures.steps.findings import NOT_MEASURED
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields
 from procedures.steps.wanted import full_mains_wanted
@@ -41,6 +42,7 @@ class _WarmingUp(Conduct):
     def __init__(self, line: WarmUp, sitting: Sitting) -> None:
         super().__init__(sitting)
         self._channels = sitting.chosen(line.channels)
+        self._begun_s = sitting.at_s
         self._longest_s = line.longest_minutes * 60.0
         self._targets = [
             setup
@@ -76,8 +78,9 @@ class _WarmingUp(Conduct):
         return begun_s + min(due)
 
     def _alarm(self) -> Alarm | None:
+        """An alarm to act that was raised during this step; an older one has had its answer."""
         alarms = (self.sitting.alarmed(channel, Tier.ACT) for channel in self._channels)
-        return next((alarm for alarm in alarms if alarm is not None), None)
+        return next((a for a in alarms if a is not None and a.at_s >= self._begun_s), None)
 
     def _all_settled(self) -> bool:
         return not self._unsettled() and full_mains_wanted(self.sitting) is None
@@ -90,7 +93,8 @@ class _WarmingUp(Conduct):
             if setup.condition.kind is ConditionKind.AT_REST
             and not setup.typed
             and self.sitting.readable(setup.channel)
-            and self.sitting.state(setup.channel).settled is not True
+            and self.sitting.findings.get(setup.channel) != NOT_MEASURED
+            and self.sitting.state(setup.channel).rests is not True
         ]
 
     def _reasons(self) -> str:

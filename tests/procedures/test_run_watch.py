@@ -1,0 +1,88 @@
+"""Watch: readings and alarms, no questions."""
+
+from __future__ import annotations
+
+from bench_double import ScriptedAnalysis
+
+from procedures.events import (
+    Acknowledged,
+    Alarm,
+    ChannelReading,
+    Question,
+    RunEnded,
+    StopRequested,
+    Tick,
+    Tier,
+)
+from procedures.leads import Lead
+from procedures.library import shipped_procedures
+from procedures.runner import Run
+from procedures.setup import RunSetup
+
+WATCH = shipped_procedures()["watch"]
+
+
+def _run() -> tuple[Run, ScriptedAnalysis]:
+    setup = RunSetup.build(WATCH, leads=[Lead("meter", "1", "left bias")])
+    analysis = ScriptedAnalysis(setup.channels)
+    return Run(setup, analysis), analysis
+
+
+def test_watch_asks_nothing_from_the_first_fact_to_the_last() -> None:
+    """Neither cautions nor questions stand before the readings."""
+    run, _ = _run()
+
+    said = [*run.feed(Tick(0.0)), *run.feed(ChannelReading(1.0, "left bias", 0.0135))]
+
+    assert not [event for event in said if isinstance(event, Question)]
+    assert run.view().step == "watch"
+    assert run.view().question is None
+    assert run.view().channels[0].value == 0.0135
+
+
+def test_watch_does_nothing_on_the_one_key() -> None:
+    """An empty label says so."""
+    run, _ = _run()
+    run.feed(Tick(0.0))
+
+    assert run.view().next_label == ""
+    assert run.view().key(1.0) is None
+
+
+def test_alarms_come_through_and_fall_silent_when_acknowledged() -> None:
+    """The same alarm again is news again."""
+    run, analysis = _run()
+    run.feed(Tick(0.0))
+    analysis.say_alarm(Tier.ACT, "left bias")
+    said = run.feed(ChannelReading(1.0, "left bias", 0.05))
+    run.feed(Acknowledged(2.0, "act left bias"))
+
+    assert [event.tier for event in said if isinstance(event, Alarm)] == [Tier.ACT]
+    assert [alarm.acknowledged for alarm in run.view().alarms] == [True]
+
+    analysis.say_alarm(Tier.ACT, "left bias")
+    run.feed(ChannelReading(3.0, "left bias", 0.06))
+
+    assert [alarm.acknowledged for alarm in run.view().alarms] == [False]
+
+
+def test_a_stopped_watch_goes_on_being_watched() -> None:
+    """After the end nothing is asked any more, but the analysis lives on."""
+    run, analysis = _run()
+    run.feed(Tick(0.0))
+    ended = [event for event in run.feed(StopRequested(5.0)) if isinstance(event, RunEnded)]
+    analysis.say_alarm(Tier.ACT, "left bias")
+    said = run.feed(ChannelReading(6.0, "left bias", 0.05))
+
+    assert [(event.finished, event.reason) for event in ended] == [(False, "Stopped by a person.")]
+    assert [type(event) for event in said] == [Alarm]
+    assert run.view().ended == ended[0]
+    assert run.feed(StopRequested(7.0)) == ()
+
+
+def test_a_reading_of_an_unknown_channel_harms_nothing() -> None:
+    """It is recorded by others; the run has no use for it."""
+    run, _ = _run()
+    run.feed(Tick(0.0))
+
+    assert run.feed(ChannelReading(1.0, "mains", 230.0)) == ()
