@@ -1,11 +1,8 @@
 """A line link over TCP of our own, for `TCPIP::...::SOCKET` addresses.
 
 PyVISA-py's raw sockets attribute late answers to the next question and spin on a closed connection
-(pyvisa-py #376, #61, #83), so this one is written for the rules of `drivers.links`: one answer line to one
-question, nothing else in between; anything else makes the link dirty. Everything is non-blocking with one
-monotonic deadline, and a wake-up socket lets `abort` interrupt any wait, connecting included.
-
-Not here: what the lines mean (`drivers.scpi`), when to ask (`drivers.worker`).
+(pyvisa-py #376, #61, #83). Here everything is non-blocking with one monotonic deadline, and a wake-up
+socket lets `abort` interrupt any wait, connecting included. The rules of a line are in `links.line`.
 """
 
 from __future__ import annotations
@@ -20,45 +17,35 @@ import threading
 from typing import Any
 
 from drivers.clock import host_seconds
-from drivers.errors import LinkAborted, LinkError, LinkGarbled, LinkLost, LinkRefused, LinkTimedOut
-from drivers.links import Reply
+from drivers.errors import LinkError, LinkLost, LinkRefused, LinkTimedOut
+from drivers.links.line import LINE_LIMIT, LineLink, Manners
 
-LINE_LIMIT = 65_536
-_BLANK = b"\0\r\n \t"  # what may stand around a line without being one
-_QUIET_S = 0.01  # how long the line must stay silent after a sentinel before it counts as clean
 _CHUNK = 16_384
 
 _Destination = tuple[socket.AddressFamily, tuple[Any, ...]]
 
 
-class TcpLink:
+class TcpLink(LineLink):
     """One line out, one line back, over a TCP connection. See `drivers.links.Link` for the contract."""
 
-    def __init__(self, host: str, port: int, *, address: str = "", line_limit: int = LINE_LIMIT) -> None:
+    def __init__(
+        self,
+        host: str,
+        port: int,
+        *,
+        address: str = "",
+        manners: Manners | None = None,
+        line_limit: int = LINE_LIMIT,
+    ) -> None:
+        super().__init__(address or f"TCPIP::{host}::{port}::SOCKET", manners=manners, line_limit=line_limit)
         self._host = host
         self._port = port
-        self._address = address or f"TCPIP::{host}::{port}::SOCKET"
-        self._line_limit = line_limit
         self._socket: socket.socket | None = None
         self._selector: selectors.BaseSelector | None = None
-        self._buffer = bytearray()
-        self._dirty = False
-        self._ending = b"\n"
         # The wake-up pair lives as long as the link, so that `abort` never meets a closed or reused socket.
         self._wake_in, self._wake_out = socket.socketpair()
         self._wake_in.setblocking(False)
         self._wake_out.setblocking(False)
-        self._abort = threading.Event()
-
-    @property
-    def address(self) -> str:
-        """See `Link.address`."""
-        return self._address
-
-    @property
-    def dirty(self) -> bool:
-        """See `Link.dirty`."""
-        return self._dirty
 
     # --- opening and closing ------------------------------------------------------------------------
 
@@ -168,178 +155,58 @@ class TcpLink:
         self._dirty = False
 
     def __del__(self) -> None:
-        if hasattr(self, "_abort"):
+        if hasattr(self, "_wake_out"):
             self.close()
             self._wake_in.close()
             self._wake_out.close()
 
-    # --- asking -------------------------------------------------------------------------------------
-
-    def query(self, line: bytes, deadline: float) -> Reply:
-        """See `Link.query`."""
-        connection = self._clean_connection()
-        self._refuse_unasked(connection)
-        sent = host_seconds()
-        self._send(connection, line + b"\n", deadline)
-        self._dirty = True  # until the answer is complete, whatever ends this call
-        raw = self._read_line(connection, deadline)
-        received = host_seconds()
-        if self._buffer.strip(_BLANK):
-            # Two lines to one question: either may belong to an older one, so neither is believed.
-            raise LinkGarbled(
-                self._address,
-                "more than one line came in answer to one question",
-                raw + b"\n" + bytes(self._buffer[:200]),
-            )
-        self._buffer.clear()
-        self._dirty = False
-        return Reply(raw, sent, received)
-
-    def write(self, line: bytes, deadline: float) -> None:
-        """See `Link.write`."""
-        self._raise_if_aborted()
-        self._send(self._connection(), line + b"\n", deadline)
-
-    def mark_dirty(self) -> None:
-        """See `Link.mark_dirty`."""
-        self._dirty = True
-
-    def resync(self, sentinel: bytes, expected: bytes, deadline: float) -> None:
-        """See `Link.resync`.
-
-        An instrument answers in order, so whatever was late comes before the sentinel's answer. An answer
-        to an earlier sentinel may be taken for this one's; the real one is then found unasked before the
-        next question, and it is a name, which no parser takes for a reading.
-        """
-        self._raise_if_aborted()
-        connection = self._connection()
-        self._dirty = True
-        self._buffer.clear()
-        self._send(connection, sentinel + b"\n", deadline)
-        while self._read_line(connection, deadline).strip(_BLANK) != expected.strip(_BLANK):
-            pass
-        self._wait_for_quiet(connection, deadline)
-        self._dirty = False
-
-    def abort(self) -> None:
-        """See `Link.abort`. Stays pending until one call has raised it."""
-        self._abort.set()
-        self._wake()
-
     # --- the wire -----------------------------------------------------------------------------------
 
-    def _connection(self) -> socket.socket:
+    def abort(self) -> None:
+        """See `Link.abort`. Ends any wait at once."""
+        super().abort()
+        self._wake()
+
+    def _need_open(self) -> None:
         if self._socket is None:
             raise LinkLost(self._address, "the connection is not open")
-        return self._socket
 
-    def _clean_connection(self) -> socket.socket:
-        self._raise_if_aborted()
-        connection = self._connection()
-        if self._dirty:
-            raise LinkGarbled(self._address, "an earlier answer may still be on its way; resynchronise first")
-        return connection
-
-    def _refuse_unasked(self, connection: socket.socket) -> None:
-        """Bytes that are there before the question cannot be its answer."""
-        while self._receive(connection) and len(self._buffer) <= self._line_limit:
-            pass
-        if self._buffer.strip(_BLANK):
-            self._dirty = True
-            received = bytes(self._buffer[:200])
-            self._buffer.clear()
-            raise LinkGarbled(self._address, "something came that nobody asked for", received)
-        self._buffer.clear()
-
-    def _send(self, connection: socket.socket, data: bytes, deadline: float) -> None:
+    def _push(self, data: bytes, deadline: float) -> None:
+        assert self._socket is not None
         view = memoryview(data)
         while view:
             try:
-                view = view[connection.send(view) :]
+                view = view[self._socket.send(view) :]
             except BlockingIOError:
-                assert self._selector is not None
-                self._selector.modify(connection, selectors.EVENT_WRITE)
-                try:
-                    self._wait(deadline, "the meter does not take what is sent to it")
-                except LinkTimedOut:
-                    self._dirty = True  # half a command may have left
-                    raise
-                finally:
-                    self._selector.modify(connection, selectors.EVENT_READ)
+                self._wait_to_send(deadline)
             except OSError as problem:
                 raise self._lost(problem) from problem
 
-    def _read_line(self, connection: socket.socket, deadline: float) -> bytes:
-        """One line without its ending; blank lines are skipped. Raises with the part that came."""
-        looked_at = 0
-        while True:
-            end = self._buffer.find(self._ending, looked_at)
-            if end >= 0:
-                line = bytes(self._buffer[:end]).strip(_BLANK)
-                del self._buffer[: end + 1]
-                looked_at = 0
-                if line:
-                    return line
-                continue
-            looked_at = len(self._buffer)
-            if looked_at > self._line_limit:
-                received = bytes(self._buffer[:200])
-                self._buffer.clear()
-                raise LinkGarbled(
-                    self._address, f"{self._line_limit} bytes came without an end of line", received
-                )
-            try:
-                self._wait(deadline, "no complete answer came in time")
-            except LinkTimedOut as problem:
-                return self._ended_by_carriage_return(problem)
-            self._receive(connection)
-
-    def _ended_by_carriage_return(self, problem: LinkTimedOut) -> bytes:
-        """Some meters end a line with CR alone. Known from the first answer, which takes the whole time."""
-        received = bytes(self._buffer)
-        line = received.strip(_BLANK)
-        if line and received.endswith(b"\r") and b"\r" not in line:
-            self._ending = b"\r"
-            self._buffer.clear()
-            return line
-        sentence = problem.sentence if not line else f"only {received[:80]!r} came in time"
-        raise LinkTimedOut(self._address, sentence, received) from None
-
-    def _receive(self, connection: socket.socket) -> int:
-        """Take what has arrived, without waiting; the number of bytes. The end of the stream is a loss."""
+    def _wait_to_send(self, deadline: float) -> None:
+        assert self._selector is not None
+        assert self._socket is not None
+        self._selector.modify(self._socket, selectors.EVENT_WRITE)
         try:
-            chunk = connection.recv(_CHUNK)
+            self._wait(deadline, "the meter does not take what is sent to it")
+        except LinkTimedOut:
+            self._dirty = True  # half a command may have left
+            raise
+        finally:
+            self._selector.modify(self._socket, selectors.EVENT_READ)
+
+    def _receive(self) -> int:
+        assert self._socket is not None
+        try:
+            chunk = self._socket.recv(_CHUNK)
         except BlockingIOError:
             return 0
         except OSError as problem:
             raise self._lost(problem) from problem
         if not chunk:
             raise self._lost(None)
-        if len(self._buffer) <= self._line_limit:
-            self._buffer += chunk
-        return len(chunk)
-
-    def _lost(self, problem: OSError | None) -> LinkLost:
-        self._dirty = True
-        received = bytes(self._buffer[:200])
-        reason = "the meter closed the connection" if problem is None else f"the connection broke ({problem})"
-        return LinkLost(self._address, reason, received)
-
-    def _wait_for_quiet(self, connection: socket.socket, deadline: float) -> None:
-        """Return when nothing has come for a moment."""
-        while True:
-            self._buffer.clear()
-            quiet_until = min(deadline, host_seconds() + _QUIET_S)
-            try:
-                self._wait(quiet_until, "")
-            except LinkTimedOut:
-                if host_seconds() >= deadline:
-                    raise LinkTimedOut(self._address, "the meter keeps talking unasked") from None
-                return
-            self._receive(connection)
+        return self._keep(chunk)
 
     def _wait(self, deadline: float, sentence: str) -> None:
-        """Wait until the socket is ready. Raises LinkTimedOut with `sentence`, or LinkAborted."""
         assert self._selector is not None
         while True:
             left_s = deadline - host_seconds()
@@ -354,12 +221,6 @@ class TcpLink:
                     ready = True
             if ready:
                 return
-
-    def _raise_if_aborted(self) -> None:
-        if self._abort.is_set():
-            self._abort.clear()
-            self._drain_wake()
-            raise LinkAborted(self._address, "given up on request")
 
     def _wake(self) -> None:
         with contextlib.suppress(OSError):  # full means that it is awake already

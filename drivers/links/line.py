@@ -1,0 +1,268 @@
+"""What every line link has in common, whatever carries the bytes: one line out, one line back.
+
+The rules of `drivers.links` live here: what came unasked is no answer, two lines to one question are none
+either, a missed deadline leaves the link dirty, a known answer makes it clean again. TCP and serial ports
+say only how bytes leave and arrive (`LineLink._push`, `_receive`, `_wait`).
+"""
+
+from __future__ import annotations
+
+import threading
+from abc import ABC, abstractmethod
+from dataclasses import dataclass
+
+from drivers.clock import host_seconds
+from drivers.errors import LinkAborted, LinkGarbled, LinkLost, LinkTimedOut
+from drivers.links import Reply
+
+LINE_LIMIT = 65_536
+_BLANK = b"\0\r\n \t"  # what may stand around a line without being one
+_QUIET_S = 0.01  # how long the line must stay silent after a sentinel before it counts as clean
+
+
+@dataclass(frozen=True, slots=True)
+class Manners:
+    """How an instrument behaves around its lines.
+
+    `prompts` come without an end of line after each command, as an acknowledgement; `failure_prompts` say
+    that it was not understood. With `echo` every line that is sent comes back first. `gap_s` is the rest an
+    instrument needs between two lines.
+    """
+
+    ending: bytes = b"\n"
+    echo: bool = False
+    prompts: tuple[bytes, ...] = ()
+    failure_prompts: tuple[bytes, ...] = ()
+    gap_s: float = 0.0
+
+
+class LineLink(ABC):
+    """One line out, one line back. See `drivers.links.Link` for the contract."""
+
+    def __init__(self, address: str, *, manners: Manners | None = None, line_limit: int = LINE_LIMIT) -> None:
+        self._address = address
+        self._manners = manners or Manners()
+        self._line_limit = line_limit
+        self._buffer = bytearray()
+        self._dirty = False
+        self._ending = b"\n"
+        self._abort = threading.Event()
+        self._spoke_at = 0.0
+
+    @property
+    def address(self) -> str:
+        """See `Link.address`."""
+        return self._address
+
+    @property
+    def dirty(self) -> bool:
+        """See `Link.dirty`."""
+        return self._dirty
+
+    # --- what carries the bytes ---------------------------------------------------------------------
+
+    @abstractmethod
+    def _need_open(self) -> None:
+        """Raise LinkLost if there is no connection."""
+
+    @abstractmethod
+    def _push(self, data: bytes, deadline: float) -> None:
+        """Send all of `data`. Raises LinkTimedOut (dirty), LinkLost, LinkAborted."""
+
+    @abstractmethod
+    def _receive(self) -> int:
+        """Move what has arrived to the buffer, without waiting; the number of bytes. Raises LinkLost."""
+
+    @abstractmethod
+    def _wait(self, deadline: float, sentence: str) -> None:
+        """Wait until something has arrived. Raises LinkTimedOut with `sentence`, LinkAborted, LinkLost."""
+
+    # --- asking -------------------------------------------------------------------------------------
+
+    def query(self, line: bytes, deadline: float) -> Reply:
+        """See `Link.query`."""
+        self._raise_if_aborted()
+        self._need_open()
+        if self._dirty:
+            raise LinkGarbled(self._address, "an earlier answer may still be on its way; resynchronise first")
+        self._refuse_unasked()
+        self._rest(deadline)
+        self._dirty = True  # until the answer is complete, whatever ends this call
+        sent = host_seconds()
+        self._push(line + self._manners.ending, deadline)
+        self._take_echo(line, deadline)
+        raw = self._read_line(deadline)
+        received = self._spoke_at = host_seconds()
+        self._take_prompt(deadline)
+        if self._buffer.strip(_BLANK):
+            # Two lines to one question: either may belong to an older one, so neither is believed.
+            raise LinkGarbled(
+                self._address,
+                "more than one line came in answer to one question",
+                raw + b"\n" + bytes(self._buffer[:200]),
+            )
+        self._buffer.clear()
+        self._dirty = False
+        return Reply(raw, sent, received)
+
+    def write(self, line: bytes, deadline: float) -> None:
+        """See `Link.write`."""
+        self._raise_if_aborted()
+        self._need_open()
+        self._rest(deadline)
+        self._push(line + self._manners.ending, deadline)
+        if self._manners.echo or self._manners.prompts:
+            was_dirty, self._dirty = self._dirty, True
+            self._take_echo(line, deadline)
+            self._take_prompt(deadline)
+            self._dirty = was_dirty
+        self._spoke_at = host_seconds()
+
+    def mark_dirty(self) -> None:
+        """See `Link.mark_dirty`."""
+        self._dirty = True
+
+    def resync(self, sentinel: bytes, expected: bytes, deadline: float) -> None:
+        """See `Link.resync`.
+
+        An instrument answers in order, so whatever was late comes before the sentinel's answer. An answer
+        to an earlier sentinel may be taken for this one's; the real one is then found unasked before the
+        next question, and it is a name, which no parser takes for a reading.
+        """
+        self._raise_if_aborted()
+        self._need_open()
+        self._dirty = True
+        self._buffer.clear()
+        self._rest(deadline)
+        self._push(sentinel + self._manners.ending, deadline)
+        while self._without_prompt(self._read_line(deadline)) != expected.strip(_BLANK):
+            pass
+        self._spoke_at = host_seconds()
+        self._wait_for_quiet(deadline)
+        self._dirty = False
+
+    def abort(self) -> None:
+        """See `Link.abort`. Stays pending until one call has raised it."""
+        self._abort.set()
+
+    # --- the line -----------------------------------------------------------------------------------
+
+    def _refuse_unasked(self) -> None:
+        """Bytes that are there before the question cannot be its answer."""
+        while self._receive() and len(self._buffer) <= self._line_limit:
+            pass
+        if self._buffer.strip(_BLANK):
+            self._dirty = True
+            received = bytes(self._buffer[:200])
+            self._buffer.clear()
+            raise LinkGarbled(self._address, "something came that nobody asked for", received)
+        self._buffer.clear()
+
+    def _rest(self, deadline: float) -> None:
+        """Give the instrument the rest it needs since the last line."""
+        if self._manners.gap_s <= 0.0:
+            return
+        until = min(deadline, self._spoke_at + self._manners.gap_s)
+        if host_seconds() < until:
+            try:
+                self._wait(until, "")
+            except LinkTimedOut:
+                return
+            self._refuse_unasked()
+
+    def _read_line(self, deadline: float) -> bytes:
+        """One line without its ending; blank lines are skipped. Raises with the part that came."""
+        looked_at = 0
+        while True:
+            end = self._buffer.find(self._ending, looked_at)
+            if end >= 0:
+                line = bytes(self._buffer[:end]).strip(_BLANK)
+                del self._buffer[: end + 1]
+                looked_at = 0
+                if line:
+                    return line
+                continue
+            looked_at = len(self._buffer)
+            if looked_at > self._line_limit:
+                received = bytes(self._buffer[:200])
+                self._buffer.clear()
+                raise LinkGarbled(
+                    self._address, f"{self._line_limit} bytes came without an end of line", received
+                )
+            try:
+                self._wait(deadline, "no complete answer came in time")
+            except LinkTimedOut as problem:
+                return self._ended_by_carriage_return(problem)
+            self._receive()
+
+    def _ended_by_carriage_return(self, problem: LinkTimedOut) -> bytes:
+        """Some meters end a line with CR alone. Known from the first answer, which takes the whole time."""
+        received = bytes(self._buffer)
+        line = received.strip(_BLANK)
+        if line and received.endswith(b"\r") and b"\r" not in line:
+            self._ending = b"\r"
+            self._buffer.clear()
+            return line
+        sentence = problem.sentence if not line else f"only {received[:80]!r} came in time"
+        raise LinkTimedOut(self._address, sentence, received) from None
+
+    def _take_echo(self, line: bytes, deadline: float) -> None:
+        if self._manners.echo:
+            back = self._without_prompt(self._read_line(deadline))
+            if back != line.strip(_BLANK):
+                raise LinkGarbled(self._address, "the echo of what was sent came back changed", back)
+
+    def _take_prompt(self, deadline: float) -> None:
+        """Wait for the prompt that ends an exchange, where there is one."""
+        manners = self._manners
+        if not manners.prompts:
+            return
+        while True:
+            rest = self._buffer.strip(_BLANK)
+            for prompt in manners.failure_prompts:
+                if rest.endswith(prompt.strip(_BLANK)):
+                    raise LinkGarbled(self._address, "the meter says that it did not understand", bytes(rest))
+            for prompt in manners.prompts:
+                if rest == prompt.strip(_BLANK):
+                    self._buffer.clear()
+                    return
+            self._wait(deadline, "the meter did not say that it is ready for more")
+            self._receive()
+            if len(self._buffer) > self._line_limit:
+                raise LinkGarbled(self._address, "more came than a prompt", bytes(self._buffer[:200]))
+
+    def _without_prompt(self, line: bytes) -> bytes:
+        """A line behind a prompt that was never waited for."""
+        for prompt in (*self._manners.failure_prompts, *self._manners.prompts):
+            line = line.removeprefix(prompt.strip(_BLANK)).strip(_BLANK)
+        return line.strip(_BLANK)
+
+    def _wait_for_quiet(self, deadline: float) -> None:
+        """Return when nothing has come for a moment."""
+        while True:
+            self._buffer.clear()
+            quiet_until = min(deadline, host_seconds() + _QUIET_S)
+            try:
+                self._wait(quiet_until, "")
+            except LinkTimedOut:
+                if host_seconds() >= deadline:
+                    raise LinkTimedOut(self._address, "the meter keeps talking unasked") from None
+                return
+            self._receive()
+
+    def _keep(self, chunk: bytes) -> int:
+        """Put what arrived into the buffer, which stays bounded."""
+        if len(self._buffer) <= self._line_limit:
+            self._buffer += chunk
+        return len(chunk)
+
+    def _lost(self, problem: Exception | None) -> LinkLost:
+        self._dirty = True
+        received = bytes(self._buffer[:200])
+        reason = "the meter closed the connection" if problem is None else f"the connection broke ({problem})"
+        return LinkLost(self._address, reason, received)
+
+    def _raise_if_aborted(self) -> None:
+        if self._abort.is_set():
+            self._abort.clear()
+            raise LinkAborted(self._address, "given up on request")
