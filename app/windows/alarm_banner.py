@@ -92,11 +92,13 @@ class AlarmBanner(QWidget):
         super().__init__(parent)
         self._shown: ActiveAlarm | None = None
         self._beat = False
+        self._loud = False
+        self._scale = 1.0
         self._sign = AlarmSign(self)
         self._text = Sentence(40.0, parent=self)
         self._others = Sentence(16.0, bold=False, parent=self)
         self._seen = QPushButton(self)
-        self._seen.setMinimumSize(176, 64)
+        self._seen.setMinimumSize(190, 80)
         self._seen.clicked.connect(self.acknowledge_shown)
         words = QVBoxLayout()
         words.setSpacing(0)
@@ -117,6 +119,16 @@ class AlarmBanner(QWidget):
     def shown(self) -> ActiveAlarm | None:
         """The alarm in view."""
         return self._shown
+
+    @property
+    def room(self) -> int:
+        """The height that it takes, also before the window is shown."""
+        return 0 if self.isHidden() else self.height()
+
+    @property
+    def seen_button(self) -> QPushButton:
+        """Acknowledges the alarm in view."""
+        return self._seen
 
     @property
     def text(self) -> str:
@@ -144,15 +156,23 @@ class AlarmBanner(QWidget):
         self._seen.setText(self.tr("F8   Seen"))
         self._seen.setAccessibleName(self.tr("Acknowledge the alarm: {text}").format(text=first.alarm.text))
         self._seen.setStyleSheet(
-            f"font-size: 22px; font-weight: 600; background: {ink}; color: {ground}; border: 3px solid {ink};"
+            f"font-size: 22px; font-weight: 600; min-height: 64px; background: {ink};"
+            f" color: {ground}; border: 3px solid {ink};"
         )
-        self.setFixedHeight(118 if loud else 58)
-        self._sign.setFixedWidth(96 if loud else 48)
+        self._loud = loud
+        self.set_scale(self._scale)
         if loud and not self._timer.isActive():
             self._timer.start()
         elif not loud:
             self._timer.stop()
         self.update()
+
+    def set_scale(self, scale: float) -> None:
+        """Follow the window's size; 1 is 1280 by 800. The key never becomes too small for a glove."""
+        self._scale = scale
+        full = max(92.0, 118.0 * min(scale, 1.6))
+        self.setFixedHeight(round(full if self._loud else full * 0.5))
+        self._sign.setFixedWidth(round((full - 22.0) * (1.0 if self._loud else 0.5)))
 
     @Slot()
     def acknowledge_shown(self) -> None:

@@ -95,7 +95,8 @@ class AnswerBar(QWidget):
         self._show(question)
         if question.kind is not AnswerKind.CHOICE:
             self._field.setText(text)
-            self._field.setFocus(Qt.FocusReason.ShortcutFocusReason)
+            # Not a reason that selects all: what was typed already must stay.
+            self._field.setFocus(Qt.FocusReason.OtherFocusReason)
         elif self._group.buttons():
             self._group.buttons()[0].setFocus(Qt.FocusReason.ShortcutFocusReason)
 
@@ -151,6 +152,7 @@ class AnswerBar(QWidget):
             button.setAccessibleName(choice.text)
             self._group.addButton(button, number)
             self._buttons.addWidget(button)
+            button.show()  # at once, so that the very next key finds it
 
     # --- answers --------------------------------------------------------------------------------------
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen
@@ -20,20 +21,42 @@ from app.windows.wording import limits, shown_number, shown_unit
 from procedures.analysis.channel import ChannelSetup, ChannelState
 
 WINDOW_SHARE = 0.36  # of half the tube
-REACH = 20.0  # half windows to the end of the tube
-_SQUEEZE = 2.08  # makes the slope of the scale the same on both sides of a mark
+LEAST_REACH = 20.0  # half windows to the end of the tube
+TARGETS_ON_IT = 3.2  # and at least so many times the target: the highest alarm is to be seen
 
 
-def along(distance: float) -> float:
+@lru_cache(maxsize=256)
+def squeeze(reach: float) -> float:
+    """What makes the slope of the scale the same on both sides of a mark, for a tube of this reach.
+
+    The positive root of (1 - share) k = share ln(1 + (reach - 1) k).
+    """
+
+    def kink(k: float) -> float:
+        return (1.0 - WINDOW_SHARE) * k - WINDOW_SHARE * math.log1p((reach - 1.0) * k)
+
+    # From the minimum of `kink` on it rises, so the root lies between there and any point above zero.
+    low = max(WINDOW_SHARE / (1.0 - WINDOW_SHARE) - 1.0 / (reach - 1.0), 1e-6)
+    high = low + 1.0
+    while kink(high) < 0.0:
+        high *= 2.0
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if kink(middle) < 0.0 else (low, middle)
+    return high
+
+
+def along(distance: float, reach: float = LEAST_REACH) -> float:
     """Place on the tube, -1..1, of a level `distance` half windows from the middle of the window.
 
-    Straight between the marks, logarithmic beyond; anything farther than `REACH` lies at the end.
+    Straight between the marks, logarithmic beyond; anything farther than `reach` lies at the end.
     """
     size = abs(distance)
     if size <= 1.0:
         place = WINDOW_SHARE * size
     else:
-        share = math.log1p(_SQUEEZE * (min(size, REACH) - 1.0)) / math.log1p(_SQUEEZE * (REACH - 1.0))
+        k = squeeze(reach)
+        share = math.log1p(k * (min(size, reach) - 1.0)) / math.log1p(k * (reach - 1.0))
         place = WINDOW_SHARE + (1.0 - WINDOW_SHARE) * share
     return math.copysign(place, distance)
 
@@ -78,8 +101,12 @@ def picture_of(
     low, high = window
     middle, half = (low + high) / 2.0, (high - low) / 2.0
 
+    reach = LEAST_REACH
+    if judged and setup.target_volts:
+        reach = max(reach, round((TARGETS_ON_IT * setup.target_volts - middle) / half, 1))
+
     def place(value: float) -> float:
-        return along((value - middle) / half)
+        return along((value - middle) / half, reach)
 
     words = [f"{shown_number(v, setup.unit):.2f}".rstrip("0").rstrip(".") for v in (low, high)]
     ticks: tuple[tuple[float, str], ...] = ()
@@ -88,7 +115,7 @@ def picture_of(
         ticks = tuple(
             (place(factor * setup.target_volts), text)
             for factor, text in marks
-            if 1.5 < abs(factor * setup.target_volts - middle) / half <= REACH
+            if 1.5 < abs(factor * setup.target_volts - middle) / half <= reach
         )
     bubble = None if state.level is None else place(state.level)
     scatter = 2.0 * (state.noise or 0.0)
@@ -103,7 +130,7 @@ def picture_of(
         bubble=bubble,
         bubble_half=min(scatter / half, 1.0) * WINDOW_SHARE,
         inside=judged and state.level is not None and low <= state.level <= high,
-        beyond=state.level is not None and abs(state.level - middle) > REACH * half,
+        beyond=state.level is not None and abs(state.level - middle) > reach * half,
         heading=None if heading is None else place(heading.volts),
         heading_low=0.0 if heading is None else place(heading.low_volts),
         heading_high=0.0 if heading is None else place(heading.high_volts),

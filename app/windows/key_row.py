@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QCoreApplication, Qt, Signal, Slot
-from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtCore import QCoreApplication, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QAction, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QGridLayout, QHBoxLayout, QPushButton, QWidget
 
 from app.windows.actions import DEEDS, Deed
 
-IN_THE_ROW = ("mark", "note", "lead", "type", "supply", "lid", "pause", "away", "stop")
+IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "lid", "away")
 
 
 def deed_title(deed: Deed) -> str:
@@ -28,6 +28,7 @@ class DeedButton(QPushButton):
         super().__init__(parent)
         self._action = action
         self._deed = deed
+        self._fits = True
         self.setCheckable(action.isCheckable())
         self.setMinimumHeight(46)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -36,12 +37,17 @@ class DeedButton(QPushButton):
         action.changed.connect(self._follow)
         self._follow()
 
+    def fits(self, fits: bool) -> None:
+        """Say whether there is room for the button."""
+        self._fits = fits
+        self.setVisible(fits and self._action.isVisible())
+
     @Slot()
     def _follow(self) -> None:
         self.setText(f"{key_words(self._deed)}  {deed_title(self._deed)}")
         self.setAccessibleName(deed_title(self._deed))
         self.setEnabled(self._action.isEnabled())
-        self.setVisible(self._action.isVisible())
+        self.setVisible(self._fits and self._action.isVisible())
         if self._action.isCheckable():
             self.setChecked(self._action.isChecked())
 
@@ -54,6 +60,7 @@ class Deeds(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._actions: dict[str, QAction] = {}
+        self._buttons: list[DeedButton] = []
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 2, 12, 6)
         row.setSpacing(6)
@@ -67,7 +74,9 @@ class Deeds(QWidget):
             self.addAction(action)
             self._actions[deed.name] = action
             if deed.name in IN_THE_ROW:
-                row.addWidget(DeedButton(action, deed, self))
+                button = DeedButton(action, deed, self)
+                row.addWidget(button)
+                self._buttons.append(button)
         self._more = QPushButton(self.tr("F1  All keys"), self)
         self._more.setShortcut("F1")
         self._more.setMinimumHeight(46)
@@ -78,9 +87,26 @@ class Deeds(QWidget):
         row.addWidget(self._more)
         self._sheet: QDialog | None = None
 
+    @property
+    def sheet(self) -> QDialog | None:
+        """The sheet with all keys, once it was asked for."""
+        return self._sheet
+
     def action(self, name: str) -> QAction:
         """The action of a deed."""
         return self._actions[name]
+
+    def minimumSizeHint(self) -> QSize:
+        """Keys that find no place are left to the sheet."""
+        return QSize(400, super().minimumSizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Show as many keys as fit; the last ones of the row are the first to go."""
+        super().resizeEvent(event)
+        room = self.width() - self._more.sizeHint().width() - 42
+        for button in self._buttons:
+            room -= button.sizeHint().width() + 6
+            button.fits(room >= 0)
 
     @Slot()
     def _triggered(self) -> None:

@@ -12,7 +12,15 @@ from pathlib import Path
 
 from PySide6.QtCore import QByteArray, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent
-from PySide6.QtWidgets import QApplication, QFileDialog, QMainWindow, QMessageBox, QStackedWidget, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QFileDialog,
+    QMainWindow,
+    QMessageBox,
+    QScrollArea,
+    QStackedWidget,
+    QWidget,
+)
 
 from app.windows.naming import NamingDialog
 from app.windows.ports import BenchPort, Unfinished, Workshop
@@ -44,6 +52,7 @@ class MainWindow(QMainWindow):
         self._working: WorkingScreen | None = None
         self._sessions: SessionsScreen | None = None
         self._form: TargetForm | None = None
+        self._form_page: QScrollArea | None = None
         self._question: QMessageBox | None = None
         self._recovery: RecoveryDialog | None = None
         self._naming: NamingDialog | None = None
@@ -53,7 +62,8 @@ class MainWindow(QMainWindow):
         self._stack = QStackedWidget(self)
         self.setCentralWidget(self._stack)
         self._start = StartScreen(workshop, self)
-        self._stack.addWidget(self._start)
+        self._start_page = self._scrolling(self._start)
+        self._stack.addWidget(self._start_page)
         self._start.watch.connect(self._watch)
         self._start.watch_address.connect(self._watch_address)
         self._start.watch_typed.connect(self._watch_typed)
@@ -62,12 +72,21 @@ class MainWindow(QMainWindow):
         self._start.sessions.connect(self.show_sessions)
         self._start.targets.connect(self.show_form)
         self.setWindowTitle("Warmtrim")
+        self.setMinimumSize(960, 540)
         self.resize(1280, 800)
         self._frames = QTimer(self)
         self._frames.setInterval(FRAME_MS)
         self._frames.setTimerType(Qt.TimerType.PreciseTimer)
         self._frames.timeout.connect(self.draw)
         self._frames.start()
+
+    def _scrolling(self, screen: QWidget) -> QScrollArea:
+        """A page that scrolls on a small or strongly enlarged desktop."""
+        area = QScrollArea(self)
+        area.setWidgetResizable(True)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setWidget(screen)
+        return area
 
     # --- facts for others -----------------------------------------------------------------------------
 
@@ -193,8 +212,9 @@ class MainWindow(QMainWindow):
         self._form = TargetForm(self._workshop.amplifier(amplifier), self)
         self._form.described.connect(self._described)
         self._form.back.connect(self.show_start)
-        self._stack.addWidget(self._form)
-        self._stack.setCurrentWidget(self._form)
+        self._form_page = self._scrolling(self._form)
+        self._stack.addWidget(self._form_page)
+        self._stack.setCurrentWidget(self._form_page)
 
     @Slot(object)
     def _described(self, amplifier: object) -> None:
@@ -213,10 +233,10 @@ class MainWindow(QMainWindow):
     def show_start(self) -> None:
         """Back to the start screen; what was shown is let go."""
         self._drop(self._sessions)
-        self._drop(self._form)
-        self._sessions = self._form = None
+        self._drop(self._form_page)
+        self._sessions = self._form = self._form_page = None
         self._start.refresh()
-        self._stack.setCurrentWidget(self._start)
+        self._stack.setCurrentWidget(self._start_page)
 
     def _drop(self, screen: QWidget | None) -> None:
         if screen is not None:

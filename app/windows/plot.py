@@ -97,6 +97,7 @@ class LivePlot(QWidget):
         self._plot.hideButtons()
         self._plot.setMouseEnabled(x=True, y=False)
         self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._plot.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._plot.getPlotItem().setContentsMargins(0, 4, 0, 0)
         self._box = self._plot.getViewBox()
         self._box.disableAutoRange()
@@ -219,7 +220,7 @@ class LivePlot(QWidget):
             line = pg.InfiniteLine(
                 mark.at_s,
                 angle=90,
-                label=mark.text[:26],
+                label=mark.text[:26] or self.tr("mark"),
                 labelOpts={"position": 0.98, "rotateAxis": (1, 0), "anchors": [(1, 0), (1, 1)]},
             )
             line.setZValue(-10)

@@ -140,7 +140,7 @@ class PracticePanel(QFrame):
         self.setProperty("role", "practice")
         self._controls = controls
         hands = controls.hands()
-        title = QLabel(self.tr("Your hands at the unit"), self)
+        self._title = title = QLabel(self.tr("Your hands at the unit"), self)
         title.setStyleSheet("font-weight: 600; font-size: 15px;")
         self._feeds = QButtonGroup(self)
         feeds = QHBoxLayout()
@@ -197,6 +197,14 @@ class PracticePanel(QFrame):
         button = self._feeds.button(self._feed_kinds.index(supply))
         assert isinstance(button, QPushButton)
         return button
+
+    def set_compact(self, compact: bool) -> None:
+        """Leave out what a low window has no room for."""
+        self._title.setHidden(compact)
+        for button in self._slips.buttons():
+            button.setHidden(compact)
+        for knob in self._knobs:
+            knob.setFixedHeight(72 if compact else 96)
 
     def refresh(self) -> None:
         """Show how things stand at the simulated unit."""

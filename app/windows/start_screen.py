@@ -7,7 +7,7 @@ what it belongs to can be said afterwards.
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
@@ -26,6 +26,8 @@ from app.windows.ports import Card, Workshop
 from app.windows.practice_panel import SPEEDS
 from app.windows.theme import shades, sized_font
 from app.windows.wording import volts_from
+
+VERBS = 190  # style pixels: the column of the verbs
 
 
 class Title(QWidget):
@@ -70,19 +72,19 @@ class Line(QWidget):
         title = QLabel(verb, self)
         title.setStyleSheet("font-size: 32px; font-weight: 700;")
         title.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        title.setFixedWidth(190)
+        title.setFixedWidth(VERBS)
         title.setMinimumHeight(52)
         self._explanation = QLabel(explanation, self)
         self._explanation.setProperty("role", "quiet")
         self._explanation.setVisible(bool(explanation))
+        self._explanation.setWordWrap(True)
         self._rows = QVBoxLayout()
         self._rows.setSpacing(10)
-        self._rows.addStretch(1)
         self._rows.addWidget(self._explanation)
         self._rows.addStretch(1)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(0, 12, 0, 12)
-        layout.setSpacing(26)
+        layout.setSpacing(38)
         layout.addWidget(title, 0, Qt.AlignmentFlag.AlignTop)
         layout.addLayout(self._rows, 1)
 
@@ -98,7 +100,7 @@ class Line(QWidget):
             elif isinstance(part, QHBoxLayout):
                 row.addLayout(part)
             else:
-                row.addWidget(part)
+                row.addWidget(part, 3 if isinstance(part, QLineEdit) else 0)
         row.addStretch(1)
         self._rows.insertLayout(self._rows.count() - 2, row)
 
@@ -107,10 +109,10 @@ class Line(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(QColor(shades().rule), 2.0))
-        painter.drawLine(QPointF(203, 0), QPointF(203, self.height()))
+        painter.drawLine(QPointF(VERBS + 19, 0), QPointF(VERBS + 19, self.height()))
         painter.setPen(QPen(QColor(shades().ink), 2.5))
         painter.setBrush(QColor(shades().ground))
-        painter.drawEllipse(QPointF(203, 39), 7, 11)
+        painter.drawEllipse(QPointF(VERBS + 19, 38), 7, 11)
         painter.end()
 
 
@@ -223,7 +225,8 @@ class StartScreen(QWidget):
         field = QLineEdit(self)
         field.setPlaceholderText(example)
         field.setAccessibleName(name)
-        field.setFixedWidth(width)
+        field.setMinimumWidth(min(width, 170))
+        field.setMaximumWidth(width)
         field.setMinimumHeight(44)
         return field
 
@@ -298,11 +301,17 @@ class StartScreen(QWidget):
         self._practise.setEnabled(self._unit.count() > 0)
         lines = self._workshop.shelf.sessions()
         words = " · ".join(f"{s.started} {s.title}" for s in lines[:2])
-        if self._cards:
-            self._meters.buttons()[0].setFocus(Qt.FocusReason.OtherFocusReason)
-        else:
-            self._practise.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._take_focus()
         self._newest.setText(words or self.tr("None yet on this computer."))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """The likeliest beginning has the focus."""
+        super().showEvent(event)
+        self._take_focus()
+
+    def _take_focus(self) -> None:
+        first = self._meters.buttons()[0] if self._cards else self._practise
+        first.setFocus(Qt.FocusReason.OtherFocusReason)
 
     # --- what a person does ---------------------------------------------------------------------------
 

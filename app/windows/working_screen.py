@@ -10,7 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -51,6 +51,10 @@ from app.windows.wording import volts_from
 from procedures.events import AnswerKind, Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
 
+# Style pixels that the rows of channels must leave to the others.
+ANSWERS = 52
+KEYS_AND_SITUATION = 102
+LEAST_PLOT = 92
 _TEXT_FIELDS = (QLineEdit, QPlainTextEdit, QComboBox, QAbstractItemView)
 
 
@@ -126,6 +130,8 @@ class WorkingScreen(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(2)
+        # Rows have fixed heights chosen for the present size; they must not keep the window from shrinking.
+        layout.setSizeConstraint(QVBoxLayout.SizeConstraint.SetNoConstraint)
         layout.addWidget(self._banner)
         layout.addWidget(self._situation)
         layout.addWidget(self._head)
@@ -180,6 +186,11 @@ class WorkingScreen(QWidget):
         return self._key
 
     @property
+    def practice_panel(self) -> PracticePanel | None:
+        """The hands on the simulated unit."""
+        return self._practice
+
+    @property
     def deeds(self) -> Deeds:
         """The other keys."""
         return self._deeds
@@ -213,7 +224,7 @@ class WorkingScreen(QWidget):
         self._serial = picture.serial
         self._picture = picture
         view = picture.view
-        loud = self._banner.height() if self._banner.isVisible() else 0
+        loud = self._banner.room
         self._banner.show_alarms(view.alarms)
         self._situation.show_picture(picture)
         self._show_instruction(picture)
@@ -227,7 +238,7 @@ class WorkingScreen(QWidget):
         self._plot.show_bench(picture.traces, picture.setups, view.channels, picture.marks, view.at_s)
         self._steps.show_view(view)
         self._show_deeds(picture)
-        if loud != (self._banner.height() if self._banner.isVisible() else 0):
+        if loud != (self._banner.room):
             self._fit()
         if self._practice is not None:
             self._practice.refresh()
@@ -295,6 +306,10 @@ class WorkingScreen(QWidget):
 
     # --- size -----------------------------------------------------------------------------------------
 
+    def minimumSizeHint(self) -> QSize:
+        """Half a full-HD screen, which is what 200 % leaves of one."""
+        return QSize(960, 540)
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Sizes follow the window: two channels get digits of 35 mm at 1280 by 800."""
         super().resizeEvent(event)
@@ -302,15 +317,20 @@ class WorkingScreen(QWidget):
 
     def _fit(self) -> None:
         scale = min(self.width() / 1280.0, self.height() / 800.0)
+        self._banner.set_scale(scale)
+        if self._practice is not None:
+            self._practice.set_compact(self.height() < 700)
         self._side.setFixedWidth(round(min(max(268.0, 286.0 * scale), 460.0)))
         self._head.setFixedHeight(round(max(92.0, 122.0 * scale)))
         self._instruction.set_largest(46.0 * scale)
         self._key.setFixedWidth(round(max(260.0, 330.0 * scale)))
         count = max(1, len(self._rows))
-        fixed = 196.0 * min(scale, 1.2) + (self._banner.height() if self._banner.isVisible() else 0.0)
-        share = min(190.0 * scale, (self.height() - fixed) * 0.68 / count)
+        banner = self._banner.room
+        # Room for the answer bar is kept also while it is hidden, so that a question moves only the plot.
+        taken = banner + self._head.height() + ANSWERS + KEYS_AND_SITUATION + LEAST_PLOT
+        share = min(190.0 * scale, (self.height() - taken) / count - 4.0)
         for row in self._rows.values():
-            height = max(74, round(share))
+            height = max(74, int(share))
             row.setFixedHeight(height)
             row.fit(self.width() - self._side.width() - 6.0, height)
 
@@ -361,9 +381,14 @@ class WorkingScreen(QWidget):
 
     def _mark(self) -> None:
         self._bench.note("", self._picture.view.focus)
+        self._situation.say(self.tr("Marked."))
 
     def _undo(self) -> None:
-        self._situation.say(self._bench.undo_note() or self.tr("There is no note to take back."))
+        taken = self._bench.undo_note()
+        if taken:
+            self._situation.say(self.tr("Taken back: {note}").format(note=taken))
+        else:
+            self._situation.say(self.tr("There is no note to take back."))
 
     def _begin_note(self) -> None:
         self._answers.ask_own(note_question(self._picture))

@@ -232,7 +232,7 @@ class FakeBench:
 
     def undo_note(self) -> str:
         self.done.append(("undo",))
-        return "Note taken back."
+        return "buzz when touched"
 
     def acknowledge(self, alarm: str) -> None:
         self.done.append(("acknowledge", alarm))

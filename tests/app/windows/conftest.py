@@ -1,0 +1,81 @@
+"""A shown window with the theme on, closed down after each test."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import pytest
+from fake_bench import FakeBench, FakePractice, trimming_picture
+from fake_workshop import FakeWorkshop
+from pytestqt.qtbot import QtBot
+
+from app.windows.main_window import MainWindow
+from app.windows.theme import THEME, Look
+from app.windows.working_screen import WorkingScreen
+
+
+class Seconds:
+    """A clock of the computer that moves when it is told to."""
+
+    def __init__(self) -> None:
+        self.now = 100.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+@pytest.fixture
+def seconds() -> Seconds:
+    return Seconds()
+
+
+@pytest.fixture(autouse=True)
+def _themed(qapp: object) -> None:
+    THEME.look = Look.LIGHT
+    THEME.apply(qapp)  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def bench() -> FakeBench:
+    return FakeBench(trimming_picture())
+
+
+@pytest.fixture
+def practice_bench() -> FakeBench:
+    return FakeBench(trimming_picture(practice=True), FakePractice())
+
+
+@pytest.fixture
+def shown(qtbot: QtBot, seconds: Seconds) -> Iterator[Callable[[FakeBench], WorkingScreen]]:
+    """Show a working screen on a bench at 1280 by 800."""
+    screens: list[WorkingScreen] = []
+
+    def show(bench: FakeBench) -> WorkingScreen:
+        screen = WorkingScreen(bench, seconds=seconds)
+        screens.append(screen)
+        screen.resize(1280, 800)
+        with qtbot.waitExposed(screen):
+            screen.show()
+        return screen
+
+    yield show
+    for screen in screens:
+        screen.close_down()
+        screen.close()
+        screen.deleteLater()
+
+
+@pytest.fixture
+def workshop() -> FakeWorkshop:
+    return FakeWorkshop()
+
+
+@pytest.fixture
+def window(qtbot: QtBot, workshop: FakeWorkshop, seconds: Seconds) -> Iterator[MainWindow]:
+    """The main window on its start screen."""
+    window = MainWindow(workshop, seconds=seconds)
+    with qtbot.waitExposed(window):
+        window.show()
+    yield window
+    window.close_at_once()
+    window.deleteLater()

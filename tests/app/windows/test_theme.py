@@ -1,0 +1,101 @@
+from __future__ import annotations
+
+import pytest
+from PySide6.QtGui import QPalette
+from PySide6.QtWidgets import QApplication
+
+from app.windows.theme import CONTRAST, DARK, LIGHT, THEME, Look, Shades, contrast, luminance, qt_palette
+from procedures.events import Tier
+
+ALL = pytest.mark.parametrize("shades", [LIGHT, DARK, CONTRAST], ids=lambda s: s.name)
+
+
+def test_contrast_of_black_on_white() -> None:
+    """Black on white is 21:1 (WCAG 2.2, definition of contrast ratio; recalled)."""
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    assert luminance("#ffffff") == pytest.approx(1.0)
+
+
+@ALL
+def test_readings_and_instructions_have_seven_to_one(shades: Shades) -> None:
+    """Readings and the main words are meant to be read from two metres."""
+    for ground in (shades.ground, shades.raised):
+        assert contrast(shades.ink, ground) >= 7.0
+    assert contrast(shades.on_accent, shades.accent) >= 7.0
+
+
+@ALL
+def test_all_text_has_four_and_a_half_to_one(shades: Shades) -> None:
+    """WCAG 2.2 asks 4.5:1 of text (recalled)."""
+    for colour in (shades.muted, shades.outside, shades.inside, *shades.traces):
+        for ground in (shades.ground, shades.raised):
+            assert contrast(colour, ground) >= 4.5, (colour, ground)
+    assert contrast(shades.ink, shades.practice) >= 4.5
+    for colour in (shades.muted, shades.ink):
+        assert contrast(colour, shades.band) >= 4.5, (colour, shades.band)
+    for ground, ink in shades.banner.values():
+        assert contrast(ink, ground) >= 4.5
+
+
+@ALL
+def test_marks_and_bubbles_have_three_to_one(shades: Shades) -> None:
+    """Graphics that carry a meaning need 3:1 against what they lie on (WCAG 2.2, recalled)."""
+    assert contrast(shades.faint, shades.ground) >= 3.0
+    assert contrast(shades.faint, shades.raised) >= 3.0
+    assert contrast(shades.inside, shades.band) >= 3.0
+    assert contrast(shades.ink, shades.band) >= 3.0
+    for trace in shades.traces:
+        assert contrast(trace, shades.band) >= 3.0
+
+
+# Machado, Oliveira and Fernandes, 2009, severity 1.0, in linear RGB (recalled - check before quoting).
+DEFICIENCIES = {
+    "protan": (
+        (0.152286, 1.052583, -0.204868),
+        (0.114503, 0.786281, 0.099216),
+        (-0.003882, -0.048116, 1.051998),
+    ),
+    "deutan": (
+        (0.367322, 0.860646, -0.227968),
+        (0.280085, 0.672501, 0.047413),
+        (-0.011820, 0.042940, 0.968881),
+    ),
+    "tritan": (
+        (1.255528, -0.076749, -0.178779),
+        (-0.078411, 0.930809, 0.147602),
+        (0.004733, 0.691367, 0.303900),
+    ),
+}
+
+
+def seen_by(colour: str, matrix: tuple[tuple[float, ...], ...]) -> tuple[float, ...]:
+    linear = [
+        p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4
+        for p in (int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5))
+    ]
+    seen = [min(1.0, max(0.0, sum(m * v for m, v in zip(row, linear, strict=True)))) for row in matrix]
+    return tuple(12.92 * v if v <= 0.0031308 else 1.055 * v ** (1 / 2.4) - 0.055 for v in seen)
+
+
+@ALL
+@pytest.mark.parametrize("kind", DEFICIENCIES)
+def test_the_two_channels_stay_apart_for_every_eye(shades: Shades, kind: str) -> None:
+    """The traces of left and right differ clearly also with a colour-vision deficiency."""
+    one, other = (seen_by(c, DEFICIENCIES[kind]) for c in shades.traces[:2])
+    assert sum((a - b) ** 2 for a, b in zip(one, other, strict=True)) ** 0.5 > 0.25
+
+
+def test_every_tier_has_its_own_ground() -> None:
+    """No two tiers of alarm look alike."""
+    for shades in (LIGHT, DARK, CONTRAST):
+        assert set(shades.banner) == set(Tier)
+        assert len({ground for ground, _ in shades.banner.values()}) == len(Tier)
+
+
+def test_the_look_reaches_the_application(qapp: QApplication) -> None:
+    """Whatever the platform says, the palette is ours."""
+    THEME.look = Look.DARK
+    THEME.apply(qapp)
+
+    assert qapp.palette().color(QPalette.ColorRole.Window).name() == DARK.ground
+    assert qt_palette(LIGHT).color(QPalette.ColorRole.Base).name() == LIGHT.raised
