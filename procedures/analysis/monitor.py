@@ -8,12 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from drivers.reading import Unit
+from procedures.analysis.alarms import AlarmBoard
 from procedures.analysis.bench import Bench
 from procedures.analysis.blocks import Block
 from procedures.analysis.channel import AdviceKind, AnalysisSettings, ChannelSetup, ChannelState, TrimAdvice
+from procedures.analysis.condition import Sink
 from procedures.analysis.remembered import RememberedWarmUp
 from procedures.analysis.watch import ChannelWatch
 from procedures.events import (
+    Acknowledged,
     Alarm,
     AlarmCleared,
     ChannelGap,
@@ -43,16 +47,19 @@ class Monitor:
         self._watches = {c.channel: ChannelWatch(c, self._settings, self._bench) for c in channels}
         if len(self._watches) != len(channels):
             raise ValueError("two channels of a bench have the same name")
+        self._alarms = AlarmBoard(channels)
+        self._sink = next((w for w in self._watches.values() if _is_sink(w.setup)), None)
         self._settled = dict.fromkeys(self._watches, False)
         self._handlers: dict[type, Callable[..., tuple[Finding, ...]]] = {
             ChannelReading: self._reading,
             ChannelGap: self._gap,
             SupplyChanged: self._supply,
             SegmentOpened: self._supply,
-            LidChanged: self._declared,
-            DriveChanged: self._declared,
-            TrimDeclared: self._trimmed,
+            LidChanged: self._lid,
+            DriveChanged: self._drive,
+            TrimDeclared: self._trim,
             LeadMoved: self._moved,
+            Acknowledged: self._acknowledged,
             Tick: self._tick,
         }
 
@@ -64,6 +71,9 @@ class Monitor:
     def next_deadline(self) -> float | None:
         """When a Tick is due if nothing else arrives before; None when nothing is pending."""
         due = [d for watch in self._watches.values() if (d := watch.due_s()) is not None]
+        alarm_s = self._alarms.next_deadline()
+        if alarm_s is not None:
+            due.append(alarm_s)
         return min(due) if due else None
 
     def state(self, channel: str) -> ChannelState:
@@ -80,11 +90,13 @@ class Monitor:
 
     def begin_trim(self, channel: str, at_s: float) -> None:
         """The channel's trimmer is being turned from now on."""
-        self._watches[channel].trimmed(at_s)
+        self._watches[channel].begin_trim(at_s)
+        self._alarms.of(channel).trimmed(at_s)
 
     def end_trim(self, channel: str, at_s: float) -> None:
         """The channel's trimmer is let go."""
-        self._watches[channel].trimmed(at_s)
+        self._watches[channel].end_trim(at_s)
+        self._alarms.of(channel).trimmed(at_s)
 
     def advice(self, channel: str) -> TrimAdvice:
         """What to do with the channel's trimmer now."""
@@ -92,44 +104,61 @@ class Monitor:
             raise KeyError(channel)
         return TrimAdvice(channel, AdviceKind.CANNOT_SAY, "Nothing can be said about the trimmer yet.")
 
-    # --- inside -------------------------------------------------------------------------------------
+    # --- inputs -------------------------------------------------------------------------------------
 
     def _reading(self, fact: ChannelReading) -> tuple[Finding, ...]:
         watch = self._watches.get(fact.channel)
         if watch is None:
             return ()
+        found = self._alarms.reading(fact.at_s, fact.channel, fact.value)
         blocks = watch.reading(fact.at_s, fact.value)
-        return self._absorb_all(watch, blocks) if blocks else ()
+        return (*found, *self._absorb_all(watch, blocks)) if blocks else found
 
     def _gap(self, fact: ChannelGap) -> tuple[Finding, ...]:
         watch = self._watches.get(fact.channel)
-        block = watch.gap(fact.until_s, fact.reason, fact.detail) if watch else None
-        return self._absorb(watch, block) if watch and block else ()
+        if watch is None:
+            return ()
+        found = self._alarms.gap(fact.until_s, fact.channel, fact.reason, fact.detail)
+        block = watch.gap(fact.until_s, fact.reason, fact.detail)
+        return (*found, *self._absorb(watch, block)) if block else found
 
-    def _declared(self, fact: LidChanged | DriveChanged) -> tuple[Finding, ...]:
+    def _lid(self, fact: LidChanged) -> tuple[Finding, ...]:
+        before = self._bench.lid_fitted
         self._bench.take(fact)
-        return ()
+        if before is None or before is fact.fitted:
+            return ()
+        found: list[Finding] = []
+        for name, watch in self._watches.items():
+            watch.lid_moved(fact.at_s, fact.fitted)
+            found.extend(self._unsettle(name, fact.at_s, "the lid was moved"))
+        return tuple(found)
+
+    def _drive(self, fact: DriveChanged) -> tuple[Finding, ...]:
+        self._bench.take(fact)
+        return self._alarms.drive(fact.at_s, fact.driven)
 
     def _moved(self, fact: LeadMoved) -> tuple[Finding, ...]:
         if fact.channel is None or fact.channel not in self._watches:
             return ()
         reason = "the lead was moved here"
         self._watches[fact.channel].break_off(fact.at_s, reason)
-        return self._unsettle(fact.channel, fact.at_s, reason)
+        found = self._alarms.of(fact.channel).begin_anew(fact.at_s, reason)
+        return (*found, *self._unsettle(fact.channel, fact.at_s, reason))
 
-    def _absorb_all(self, watch: ChannelWatch, blocks: tuple[Block, ...]) -> tuple[Finding, ...]:
-        return tuple(found for block in blocks for found in self._absorb(watch, block))
-
-    def _absorb(self, watch: ChannelWatch, block: Block) -> tuple[Finding, ...]:
-        judgement = watch.absorb(block)
-        name = watch.setup.channel
-        if judgement is None or judgement.settled == self._settled[name]:
+    def _trim(self, fact: TrimDeclared) -> tuple[Finding, ...]:
+        watch = self._watches.get(fact.channel)
+        if watch is None:
             return ()
-        self._settled[name] = judgement.settled
-        return (SettledChanged(judgement.at_s, name, judgement.settled, judgement.reason),)
+        watch.declare_trim(fact.at_s)
+        self._alarms.of(fact.channel).trimmed(fact.at_s)
+        return self._unsettle(fact.channel, fact.at_s, "just trimmed")
+
+    def _acknowledged(self, fact: Acknowledged) -> tuple[Finding, ...]:
+        self._alarms.acknowledge(fact.alarm)
+        return ()
 
     def _tick(self, fact: Tick) -> tuple[Finding, ...]:
-        found: list[Finding] = []
+        found: list[Finding] = list(self._alarms.tick(fact.at_s))
         for watch in self._watches.values():
             block = watch.close_by(fact.at_s)
             if block:
@@ -143,23 +172,50 @@ class Monitor:
         if not unwatched and before is fact.supply:
             return ()
         reason = "nobody watched for a while" if unwatched else f"the supply changed to {fact.supply.value}"
-        if fact.supply is Supply.OFF:
+        powered = fact.supply is not Supply.OFF
+        if not powered:
             reason = "the supply is off"
-        found: list[Finding] = []
+        found: list[Finding] = list(self._alarms.supply(fact.at_s, powered, reason))
         for name, watch in self._watches.items():
             watch.break_off(fact.at_s, reason)
             found.extend(self._unsettle(name, fact.at_s, reason))
         return tuple(found)
 
-    def _trimmed(self, fact: TrimDeclared) -> tuple[Finding, ...]:
-        watch = self._watches.get(fact.channel)
-        if watch is None:
-            return ()
-        watch.trimmed(fact.at_s)
-        return self._unsettle(fact.channel, fact.at_s, "just trimmed")
+    # --- blocks -------------------------------------------------------------------------------------
+
+    def _absorb_all(self, watch: ChannelWatch, blocks: tuple[Block, ...]) -> tuple[Finding, ...]:
+        return tuple(found for block in blocks for found in self._absorb(watch, block))
+
+    def _absorb(self, watch: ChannelWatch, block: Block) -> tuple[Finding, ...]:
+        name = watch.setup.channel
+        judgement = watch.absorb(block, self._sink_now())
+        found: list[Finding] = list(
+            self._alarms.of(name).block(
+                block.at_s,
+                block.level,
+                since_on_s=watch.since_on_s,
+                driven=self._bench.driven,
+                step=watch.step,
+                forecast=watch.latest_forecast,
+            )
+        )
+        if judgement is not None and judgement.settled != self._settled[name]:
+            self._settled[name] = judgement.settled
+            found.append(SettledChanged(judgement.at_s, name, judgement.settled, judgement.reason))
+        return tuple(found)
+
+    def _sink_now(self) -> Sink | None:
+        if self._sink is None:
+            return None
+        celsius, slope = self._sink.level(), self._sink.slope()
+        return Sink(celsius, slope.rate_per_s if slope else 0.0) if celsius is not None else None
 
     def _unsettle(self, channel: str, at_s: float, reason: str) -> tuple[Finding, ...]:
         if not self._settled[channel]:
             return ()
         self._settled[channel] = False
         return (SettledChanged(at_s, channel, False, reason),)
+
+
+def _is_sink(setup: ChannelSetup) -> bool:
+    return setup.unit is Unit.CELSIUS and "sink" in setup.channel

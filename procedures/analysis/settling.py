@@ -1,58 +1,68 @@
 """Whether a reading has settled: inside its window, and will stay there. Always with the reason in words.
 
-Here: the verdict from block levels, their trend and the forecast. Not here: the forecast itself, the
-window, alarms.
+Settled means that the forecast keeps the reading within the chosen limit for the chosen time, interval and
+all, that past forecasts were right, that nothing stepped without explanation, and that all this has held for
+a while. It can be revoked. Not here: the forecast, the window, conditions other than rest (`condition`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from procedures.analysis.channel import AnalysisSettings, Forecast
-from procedures.analysis.figures import figure, percent, rate
+from procedures.analysis.figures import duration, figure, percent, rate
+from procedures.analysis.forecast import SPEAKS_AFTER_S, Outlook
 from procedures.analysis.trend import Trend
 from procedures.analysis.window import TargetWindow
+
+QUIET_S = 600.0
+_QUIET_MORE_S = 600.0  # a unit that stepped more than once must stay quiet longer
+_QUIET_MOST_S = 2400.0
+_SURE = 1.3  # standard deviations beside the forecast change; see tests/benchmarks/bench_settling
+_SURE_TO_REVOKE = 0.5  # a verdict once given needs more to be taken back than it needed to be given
+_STEPS_IN_LIMIT = 1.5  # of the display: with fewer steps in the limit it cannot show that a reading stays
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """What is known about a channel at the end of a block, in the channel's unit.
 
-    `quiet_s` is the time since the last unexplained step (infinite without one); `barred` says why no
-    verdict may be given at all (series lamp, reduced mains, drive), empty when it may.
+    `outlook` holds the changes over the horizon; `wander` the sd of the short-term wander that the level
+    shows. `quiet_s` is the time since the last of `unexplained` steps (infinite without one). `barred` says
+    why no verdict may be given at all (series lamp, reduced mains, drive), empty when it may.
     """
 
     at_s: float
     level: float
-    noise: float
     step: float
     trend: Trend | None
+    outlook: Outlook | None
     forecast: Forecast | None
-    ahead: Forecast | None
-    quiet_s: float
+    since_on_s: float
+    quiet_s: float = float("inf")
+    unexplained: int = 0
     barred: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """Settled or not at `at_s`, with the reason; `at_rest` is the same without the window."""
+    """Settled or not at `at_s`, with the reason."""
 
     at_s: float
     settled: bool
     reason: str
-    at_rest: bool = False
 
 
 class SettlingJudge:
     """Judges one channel block by block; remembers only how long the conditions have held."""
 
-    QUIET_S = 600.0
-
     def __init__(self, window: TargetWindow, settings: AnalysisSettings) -> None:
         self._window = window
         self._settings = settings
+        self._limit = settings.limit * abs(window.target)
         self._held_from_s: float | None = None
-        self._rests_from_s: float | None = None
         self._judgement = Judgement(0.0, False, "no reading yet")
 
     @property
@@ -60,92 +70,118 @@ class SettlingJudge:
         """The latest judgement."""
         return self._judgement
 
-    def judge(self, evidence: Evidence) -> Judgement:
+    def judge(self, seen: Evidence) -> Judgement:
         """Judge the channel anew. The conditions must hold for the settings' hold time; one miss revokes."""
-        reason = evidence.barred or self._obstacle(evidence)
-        at_rest = self._at_rest(evidence)
+        reason = seen.barred or self._cannot(seen) or self._obstacle(seen)
         if reason:
             self._held_from_s = None
-            self._judgement = Judgement(evidence.at_s, False, reason, at_rest)
+            self._judgement = Judgement(seen.at_s, False, reason)
             return self._judgement
         if self._held_from_s is None:
-            self._held_from_s = evidence.at_s
-        held_s = evidence.at_s - self._held_from_s
-        if held_s < self._settings.hold_s:
-            left_s = self._settings.hold_s - held_s
-            words = f"looks settled; watching {left_s:.0f} s more"
-            self._judgement = Judgement(evidence.at_s, False, words, at_rest)
+            self._held_from_s = seen.at_s
+        held_s = seen.at_s - self._held_from_s
+        if held_s >= self._settings.hold_s:
+            self._judgement = Judgement(seen.at_s, True, self._rests(seen))
         else:
-            self._judgement = Judgement(evidence.at_s, True, self._praise(evidence), True)
+            left = duration(self._settings.hold_s - held_s)
+            self._judgement = Judgement(seen.at_s, False, f"looks settled; watching it for {left} more")
         return self._judgement
 
     def forget(self, at_s: float, reason: str) -> None:
         """Begin anew: something was changed, so that what held before says nothing."""
-        self._held_from_s = self._rests_from_s = None
+        self._held_from_s = None
         self._judgement = Judgement(at_s, False, reason)
 
-    def _at_rest(self, seen: Evidence) -> bool:
-        """Whether the level has stood still for the hold time, wherever it stands."""
-        still = not seen.barred and seen.quiet_s >= self.QUIET_S and self._stands_still(seen)
-        if not still:
-            self._rests_from_s = None
-            return False
-        if self._rests_from_s is None:
-            self._rests_from_s = seen.at_s
-        return seen.at_s - self._rests_from_s >= self._settings.hold_s
+    # --- reasons, in the order in which a person wants to hear them -----------------------------------
 
-    def _stands_still(self, seen: Evidence) -> bool:
-        """Whether it moves no more than the limit over the horizon; far above the target, than its share."""
-        if seen.trend is None or seen.trend.span_s < 240.0:
-            return False
-        swing = abs(seen.trend.rate_per_s) + 1.96 * seen.trend.rate_se
-        limit = self._settings.limit * max(abs(self._window.target), abs(seen.level))
-        return seen.step <= limit and swing * self._settings.horizon_s <= limit * 0.75
-
-    def _limit(self) -> float:
-        return self._settings.limit * abs(self._window.target)
+    def _cannot(self, seen: Evidence) -> str:
+        window = self._window
+        if not window.usable:
+            return "cannot tell with this meter: its uncertainty uses up the whole window"
+        if seen.step * _STEPS_IN_LIMIT > self._limit:
+            return (
+                f"cannot tell with this meter: it counts in steps of {figure(seen.step, window.unit)}, "
+                f"too coarse to see that the reading stays within {percent(self._settings.limit)}"
+            )
+        return ""
 
     def _obstacle(self, seen: Evidence) -> str:
         """The first reason why the reading is not settled; empty when there is none."""
-        window, limit = self._window, self._limit()
-        unit = window.unit
-        if not window.usable:
-            return "cannot tell with this meter: its uncertainty uses up the whole window"
-        if seen.step > limit:
-            return (
-                f"cannot tell with this meter: it counts in {figure(seen.step, unit)}, "
-                f"more than the {percent(self._settings.limit)} that still count as settled"
-            )
-        moving = self._moving(seen)
-        outside = window.outside(seen.level)
+        outside = self._window.outside(seen.level)
+        course = self.course(seen)
         if outside:
-            return f"{outside}{'; ' + moving if moving else ''}"
-        if seen.quiet_s < self.QUIET_S:
-            return f"stepped {seen.quiet_s / 60.0:.0f} min ago, cause unknown; needs 10 min without a step"
-        return self._unrest(seen, moving)
+            return f"{outside}; {course}" if course else outside
+        needed_s = min(_QUIET_MOST_S, QUIET_S + _QUIET_MORE_S * max(0, seen.unexplained - 1))
+        if seen.quiet_s < needed_s:
+            return (
+                f"it stepped {duration(seen.quiet_s)} ago without a known reason; "
+                f"needs {duration(needed_s)} without a step"
+            )
+        if seen.outlook is None or seen.since_on_s < SPEAKS_AFTER_S:
+            return f"too early to tell: {course}" if course else "too early to tell"
+        return self._unrest(seen, seen.outlook, course)
 
-    def _unrest(self, seen: Evidence, moving: str) -> str:
+    def _unrest(self, seen: Evidence, outlook: Outlook, course: str) -> str:
         """Why the reading may not stay; empty when it will."""
-        window, limit = self._window, self._limit()
-        if seen.trend is None or seen.trend.span_s < 240.0:
-            return "too few readings yet"
-        swing = abs(seen.trend.rate_per_s) + 1.96 * seen.trend.rate_se
-        if swing * self._settings.horizon_s > limit * 0.75:
-            return moving or f"not yet sure that it stays within {percent(self._settings.limit)}"
-        ends = seen.level + seen.trend.rate_per_s * self._settings.horizon_s
-        if window.outside(ends):
-            return f"{moving}; would go to {figure(ends, window.unit, window.resolution or None)}"
+        sure = _SURE_TO_REVOKE if self._judgement.settled else _SURE
+        margin = sure * outlook.change_sds
+        if bool(np.any(np.abs(outlook.changes) + margin >= self._limit)):
+            if course:
+                return course
+            worst = float(np.max(np.abs(outlook.changes) + margin))
+            minutes = self._settings.horizon_s / 60.0
+            unit = self._window.unit
+            return f"may still move by {figure(worst, unit)} in {minutes:.0f} min"
+        # The level as it is now, carried along: the wander in it is already part of the change's interval.
+        low = seen.level + float(np.min(outlook.changes - margin))
+        high = seen.level + float(np.max(outlook.changes + margin))
+        leaves = self._window.outside(high) or self._window.outside(low)
+        if leaves:
+            return f"{course}; could end {leaves}" if course else f"could end {leaves}"
         return ""
 
-    def _moving(self, seen: Evidence) -> str:
-        if seen.trend is None or abs(seen.trend.rate_per_s) <= 1.96 * seen.trend.rate_se:
-            return ""
-        way = "rising" if seen.trend.rate_per_s > 0.0 else "falling"
-        return f"still {way} {rate(seen.trend.rate_per_s, self._window.unit)}"
+    def course(self, seen: Evidence) -> str:
+        """What the reading does and where it would rest, as far as that is known."""
+        window, digits = self._window, self._window.resolution or None
+        parts = []
+        trend = seen.trend
+        if trend is not None and abs(trend.rate_per_s) > 1.96 * trend.rate_se:
+            way = "rising" if trend.rate_per_s > 0.0 else "falling"
+            parts.append(f"still {way} {rate(trend.rate_per_s, window.unit)}")
+        forecast = seen.forecast
+        if forecast is not None and forecast.spoken and parts:
+            rest = f"would rest near {figure(forecast.volts, window.unit, digits)}"
+            outside = window.outside(forecast.volts)
+            parts.append(f"{rest}, {outside}" if outside else f"{rest}, inside the window")
+        return "; ".join(parts)
 
-    def _praise(self, seen: Evidence) -> str:
+    def _rests(self, seen: Evidence) -> str:
         level = figure(seen.level, self._window.unit, self._window.resolution or None)
         return (
             f"rests at {level}; will stay within {percent(self._settings.limit)} "
             f"for {self._settings.horizon_s / 60.0:.0f} min"
         )
+
+    # --- time left ------------------------------------------------------------------------------------
+
+    def time_left_s(
+        self, leads_s: np.ndarray, levels: np.ndarray, sd: float, since_on_s: float
+    ) -> tuple[float, float] | None:
+        """From when to when this channel may be expected to be settled, seconds from now; None if never.
+
+        `levels` (n,) are forecast at `leads_s` (n,), equally spaced from 0 to beyond the horizon; `sd` is
+        that of the change over the horizon now. It shrinks as the warm-up grows longer.
+        """
+        spacing_s = float(leads_s[1] - leads_s[0])
+        ahead = round(self._settings.horizon_s / spacing_s)
+        changes = np.abs(levels[ahead:] - levels[:-ahead])
+        starts = leads_s[: len(changes)]
+        inside = np.array([not self._window.outside(float(level)) for level in levels[: len(changes)]])
+        later = sd * (since_on_s / (since_on_s + starts)) ** 1.3
+        soonest = np.flatnonzero(inside & (changes + 0.5 * _SURE * later < self._limit))
+        surely = np.flatnonzero(inside & (changes + _SURE * later < self._limit))
+        if not len(soonest):
+            return None
+        latest_s = float(starts[surely[0]]) if len(surely) else float(starts[-1])
+        hold_s = self._settings.hold_s
+        return float(starts[soonest[0]]) + hold_s, latest_s + hold_s

@@ -1,7 +1,7 @@
 """One channel under analysis: from its readings to what is known about it.
 
 Everything here costs the same for the thousandth reading as for the millionth: readings are gathered into
-blocks, and only the blocks of the last quarter of an hour are kept.
+blocks, blocks into a filter of constant size, and only the blocks of the last quarter of an hour are kept.
 """
 
 from __future__ import annotations
@@ -11,18 +11,29 @@ from collections import deque
 import numpy as np
 
 from drivers.reading import GapReason, Unit
+from procedures.amplifier import ConditionKind
 from procedures.analysis.bench import Bench
 from procedures.analysis.blocks import Block, BlockBuilder, DisplayStep
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup, ChannelState, Forecast, Position
+from procedures.analysis.condition import ConditionJudge, Sink
+from procedures.analysis.forecast import Forecaster
+from procedures.analysis.heat import amperes_of, device_watts
 from procedures.analysis.remembered import RememberedWarmUp
 from procedures.analysis.settling import Evidence, Judgement, SettlingJudge
 from procedures.analysis.trend import Trend, trend
 from procedures.analysis.window import window_of
+from procedures.analysis.z_domain import ZDomain
 
 _KEPT_BLOCKS = 180  # a quarter of an hour of five-second blocks
-_TREND_S = 300.0
+_TREND_S = 180.0
 _RATE_S = 60.0
 _STALE_S = 15.0
+_DECLARED_MOVE_S = 20.0  # a trim that is only declared is taken to last so long
+_LID_EFFECT = 0.05
+_SAME_STEP_S = 30.0
+_LEADS_S = np.array([300.0, 600.0, 900.0])
+_LEFT_LEADS_S = np.arange(0.0, 4501.0, 60.0)
+_SMALLEST_SCALE = {Unit.VOLT: 1e-3, Unit.AMPERE: 1e-3}
 
 
 class ChannelWatch:
@@ -31,20 +42,27 @@ class ChannelWatch:
     def __init__(self, setup: ChannelSetup, settings: AnalysisSettings, bench: Bench) -> None:
         self.setup = setup
         self.window = window_of(setup, settings.rule)
-        self._bench = bench
-        self._judge = SettlingJudge(self.window, settings) if self.window else None
+        self._settings, self._bench = settings, bench
+        self._at_rest: SettlingJudge | None = None
+        self._conditional: ConditionJudge | None = None
+        if self.window is not None and setup.condition.kind is ConditionKind.AT_REST:
+            self._at_rest = SettlingJudge(self.window, settings)
+        elif self.window is not None:
+            self._conditional = ConditionJudge(self.window, setup.condition)
         self._builder = BlockBuilder(typed=setup.typed)
-        declared = setup.accuracy.resolution if setup.accuracy else 0.0
-        self._display = DisplayStep(declared)
+        self._display = DisplayStep(setup.accuracy.resolution if setup.accuracy else 0.0)
+        smallest = _SMALLEST_SCALE.get(setup.unit, 1.0)
+        self._forecaster = Forecaster(setup.target_volts, smallest, ZDomain.of(setup))
+        self._leads_s = _LEADS_S * (settings.horizon_s / float(_LEADS_S[-1]))
         self._recent: deque[Block] = deque(maxlen=_KEPT_BLOCKS)
+        self._noise_square = 0.0
         self._at_s = 0.0
         self._value: float | None = None
         self._gap = ""
         self._disturbed = ""
-        self._quiet_from_s: float | None = None
-        self._trimming = False
+        self._trim_until_s: float | None = None
         self._forecast: Forecast | None = None
-        self._remembered: RememberedWarmUp | None = None
+        self._calm()
 
     # --- what comes in ------------------------------------------------------------------------------
 
@@ -72,64 +90,88 @@ class ChannelWatch:
         """Begin anew: what was seen before does not continue (supply, lead, unwatched time)."""
         self._builder.drop()
         self._recent.clear()
-        self._value, self._gap, self._forecast = None, reason, None
+        self._forecaster.forget()
+        self._forecast = None
+        self._value, self._gap, self._disturbed = None, reason, ""
         self._at_s = max(self._at_s, at_s)
-        if self._judge:
-            self._judge.forget(at_s, reason)
+        self._trim_until_s = None
+        self._calm()
+        self._forget_judgement(at_s, reason)
 
     def disturbed(self, at_s: float, text: str, unexplained: bool) -> None:
         """Take note of a disturbance; an unexplained one delays the verdict."""
         self._disturbed = text
         if unexplained:
-            self._quiet_from_s = at_s
+            self._stepped(at_s)
 
-    def trimmed(self, at_s: float) -> None:
-        """A trim is known or declared: the trend before it says nothing any more."""
+    def begin_trim(self, at_s: float, until_s: float | None = None) -> None:
+        """The trimmer is being turned, until told otherwise or until `until_s`."""
+        self._trim_until_s = until_s if until_s is not None else float("inf")
+        self._forecaster.begin_move()
         self._recent.clear()
-        if self._judge:
-            self._judge.forget(at_s, "just trimmed")
+        self._forget_judgement(at_s, "the trimmer is being turned")
+
+    def declare_trim(self, at_s: float) -> None:
+        """The trimmer was turned about now."""
+        self.begin_trim(at_s, at_s + _DECLARED_MOVE_S)
+
+    def end_trim(self, at_s: float) -> None:
+        """The trimmer is let go."""
+        self._trim_until_s = None
+        self._builder.drop()
+        self._recent.clear()
+        self._forecaster.end_move()
+        self._calm()
+        self._forget_judgement(at_s, "just trimmed")
+
+    def lid_moved(self, at_s: float, fitted: bool) -> None:
+        """The lid was put on or taken off: the cooling is another."""
+        self._forecaster.stir(_LID_EFFECT)
+        self._forget_judgement(at_s, f"the lid was just {'put on' if fitted else 'taken off'}")
 
     def remember(self, warm_up: RememberedWarmUp) -> None:
         """Use an earlier warm-up of this unit for the forecast."""
-        self._remembered = warm_up
+        self._forecaster.remember(warm_up)
+
+    def absorb(self, block: Block, sink: Sink | None) -> Judgement | None:
+        """Take a closed block into the analysis; the judgement it leads to where there is a target."""
+        if self._trim_until_s is not None and block.end_s > self._trim_until_s:
+            self.end_trim(block.start_s)
+        self._display.see(block.low)
+        self._display.see(block.high)
+        self._note_noise(block)
+        self._recent.append(block)
+        odd = self._forecaster.odd_blocks
+        self._forecaster.absorb(block, self._variance(block), self._bench.power_on_s)
+        self._forecast = self._forecaster.forecast()
+        if self._forecaster.odd_blocks > odd:
+            self._stepped(block.at_s)
+        if self._at_rest is not None:
+            return self._at_rest.judge(self._evidence(block))
+        if self._conditional is not None:
+            return self._conditional.judge(self._evidence(block), sink)
+        return None
 
     # --- what goes out ------------------------------------------------------------------------------
 
-    def absorb(self, block: Block) -> Judgement | None:
-        """Take a closed block into the analysis; the judgement it leads to where there is a target."""
-        for value in (block.low, block.high):
-            self._display.see(value)
-        self._recent.append(block)
-        if self._judge is None:
-            return None
-        return self._judge.judge(
-            Evidence(
-                at_s=block.end_s,
-                level=block.level,
-                noise=block.noise or 0.0,
-                step=self._display.step,
-                trend=self._trend(_TREND_S),
-                forecast=self._forecast,
-                ahead=None,
-                quiet_s=block.end_s - self._quiet_from_s if self._quiet_from_s is not None else float("inf"),
-                barred=self._bench.barred(),
-            )
-        )
+    @property
+    def step(self) -> float:
+        """The step in which the display counts; 0 when finer than can be told."""
+        return self._display.step
 
-    def _trend(self, span_s: float) -> Trend | None:
-        """The trend over the last `span_s`, stretched until it holds four blocks of a slow channel."""
-        if not self._recent:
-            return None
-        newest_s = self._recent[-1].at_s
-        used: list[Block] = []
-        for block in reversed(self._recent):
-            if newest_s - block.at_s > span_s and len(used) >= 4:
-                break
-            used.append(block)
-        used.reverse()
-        at_s = np.array([b.at_s for b in used])
-        levels = np.array([b.level for b in used])
-        return trend(at_s, levels, self._display.step)
+    @property
+    def since_on_s(self) -> float:
+        """Time from power-on (or from the first block) to the latest block."""
+        return self._forecaster.since_on_s
+
+    @property
+    def latest_forecast(self) -> Forecast | None:
+        """The resting value as it looked at the latest block."""
+        return self._forecast
+
+    def forecast(self, at_s: float | None = None) -> Forecast | None:
+        """The value at a moment (the resting value without one) as it looks now."""
+        return self._forecaster.forecast(at_s)
 
     def level(self) -> float | None:
         """The level of the latest block; None when there is none or it is old."""
@@ -139,13 +181,15 @@ class ChannelWatch:
         allowed_s = max(_STALE_S, 3.0 * self._builder.interval_s)
         return block.level if self._at_s - block.end_s <= allowed_s and not self._gap else None
 
+    def slope(self) -> Trend | None:
+        """The trend of the last minute (more for a slow channel)."""
+        return self._trend(_RATE_S)
+
     def state(self) -> ChannelState:
         """Everything that is known now."""
-        level, block = self.level(), self._recent[-1] if self._recent else None
-        slope = self._trend(_RATE_S)
-        judgement = self._judge.judgement if self._judge else None
+        level, block, slope = self.level(), self._recent[-1] if self._recent else None, self.slope()
+        judgement = self._judgement()
         window = self.window
-        amperes = self._amperes(level)
         return ChannelState(
             channel=self.setup.channel,
             at_s=self._at_s,
@@ -155,26 +199,90 @@ class ChannelWatch:
             rate_per_s=slope.rate_per_s if slope else None,
             position=window.position(level) if window else Position.UNKNOWN,
             settled=judgement.settled if judgement else None,
-            at_rest=judgement.at_rest if judgement else None,
             reason=judgement.reason if judgement else "",
             forecast=self._forecast,
+            time_left_s=self._time_left_s(),
             accept_low=window.accept_low if window else None,
             accept_high=window.accept_high if window else None,
-            amperes=amperes,
-            watts_per_device=self._watts(amperes),
+            amperes=amperes_of(self.setup, level) if level is not None else None,
+            watts_per_device=device_watts(self.setup, level) if level is not None else None,
             gap=self._gap,
             disturbed=self._disturbed,
         )
 
-    def _amperes(self, level: float | None) -> float | None:
-        if level is None or self.setup.unit is not Unit.VOLT or not self.setup.resistance_ohm:
-            return None
-        return level / self.setup.resistance_ohm
+    # --- inside -------------------------------------------------------------------------------------
 
-    def _watts(self, amperes: float | None) -> float | None:
-        """Idle heat of one output device: its share of the current times what is left of the rail."""
-        setup = self.setup
-        if amperes is None or setup.rail_volts is None:
+    def _calm(self) -> None:
+        self._quiet_from_s: float | None = None
+        self._unexplained = 0
+
+    def _stepped(self, at_s: float) -> None:
+        if self._quiet_from_s is None or at_s - self._quiet_from_s > _SAME_STEP_S:
+            self._unexplained += 1
+        self._quiet_from_s = at_s
+
+    def _judgement(self) -> Judgement | None:
+        if self._at_rest is not None:
+            return self._at_rest.judgement
+        return self._conditional.judgement if self._conditional is not None else None
+
+    def _forget_judgement(self, at_s: float, reason: str) -> None:
+        for judge in (self._at_rest, self._conditional):
+            if judge is not None:
+                judge.forget(at_s, reason)
+
+    def _note_noise(self, block: Block) -> None:
+        """Keep the variance of a single reading: from within blocks, or from how slow readings bend."""
+        if block.noise is not None and block.count >= 3:
+            square = block.noise**2
+        elif len(self._recent) >= 2:
+            bend = block.level - 2.0 * self._recent[-1].level + self._recent[-2].level
+            square = bend * bend / 6.0  # closed form: variance of a second difference of white noise
+        else:
+            return
+        self._noise_square += (square - self._noise_square) * (0.1 if self._noise_square else 1.0)
+
+    def _variance(self, block: Block) -> float:
+        """Variance of a block's level as a measurement: noise, and the display's step where it shows."""
+        step = self._display.step
+        dithered = self._noise_square > 0.25 * step * step
+        rounding = step * step / 12.0 / (block.count if dithered else 1)
+        return self._noise_square / block.count + rounding
+
+    def _evidence(self, block: Block) -> Evidence:
+        quiet_s = block.end_s - self._quiet_from_s if self._quiet_from_s is not None else float("inf")
+        return Evidence(
+            at_s=block.end_s,
+            level=block.level,
+            step=self._display.step,
+            trend=self._trend(_TREND_S),
+            outlook=self._forecaster.outlook(self._leads_s),
+            forecast=self._forecast,
+            since_on_s=self._forecaster.since_on_s,
+            quiet_s=quiet_s,
+            unexplained=self._unexplained,
+            barred=self._bench.barred(),
+        )
+
+    def _trend(self, span_s: float) -> Trend | None:
+        """The trend over the last `span_s`, stretched until it holds four blocks of a slow channel."""
+        used: list[Block] = []
+        for block in reversed(self._recent):
+            if used and used[0].at_s - block.at_s > span_s and len(used) >= 4:
+                break
+            used.append(block)
+        used.reverse()
+        at_s = np.array([b.at_s for b in used])
+        return trend(at_s, np.array([b.level for b in used]), self._display.step)
+
+    def _time_left_s(self) -> tuple[float, float] | None:
+        if self._conditional is not None:
+            usable_s = self._conditional.usable_s
+            return (usable_s, usable_s) if usable_s is not None else None
+        if self._at_rest is None or self._at_rest.judgement.settled or self._bench.barred():
             return None
-        drop = amperes * (setup.emitter_resistor_ohm or 0.0)
-        return max(0.0, setup.rail_volts - drop) * abs(amperes)
+        outlook = self._forecaster.outlook(_LEFT_LEADS_S)
+        if outlook is None or self.since_on_s < 60.0:
+            return None
+        sd = float(np.interp(self._settings.horizon_s, outlook.leads_s, outlook.change_sds))
+        return self._at_rest.time_left_s(outlook.leads_s, outlook.levels, sd, max(60.0, self.since_on_s))
