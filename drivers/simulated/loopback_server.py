@@ -64,8 +64,8 @@ class LoopbackServer(abc.ABC):
         self._listener: socket.socket | None = None
         self._stop = threading.Event()
         self._lock = threading.Lock()
-        self._connections: dict[socket.socket, threading.Thread] = {}
-        self._accepting: threading.Thread | None = None
+        self._connections: set[socket.socket] = set()
+        self._threads: list[threading.Thread] = []
         self._free_again_s = -1e9
 
     @property
@@ -92,6 +92,7 @@ class LoopbackServer(abc.ABC):
         self._port = listener.getsockname()[1]
         self._listener = listener
         self._accepting = threading.Thread(target=self._accept, name=f"{self._name} listens")
+        self._threads = [self._accepting]
         self._accepting.start()
 
     def stop(self, timeout_s: float = 5.0) -> bool:
@@ -101,17 +102,14 @@ class LoopbackServer(abc.ABC):
         listener, self._listener = self._listener, None
         if listener is not None:
             self._wake(listener)
-        if self._accepting is not None:
             self._accepting.join(max(0.0, deadline - host_seconds()))
-        if listener is not None:
             listener.close()
         self.drop_connections()
         with self._lock:
-            threads = list(self._connections.values())
+            threads = list(self._threads)
         for thread in threads:
             thread.join(max(0.0, deadline - host_seconds()))
-        alive = [*threads, *([self._accepting] if self._accepting else [])]
-        return not any(thread.is_alive() for thread in alive)
+        return not any(thread.is_alive() for thread in threads)
 
     def drop_connections(self) -> None:
         """End the connections there are, as an instrument does that loses its power; go on listening."""
@@ -149,8 +147,9 @@ class LoopbackServer(abc.ABC):
             connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             thread = threading.Thread(target=self._own, args=(connection,), name=f"{self._name} serves")
             with self._lock:
-                self._connections[connection] = thread
-            thread.start()
+                self._connections.add(connection)
+                self._threads = [each for each in self._threads if each.is_alive()] + [thread]
+                thread.start()
 
     def _occupied(self) -> bool:
         if self.connection_faults.one_client_s is None:
@@ -187,7 +186,7 @@ class LoopbackServer(abc.ABC):
     def _ended(self, connection: socket.socket) -> None:
         """Forget a connection that is over."""
         with self._lock:
-            self._connections.pop(connection, None)
+            self._connections.discard(connection)
             self._free_again_s = host_seconds() + (self.connection_faults.one_client_s or 0.0)
 
     # -- answers ------------------------------------------------------------------------------------------
