@@ -72,7 +72,7 @@ def checked(
         details = error.errors(include_url=False)
         found.extend(_problem(detail, data, model) for detail in details if not _echo(detail, data))
     if sense is not None:
-        found.extend(Problem(_place(place, data), sentence) for place, sentence in sense(data))
+        found.extend(Problem(_place(place, data), _ended(sentence)) for place, sentence in sense(data))
     if found or value is None:
         raise FileProblems(file, tuple(dict.fromkeys(found))[:MOST_PROBLEMS])
     return value
@@ -114,6 +114,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
     words = list(known)
     lowered = {other.lower(): other for other in words}
     close = difflib.get_close_matches(word.lower(), list(lowered), n=1, cutoff=0.6)
+    close = close or [other for other in lowered if len(word) > 2 and word.lower() in other.split()][:1]
     if close:
         return f'did you mean "{lowered[close[0]]}"?'
     return "it may be " + ", ".join(f'"{other}"' for other in words[:20]) if words else ""
@@ -152,8 +153,13 @@ def _name_of(entry: object) -> str:
 
 def _problem(detail: ErrorDetails, data: Mapping[str, Any], model: type[BaseModel]) -> Problem:
     place = tuple(key for key in detail["loc"] if _is_in_file(key, detail["loc"], data))
-    sentence = _sentence(detail, place, data, model).rstrip("; ")
-    return Problem(_place(place, data), sentence if sentence.endswith((".", "?")) else f"{sentence}.")
+    return Problem(_place(place, data), _ended(_sentence(detail, place, data, model)))
+
+
+def _ended(sentence: str) -> str:
+    """With a full stop, where it has none yet."""
+    bare = sentence.rstrip("; ")
+    return bare if bare.endswith((".", "?")) else f"{bare}."
 
 
 def _echo(detail: ErrorDetails, data: Mapping[str, Any]) -> bool:

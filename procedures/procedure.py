@@ -72,12 +72,15 @@ def _references(data: Mapping[str, Any]) -> Iterable[tuple[Place, str]]:
                 ("step", at, "back_to"),
                 f'no earlier step is called "{back}"; {nearest(back, _texts(ids[:at]))}',
             )
-        for name in _texts([*_list(line.get("channels")), line.get("channel")]):
-            if name not in channels:
-                yield (
-                    ("step", at),
-                    f'"{name}" is not among the channels of this procedure; {nearest(name, channels)}',
-                )
+        named = [(("channel",), line.get("channel")), *_numbered("channels", line.get("channels"))]
+        for place, name in named:
+            if isinstance(name, str) and name not in channels:
+                wrong = f'"{name}" is not among the channels of this procedure'
+                yield ("step", at, *place), f"{wrong}; {nearest(name, channels)}"
+
+
+def _numbered(key: str, values: object) -> Iterable[tuple[Place, Any]]:
+    return [((key, number), value) for number, value in enumerate(_list(values))]
 
 
 def _requirement(

@@ -11,6 +11,7 @@ from typing import ClassVar, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from procedures import cautions
+from procedures.analysis.channel import Position
 from procedures.analysis.figures import duration
 from procedures.events import Answer, ChannelGap, ChannelReading, Choice, Input, LeadMoved, Outcome
 from procedures.steps.findings import CHANGED, FAR_HIGH, FAR_HIGH_FACTOR, INSIDE, NOT_MEASURED, RECORDED
@@ -30,6 +31,7 @@ _REASONS = {
 }
 TAKE = "take"
 AS_PLANNED = "as planned"
+_OUTSIDE = (Position.ABOVE, Position.BELOW)
 STEADY_SHARE = 0.01  # of the target: halves of the span may differ by so much
 STEADY_LEAST = 1e-4  # V (or the channel's unit), where there is no target
 
@@ -184,9 +186,10 @@ class _Measuring(Conduct):
         expected = setup.target_volts if setup else None
         tolerance = max(STEADY_LEAST, STEADY_SHARE * (expected or abs(seen.value() or 0.0)))
         if self._line.until == "settled":
-            rests = self.sitting.state(channel).rests
-            if rests is not None:
-                return rests
+            state = self.sitting.state(channel)
+            if state.settled is not None:
+                # Inside the window only what will stay counts; outside it is enough that it came to rest.
+                return state.settled or (state.rests is True and state.position in _OUTSIDE)
         elif self.sitting.is_typed(channel):
             return True
         return seen.steady(tolerance)

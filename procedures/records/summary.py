@@ -1,0 +1,91 @@
+"""What a session came to, folded from its facts: as found, as left, verdicts, alarms, how it ended."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from procedures.events import (
+    Alarm,
+    ChannelGap,
+    ChannelReading,
+    Note,
+    RecordedValue,
+    RunEnded,
+    Supply,
+    SupplyChanged,
+    Verdict,
+)
+from procedures.job import Naming
+from procedures.records.codec import Fact
+from procedures.records.journal import Header
+
+
+@dataclass(frozen=True, slots=True)
+class SessionSummary:
+    """The newest word on everything. `outcome` is the verdict on the whole; None when there was none.
+
+    `alarms` holds each alarm once, at its highest; `on_s` is how long the amplifier was declared on.
+    """
+
+    lasted_s: float = 0.0
+    on_s: float = 0.0
+    readings: int = 0
+    gaps: int = 0
+    recorded: tuple[RecordedValue, ...] = ()
+    verdicts: tuple[Verdict, ...] = ()
+    outcome: Verdict | None = None
+    alarms: tuple[Alarm, ...] = ()
+    notes: tuple[Note, ...] = ()
+    supply: Supply = Supply.OFF
+    ended: RunEnded | None = None
+
+    def value(self, name: str, channel: str | None) -> RecordedValue | None:
+        """The newest value under a name, or None."""
+        return next((r for r in reversed(self.recorded) if (r.name, r.channel) == (name, channel)), None)
+
+    def verdict(self, channel: str) -> Verdict | None:
+        """The newest verdict on a channel, or None."""
+        return next((v for v in reversed(self.verdicts) if v.channel == channel), None)
+
+
+def summarise(facts: Iterable[Fact]) -> SessionSummary:
+    """Fold the facts of a session, in their order."""
+    kept = list(facts)
+    verdicts = tuple(fact for fact in kept if isinstance(fact, Verdict))
+    alarms = {fact.id: fact for fact in kept if isinstance(fact, Alarm)}
+    ended = [fact for fact in kept if isinstance(fact, RunEnded)]
+    lasted_s = max((fact.at_s for fact in kept), default=0.0)
+    supply, on_s = _power(kept, lasted_s)
+    return SessionSummary(
+        lasted_s=lasted_s,
+        on_s=on_s,
+        readings=sum(isinstance(fact, ChannelReading) for fact in kept),
+        gaps=sum(isinstance(fact, ChannelGap) for fact in kept),
+        recorded=tuple(fact for fact in kept if isinstance(fact, RecordedValue)),
+        verdicts=verdicts,
+        outcome=next((v for v in reversed(verdicts) if v.channel is None), None),
+        alarms=tuple(alarms.values()),
+        notes=tuple(fact for fact in kept if isinstance(fact, Note)),
+        supply=supply,
+        ended=ended[-1] if ended else None,
+    )
+
+
+def _power(facts: Iterable[Fact], end_s: float) -> tuple[Supply, float]:
+    """What the amplifier is fed from at the end, and how long it was on in all."""
+    supply, since_s, on_s = Supply.OFF, 0.0, 0.0
+    for fact in facts:
+        if isinstance(fact, SupplyChanged) and fact.supply is not supply:
+            on_s += fact.at_s - since_s if supply is not Supply.OFF else 0.0
+            supply, since_s = fact.supply, fact.at_s
+    return supply, on_s + (end_s - since_s if supply is not Supply.OFF else 0.0)
+
+
+def list_line(header: Header, naming: Naming | None = None) -> str:
+    """One line for the list of past sessions: when, what was done, on which unit."""
+    began = header.started_utc.strftime("%Y-%m-%d %H:%M")
+    unit = str(naming.unit) if naming and str(naming.unit) else header.unit or "unit not named"
+    job = f", job {naming.job}" if naming and naming.job else ""
+    practice = " (practice)" if header.practice else ""
+    return f"{began} UTC  {header.title or 'session'}{practice}: {unit}{job}"
