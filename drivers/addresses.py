@@ -9,6 +9,8 @@ VISA resource strings name what VISA knows. Our own words name the rest:
     stream:VISA-STRING        text lines that arrive by themselves, over serial or TCP
     file:PATH                 a file of readings standing in for a meter
 
+Behind a serial address may stand how the port is set: `ASRL3::INSTR 19200 8N2 dsrdtr`.
+
 `parse_address` only reads the text; nothing is opened. `link_for` builds the link for those that have one.
 """
 
@@ -49,7 +51,7 @@ class Address:
     """An address taken apart.
 
     `host` and `port` belong to TCP_LINE, `port_name` to SERIAL, `detail` is the part after the colon of
-    our own words, and `inner` is the address that a STREAM arrives from.
+    our own words or the settings of a serial port, and `inner` is the address that a STREAM arrives from.
     """
 
     text: str
@@ -78,16 +80,25 @@ def parse_address(text: str) -> Address:
         return _own(word.lower(), detail.strip())
     if "::" not in cleaned:
         raise _no_visa_string(cleaned)
+    cleaned, _, settings = cleaned.partition(" ")
     try:
         parsed = rname.ResourceName.from_string(_with_capitals(cleaned))
     except rname.InvalidResourceName as problem:
         raise AddressError(_visa_sentence(cleaned, problem)) from problem
+    if settings.strip() and not isinstance(parsed, rname.ASRLInstr):
+        raise AddressError(f"{text.strip()!r}: {settings.strip()!r} may stand behind a serial address only")
     if isinstance(parsed, rname.TCPIPSocket):
         return Address(
             cleaned, AddressKind.TCP_LINE, host=parsed.host_address, port=_port(cleaned, parsed.port)
         )
     if isinstance(parsed, rname.ASRLInstr):
-        return Address(cleaned, AddressKind.SERIAL, port_name=_serial_name(parsed.board))
+        from drivers.links.serial import serial_format
+
+        serial_format(settings)
+        text = f"{_with_capitals(cleaned)} {' '.join(settings.split())}".strip()
+        return Address(
+            text, AddressKind.SERIAL, port_name=_serial_name(parsed.board), detail=settings.strip()
+        )
     return Address(_with_capitals(cleaned), AddressKind.VISA)
 
 
@@ -107,6 +118,10 @@ def link_for(address: str | Address, *, visa_library: str = "@py") -> Link:
         from drivers.links.tcp import TcpLink
 
         return TcpLink(known.host, known.port, address=known.text)
+    if known.kind is AddressKind.SERIAL:
+        from drivers.links.serial import SerialLink, serial_format
+
+        return SerialLink(known.port_name, address=known.text, form=serial_format(known.detail))
     if known.kind is AddressKind.VISA:
         from drivers.links.visa import VisaLink
 

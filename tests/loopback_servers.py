@@ -7,10 +7,12 @@ or acts on the connection itself. Servers listen on port 0 of 127.0.0.1 only.
 from __future__ import annotations
 
 import contextlib
+import os
+import select
 import socket
 import struct
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import TypeAlias
 
 IDENTITY = b"INVENTED,MODEL 1,0001,1.0"
@@ -201,10 +203,69 @@ class HislipServer:
         return cls._HEADER.pack(b"HS", 7, 0, message_id, len(text) + 1) + text + b"\n"
 
 
-@contextlib.contextmanager
-def serving(server: LineServer | HislipServer) -> Iterator[None]:
-    """Stop the server at the end, whatever happened."""
-    try:
-        yield
-    finally:
-        server.stop()
+class PtyConversation(Conversation):
+    """A conversation over the controlling side of a pseudo-terminal."""
+
+    def __init__(self, descriptor: int, ending: bytes = b"\n") -> None:
+        self._descriptor = descriptor
+        self._ending = ending
+        self.message_id = 0
+
+    def send(self, data: bytes) -> None:
+        with contextlib.suppress(OSError):
+            while data:
+                data = data[os.write(self._descriptor, data) :]
+
+
+class PtyServer:
+    """An instrument behind a serial port: a pseudo-terminal that stays when the client closes it."""
+
+    def __init__(self, script: Script = answering, *, ending: bytes = b"\n") -> None:
+        import tty  # there are no pseudo-terminals on Windows
+
+        self._script = script
+        self._ours, self._theirs = os.openpty()
+        tty.setraw(self._ours)
+        tty.setraw(self._theirs)
+        self.name = os.ttyname(self._theirs)
+        self.lines: list[bytes] = []
+        self.opened = 1
+        self._stop_out, self._stop_in = os.pipe()
+        self._conversation = PtyConversation(self._ours, ending)
+        self._thread = threading.Thread(target=self._serve, name="pty server")
+        self._thread.start()
+
+    @property
+    def address(self) -> str:
+        return f"ASRL{self.name}::INSTR 115200"
+
+    def say(self, data: bytes) -> None:
+        """Something that nobody asked for."""
+        self._conversation.send(data)
+
+    def unplug(self) -> None:
+        """Take the port away."""
+        self.stop()
+
+    def stop(self) -> None:
+        if self._thread.is_alive():
+            os.write(self._stop_in, b"\0")
+            self._thread.join(5.0)
+            assert not self._thread.is_alive()
+            for descriptor in (self._ours, self._theirs, self._stop_in, self._stop_out):
+                os.close(descriptor)
+
+    def _serve(self) -> None:
+        number = 0
+        received = b""
+        while True:
+            ready, _, _ = select.select([self._ours, self._stop_out], [], [])
+            if self._stop_out in ready:
+                return
+            *lines, received = (received + os.read(self._ours, 4096)).split(b"\n")
+            for line in lines:
+                number += 1
+                self.lines.append(line.strip())
+                answer = self._script(number, line.strip(), self._conversation)
+                if answer is not None:
+                    self._conversation.send(self._conversation.frame(answer))

@@ -183,6 +183,7 @@ class LineLink(ABC):
                     return line
                 continue
             looked_at = len(self._buffer)
+            self._refuse_failure_prompt()
             if looked_at > self._line_limit:
                 received = bytes(self._buffer[:200])
                 self._buffer.clear()
@@ -218,10 +219,8 @@ class LineLink(ABC):
         if not manners.prompts:
             return
         while True:
+            self._refuse_failure_prompt()
             rest = self._buffer.strip(_BLANK)
-            for prompt in manners.failure_prompts:
-                if rest.endswith(prompt.strip(_BLANK)):
-                    raise LinkGarbled(self._address, "the meter says that it did not understand", bytes(rest))
             for prompt in manners.prompts:
                 if rest == prompt.strip(_BLANK):
                     self._buffer.clear()
@@ -230,6 +229,12 @@ class LineLink(ABC):
             self._receive()
             if len(self._buffer) > self._line_limit:
                 raise LinkGarbled(self._address, "more came than a prompt", bytes(self._buffer[:200]))
+
+    def _refuse_failure_prompt(self) -> None:
+        for prompt in self._manners.failure_prompts:
+            if self._buffer.strip(_BLANK) == prompt.strip(_BLANK):
+                self._buffer.clear()
+                raise LinkGarbled(self._address, "the meter says that it did not understand", prompt)
 
     def _without_prompt(self, line: bytes) -> bytes:
         """A line behind a prompt that was never waited for."""

@@ -12,6 +12,7 @@ from statistics import median
 
 _REMEMBERED = 15
 _ENOUGH = 5
+_CONVINCED = 3
 
 
 class Pace:
@@ -26,16 +27,23 @@ class Pace:
         self._from_s = from_s
         self._share = share
         self._recent: deque[float] = deque(maxlen=_REMEMBERED)
+        self._doubted = 0
 
     def plausible(self, taken_s: float) -> bool:
         """Whether an answer that took `taken_s` can be one; remembers it if so."""
         if len(self._recent) >= _ENOUGH:
             usual_s = median(self._recent)
             if usual_s >= self._from_s and taken_s < self._share * usual_s:
+                self._doubted += 1
+                if self._doubted >= _CONVINCED:
+                    # The link was resynchronised in between, so these are no old answers: it is faster now.
+                    self.forget()
                 return False
+        self._doubted = 0
         self._recent.append(taken_s)
         return True
 
     def forget(self) -> None:
         """The speed has been changed."""
         self._recent.clear()
+        self._doubted = 0

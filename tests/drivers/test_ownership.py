@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 import pyvisa
-from loopback_servers import HislipServer, LineServer
+from loopback_servers import HislipServer, LineServer, PtyServer
 from scripted_faults import FAULTS, FaultyInstrument
 
 from drivers.addresses import link_for
@@ -22,7 +22,6 @@ from drivers.meter import MeterSetup
 from drivers.reading import Gap, Reading
 from drivers.scpi.dialect import Dialect, shipped_dialects
 from drivers.scpi.meter import ScpiMeter
-from drivers.scpi.pace import Pace
 from drivers.scpi.reply import NumberShape
 from drivers.worker import Fact, WorkerCore
 
@@ -87,7 +86,7 @@ def poll(link: Link, readings: int) -> Tally:
         elif isinstance(fact, Gap):
             tally.gaps += 1
 
-    meter = ScpiMeter("m", link, clock, impatient_dialect(), pace=Pace(from_s=0.0005))
+    meter = ScpiMeter("m", link, clock, impatient_dialect())
     # 0.02 power-line cycles, so that the time to wait is the allowance alone.
     setup = MeterSetup(0.1, integration_s=0.0004)
     core = WorkerCore(meter, clock, post, setup=setup, period_s=0.001, resync_limit_s=0.2)
@@ -98,8 +97,9 @@ def poll(link: Link, readings: int) -> Tally:
 
 
 def run(kind: str, seed: int, readings: int, rate: float) -> tuple[Tally, FaultyInstrument]:
-    instrument = FaultyInstrument(seed, patience_s=PATIENCE_S, rate=rate)
-    server = LineServer(instrument.script) if kind == "tcp" else HislipServer(instrument.script)
+    faults = {name: each for name, each in FAULTS.items() if name not in NOT_FOR[kind]}
+    instrument = FaultyInstrument(seed, patience_s=PATIENCE_S, rate=rate, faults=faults)
+    server = {"tcp": LineServer, "hislip": HislipServer, "serial": PtyServer}[kind](instrument.script)
     link = link_for(server.address)
     try:
         return poll(link, readings), instrument
@@ -109,7 +109,13 @@ def run(kind: str, seed: int, readings: int, rate: float) -> tuple[Tally, Faulty
         server.stop()
 
 
-@pytest.mark.parametrize("kind", ["tcp", "hislip"])
+KINDS = ["tcp", "hislip", "serial"]
+# A pseudo-terminal has no end of connection that can be opened again.
+UNPLUGGED = {"ended", "ended_half_way", "reset", "switched_off_and_on"}
+NOT_FOR = {"tcp": {"twice_later"}, "hislip": set[str](), "serial": {"twice_later", *UNPLUGGED}}
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_every_accepted_value_belongs_to_its_question(kind: str) -> None:
     tally, instrument = run(kind, seed=1, readings=2000, rate=0.04)
 
@@ -171,7 +177,7 @@ def test_the_usual_strategies_accept_wrong_values(reopening: bool) -> None:
     assert tally.wrong(instrument) != []
 
 
-@pytest.mark.parametrize("kind", ["tcp", "hislip"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_it_holds_when_almost_everything_goes_wrong(kind: str) -> None:
     tally, instrument = run(kind, seed=2, readings=300, rate=0.5)
 
@@ -181,9 +187,9 @@ def test_it_holds_when_almost_everything_goes_wrong(kind: str) -> None:
 
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(3, 7))
-@pytest.mark.parametrize("kind", ["tcp", "hislip"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_it_holds_for_long(kind: str, seed: int) -> None:
     tally, instrument = run(kind, seed=seed, readings=20_000, rate=0.04)
 
     assert tally.wrong(instrument) == []
-    assert set(instrument.happened) == set(FAULTS)
+    assert set(instrument.happened) == set(instrument.faults)

@@ -1,13 +1,14 @@
-"""What every link promises, whatever carries it: the same checks over TCP and over HiSLIP through PyVISA."""
+"""What every link promises, whatever carries it: the same checks over TCP, serial, and HiSLIP by PyVISA."""
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import pytest
-from loopback_servers import IDENTITY, Conversation, HislipServer, LineServer, Script, answering
+from loopback_servers import IDENTITY, Conversation, HislipServer, LineServer, PtyServer, Script, answering
 
 from drivers.addresses import link_for
 from drivers.clock import host_seconds
@@ -18,20 +19,29 @@ SHORT_S = 0.04  # a deadline that is meant to pass
 LONG_S = 2.0  # one that is not
 
 
+Server = LineServer | HislipServer | PtyServer
+SERVERS: dict[str, Callable[[Script], Server]] = {
+    "tcp": LineServer,
+    "hislip": HislipServer,
+    "serial": PtyServer,
+}
+
+
 @dataclass
 class Bench:
     """A served instrument and a link to it."""
 
-    server: LineServer | HislipServer
+    server: Server
     link: Link
 
 
-@pytest.fixture(params=["tcp", "hislip"])
-def bench(request: pytest.FixtureRequest) -> Iterator[Callable[[Script], Bench]]:
+def serving(kind: str) -> Iterator[Callable[[Script], Bench]]:
+    if kind == "serial" and os.name == "nt":
+        pytest.skip("there are no pseudo-terminals on Windows")
     made: list[Bench] = []
 
     def make(script: Script = answering) -> Bench:
-        server = LineServer(script) if request.param == "tcp" else HislipServer(script)
+        server = SERVERS[kind](script)
         bench = Bench(server, link_for(server.address))
         made.append(bench)
         bench.link.open(host_seconds() + LONG_S)
@@ -41,6 +51,16 @@ def bench(request: pytest.FixtureRequest) -> Iterator[Callable[[Script], Bench]]
     for each in made:
         each.link.close()
         each.server.stop()
+
+
+@pytest.fixture(params=["tcp", "hislip", "serial"])
+def bench(request: pytest.FixtureRequest) -> Iterator[Callable[[Script], Bench]]:
+    yield from serving(request.param)
+
+
+@pytest.fixture(params=["tcp", "hislip"])
+def network_bench(request: pytest.FixtureRequest) -> Iterator[Callable[[Script], Bench]]:
+    yield from serving(request.param)
 
 
 def ask(link: Link, line: bytes = b"READ?", within_s: float = LONG_S) -> bytes:
@@ -149,8 +169,8 @@ def closing_second(number: int, line: bytes, conversation: Conversation) -> byte
     return answering(number, line, conversation)
 
 
-def test_a_closed_connection_is_seen_at_once(bench: Callable[..., Bench]) -> None:
-    link = bench(closing_second).link
+def test_a_closed_connection_is_seen_at_once(network_bench: Callable[..., Bench]) -> None:
+    link = network_bench(closing_second).link
     ask(link)
     started = host_seconds()
 
@@ -159,8 +179,8 @@ def test_a_closed_connection_is_seen_at_once(bench: Callable[..., Bench]) -> Non
     assert host_seconds() - started < LONG_S / 4.0
 
 
-def test_opening_again_heals_a_lost_link(bench: Callable[..., Bench]) -> None:
-    made = bench(closing_second)
+def test_opening_again_heals_a_lost_link(network_bench: Callable[..., Bench]) -> None:
+    made = network_bench(closing_second)
     ask(made.link)
     with pytest.raises(LinkLost):
         ask(made.link)
@@ -211,8 +231,8 @@ def test_an_abort_between_calls_ends_the_next_one(bench: Callable[..., Bench]) -
         ask(link)
 
 
-def test_nobody_listening_is_refused_with_the_address(bench: Callable[..., Bench]) -> None:
-    made = bench()
+def test_nobody_listening_is_refused_with_the_address(network_bench: Callable[..., Bench]) -> None:
+    made = network_bench()
     made.link.close()
     made.server.stop()
 

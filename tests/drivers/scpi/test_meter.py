@@ -13,6 +13,7 @@ from drivers.meter import MeterAccuracy, MeterFacts, MeterSetup
 from drivers.reading import Gap, GapReason, Reading, ReadingFlag, Unit
 from drivers.scpi.dialect import read_dialect, shipped_dialects
 from drivers.scpi.meter import ScpiMeter
+from drivers.scpi.pace import Pace
 
 SETUP = MeterSetup(range_volts=0.1, mains_hz=50.0, integration_s=0.2)
 
@@ -186,6 +187,18 @@ def test_another_unit_is_refused(bench: Bench) -> None:
     bench.instrument.reading = lambda: "12.3 mA"
     with pytest.raises(LinkGarbled, match="set it to DC volts"):
         bench.read()
+
+
+def test_a_hasty_answer_is_not_believed(bench: Bench) -> None:
+    class Doubting(Pace):
+        def plausible(self, taken_s: float) -> bool:
+            return False
+
+    bench.meter = ScpiMeter("left meter", bench.link, bench.clock, pace=Doubting())
+    bench.start()
+    with pytest.raises(LinkGarbled, match="faster than this meter measures"):
+        bench.read()
+    assert bench.link.dirty
 
 
 def test_a_lost_link_passes_up(bench: Bench) -> None:

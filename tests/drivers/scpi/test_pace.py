@@ -18,7 +18,16 @@ def test_hasty_answers_do_not_become_usual() -> None:
     pace = Pace()
     assert all(pace.plausible(0.4) for _ in range(8))
 
-    assert not any(pace.plausible(0.001) for _ in range(50))
+    for _ in range(20):
+        assert not pace.plausible(0.001)
+        assert not pace.plausible(0.001)
+        assert pace.plausible(0.4)
+
+
+def test_a_meter_that_is_always_faster_than_before_is_believed_in_the_end() -> None:
+    pace = Pace()
+    assert all(pace.plausible(0.4) for _ in range(8))
+    assert [pace.plausible(0.05) for _ in range(4)] == [False, False, False, True]
 
 
 def test_a_fast_meter_is_always_believed() -> None:

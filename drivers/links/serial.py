@@ -1,0 +1,224 @@
+"""A line link over a serial port, through pyserial.
+
+PyVISA's serial sessions cannot set DTR and RTS before opening (which resets some adapters and meters), let
+two programs share a port, and shift answers by one after a timeout (pyvisa-py #376; pyserial #341). Here the
+port is opened for this program alone, with its control lines as they should be, and read in short slices,
+so that an abort is seen within one of them. The rules of a line are in `links.line`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import re
+import time
+from dataclasses import dataclass, field, replace
+
+import serial
+from serial.tools import list_ports
+
+from drivers.clock import host_seconds
+from drivers.errors import AddressError, LinkError, LinkLost, LinkRefused, LinkTimedOut
+from drivers.links.line import LINE_LIMIT, LineLink, Manners
+
+SLICE_S = 0.05  # the longest that a wait is not looked after
+_BANNER_LIMIT_S = 2.0  # boards that reset on opening talk for so long
+_BANNER_QUIET_S = 0.02
+_RETRIES = 3  # Windows refuses a port for a moment after it was closed or listed (pyserial #309)
+_RETRY_S = 0.3
+
+_FRAME = re.compile(r"^(?P<bits>[5-8])(?P<parity>[NEOMS])(?P<stop>1|1\.5|2)$")
+_FLOWS = ("rtscts", "dsrdtr", "xonxoff")
+_ENDINGS = {"lf": b"\n", "crlf": b"\r\n", "cr": b"\r"}
+
+
+@dataclass(frozen=True, slots=True)
+class SerialFormat:
+    """How the port is set. `dtr` and `rts` are the levels from before it is opened."""
+
+    baud: int = 9600
+    bits: int = 8
+    parity: str = "N"
+    stop: float = 1
+    flow: str = ""
+    dtr: bool = True
+    rts: bool = True
+    manners: Manners = field(default_factory=Manners)
+
+
+def serial_format(words: str) -> SerialFormat:
+    """Read what stands behind a serial address, such as `19200 8N2 dsrdtr echo crlf`.
+
+    Raises:
+        AddressError: with the words that exist.
+    """
+    found = SerialFormat()
+    for word in words.split():
+        frame = _FRAME.match(word.upper())
+        lower = word.lower()
+        if frame:
+            found = replace(found, bits=int(frame["bits"]), parity=frame["parity"], stop=float(frame["stop"]))
+        elif word.isdecimal() and 50 <= int(word) <= 4_000_000:
+            found = replace(found, baud=int(word))
+        elif lower in _FLOWS:
+            found = replace(found, flow=lower)
+        elif lower in _ENDINGS:
+            found = replace(found, manners=replace(found.manners, ending=_ENDINGS[lower]))
+        elif lower == "echo":
+            found = replace(found, manners=replace(found.manners, echo=True))
+        elif lower in ("dtr-off", "rts-off"):
+            found = replace(found, dtr=False) if lower == "dtr-off" else replace(found, rts=False)
+        else:
+            raise AddressError(
+                f"{word!r} says nothing about a serial port; behind the address may stand a speed (9600), "
+                "a frame (8N1), rtscts, dsrdtr or xonxoff, lf, crlf or cr, echo, dtr-off, rts-off"
+            )
+    return found
+
+
+class SerialLink(LineLink):
+    """One line out, one line back, over a serial port. See `drivers.links.Link` for the contract."""
+
+    def __init__(
+        self,
+        port: str,
+        *,
+        address: str = "",
+        form: SerialFormat | None = None,
+        line_limit: int = LINE_LIMIT,
+    ) -> None:
+        form = form or SerialFormat()
+        super().__init__(address or f"ASRL{port}::INSTR", manners=form.manners, line_limit=line_limit)
+        self._port_name = port
+        self._form = form
+        self._port: serial.Serial | None = None
+
+    def open(self, deadline: float) -> None:
+        """See `Link.open`. Waits until whatever the instrument says at start has ended."""
+        self.close()
+        self._raise_if_aborted()
+        for attempt in range(_RETRIES):
+            try:
+                self._port = self._opened()
+                break
+            except (OSError, ValueError) as problem:
+                last = attempt == _RETRIES - 1 or host_seconds() + _RETRY_S >= deadline
+                if os.name != "nt" or last:
+                    raise LinkRefused(self._address, self._refusal(problem)) from problem
+                time.sleep(_RETRY_S)
+        try:
+            self._let_it_finish(deadline)
+        except LinkError:
+            self.close()
+            raise
+
+    def _opened(self) -> serial.Serial:
+        form = self._form
+        port = serial.Serial()
+        port.port = self._port_name
+        port.baudrate, port.bytesize = form.baud, form.bits
+        port.parity, port.stopbits = form.parity, int(form.stop) if form.stop != 1.5 else 1.5
+        port.rtscts, port.dsrdtr, port.xonxoff = (form.flow == flow for flow in _FLOWS)
+        port.exclusive = True if os.name != "nt" else None  # Windows allows one program anyway
+        if form.flow != "dsrdtr":
+            port.dtr = form.dtr
+        if form.flow != "rtscts":
+            port.rts = form.rts
+        port.timeout, port.write_timeout = 0.0, SLICE_S
+        port.open()
+        return port
+
+    def _let_it_finish(self, deadline: float) -> None:
+        """Some boards reset when a port is opened, and introduce themselves."""
+        limit = min(deadline, host_seconds() + _BANNER_LIMIT_S)
+        while True:
+            self._buffer.clear()
+            try:
+                self._wait(min(limit, host_seconds() + _BANNER_QUIET_S), "")
+            except LinkTimedOut:
+                if host_seconds() >= limit:
+                    raise LinkTimedOut(
+                        self._address, "the port does not fall silent; is it a meter that talks by itself?"
+                    ) from None
+                return
+            self._receive()
+
+    def _refusal(self, problem: Exception) -> str:
+        code = getattr(problem, "errno", None)
+        words = str(problem).lower()
+        if code == errno.EACCES or "permission" in words:
+            return (
+                f"this user may not use {self._port_name}; on Linux, add the user to the group dialout and "
+                "log in again"
+            )
+        if code == errno.ENOENT or "no such file" in words or "cannot find" in words:
+            return f"there is no port {self._port_name}; present are {_present()}"
+        if code in (errno.EBUSY, errno.EAGAIN) or "lock" in words or "denied" in words:
+            return f"another program holds {self._port_name}; close it"
+        return f"{self._port_name} cannot be opened ({problem})"
+
+    def close(self) -> None:
+        """See `Link.close`."""
+        port, self._port = self._port, None
+        if port is not None:
+            with contextlib.suppress(Exception):
+                port.close()
+        self._buffer.clear()
+        self._dirty = False
+
+    def abort(self) -> None:
+        """See `Link.abort`. Seen within a slice of 50 ms."""
+        super().abort()
+
+    # --- the wire -----------------------------------------------------------------------------------
+
+    def _need_open(self) -> None:
+        if self._port is None:
+            raise LinkLost(self._address, "the port is not open")
+
+    def _push(self, data: bytes, deadline: float) -> None:
+        assert self._port is not None
+        sent = 0
+        while sent < len(data):
+            self._raise_if_aborted()
+            if host_seconds() >= deadline:
+                self._dirty = True
+                raise LinkTimedOut(self._address, "the meter does not take what is sent; check flow control")
+            try:
+                sent += self._port.write(data[sent : sent + 64]) or 0
+            except serial.SerialTimeoutException:
+                continue
+            except (OSError, TypeError, ValueError) as problem:
+                raise self._lost(problem) from problem
+
+    def _receive(self) -> int:
+        assert self._port is not None
+        try:
+            self._port.timeout = 0.0
+            chunk = self._port.read(4096)
+        except (OSError, TypeError, ValueError) as problem:
+            raise self._lost(problem) from problem
+        return self._keep(chunk) if chunk else 0
+
+    def _wait(self, deadline: float, sentence: str) -> None:
+        assert self._port is not None
+        while True:
+            self._raise_if_aborted()
+            left_s = deadline - host_seconds()
+            if left_s <= 0.0:
+                raise LinkTimedOut(self._address, sentence, bytes(self._buffer[:200]))
+            try:
+                self._port.timeout = min(left_s, SLICE_S)
+                chunk = self._port.read(1)
+            except (OSError, TypeError, ValueError) as problem:
+                raise self._lost(problem) from problem
+            if chunk:
+                self._keep(chunk)
+                return
+
+
+def _present() -> str:
+    """The ports that have something behind them."""
+    names = [port.device for port in list_ports.comports() if port.hwid not in ("", "n/a")]
+    return ", ".join(sorted(names)) or "none"
