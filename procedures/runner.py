@@ -12,7 +12,6 @@ from dataclasses import replace
 from typing import Protocol
 
 from procedures import interludes
-from procedures.analysis.channel import ChannelState
 from procedures.analysis.monitor import Monitor
 from procedures.course import Course
 from procedures.events import (
@@ -57,10 +56,6 @@ class Analysis(Watcher, Protocol):
 
     def next_deadline(self) -> float | None:
         """When a Tick is due if nothing else arrives before."""
-        ...
-
-    def states(self) -> tuple[ChannelState, ...]:
-        """What is known about every channel."""
         ...
 
 
@@ -114,7 +109,7 @@ class Run:
     def feed(self, fact: Input) -> tuple[Event, ...]:
         """Take one fact; everything that is to be said because of it, in order."""
         sitting = self._sitting
-        sitting.at_s = max(sitting.at_s, fact.until_s if isinstance(fact, ChannelGap) else fact.at_s)
+        sitting.take_time(fact.until_s if isinstance(fact, ChannelGap) else fact.at_s)
         for event in self._analysis.feed(fact):
             sitting.outbox.append(event)
             self._alarms(event)
@@ -147,7 +142,7 @@ class Run:
             question=self._question,
             next_label=prompt.key_label,
             focus=prompt.focus,
-            channels=self._analysis.states(),
+            channels=sitting.states(),
             advice=tuple(sitting.advice.values()),
             alarms=tuple(sitting.alarms.values()),
             recorded=tuple(sitting.recorded),

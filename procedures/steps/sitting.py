@@ -74,6 +74,7 @@ class Sitting:
     verdicts: list[Verdict] = field(default_factory=list)
     alarms: dict[str, ActiveAlarm] = field(default_factory=dict)
     outbox: list[Event] = field(default_factory=list)
+    _states: dict[str, ChannelState] = field(default_factory=dict)
     _requests: int = 0
     _advised_s: dict[str, float] = field(default_factory=dict)
 
@@ -88,7 +89,18 @@ class Sitting:
         """What the analysis knows about a channel now."""
         if channel not in self.channels:
             return ChannelState(channel=channel, at_s=self.at_s)
-        return self.watcher.state(channel)
+        if channel not in self._states:
+            self._states[channel] = self.watcher.state(channel)
+        return self._states[channel]
+
+    def states(self) -> tuple[ChannelState, ...]:
+        """What the analysis knows about every channel now."""
+        return tuple(self.state(channel) for channel in self.channels)
+
+    def take_time(self, at_s: float) -> None:
+        """A fact of this moment was taken: what was known before is known no more."""
+        self.at_s = max(self.at_s, at_s)
+        self._states.clear()
 
     def chosen(self, names: Sequence[str]) -> tuple[str, ...]:
         """The channels that a step names; all of the bench when it names none."""

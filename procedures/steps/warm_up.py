@@ -106,15 +106,14 @@ class _WarmingUp(Conduct):
         if wanted is not None:
             return wanted
         elapsed_s = self.sitting.from_power_on_s or 0.0
-        waiting = self._unsettled()
         if elapsed_s >= self._longest_s:
-            return self._ask_how_to_go_on(elapsed_s, waiting)
+            return self._ask_how_to_go_on(elapsed_s, self._unsettled())
         minutes = math.floor(elapsed_s / 60.0 + 1e-9)
         if elapsed_s < self._needed_s:
             needed = math.ceil(self._needed_s / 60.0)
             text = f"Let it warm up, lid as it is: {minutes} of at least {needed} min since power-on."
         else:
-            text = f"Wait until {' and '.join(waiting)} settled: {minutes} min since power-on."
+            text = f"Wait until {' and '.join(self._unsettled())} settled: {minutes} min since power-on."
         share = min(1.0, elapsed_s / self._needed_s) if self._needed_s > 0.0 else 1.0
         return Prompt(text, cautions.WARM, progress=share)
 
