@@ -48,11 +48,12 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """Settled or not at `at_s`, with the reason."""
+    """Settled or not at `at_s`, with the reason; `at_rest` asks the same wherever the level stands."""
 
     at_s: float
     settled: bool
     reason: str
+    at_rest: bool = False
 
 
 class SettlingJudge:
@@ -63,6 +64,7 @@ class SettlingJudge:
         self._settings = settings
         self._limit = settings.limit * abs(window.target)
         self._held_from_s: float | None = None
+        self._still_from_s: float | None = None
         self._judgement = Judgement(0.0, False, "no reading yet")
 
     @property
@@ -73,24 +75,49 @@ class SettlingJudge:
     def judge(self, seen: Evidence) -> Judgement:
         """Judge the channel anew. The conditions must hold for the settings' hold time; one miss revokes."""
         reason = seen.barred or self._cannot(seen) or self._obstacle(seen)
+        at_rest = self._at_rest(seen)
         if reason:
             self._held_from_s = None
-            self._judgement = Judgement(seen.at_s, False, reason)
+            self._judgement = Judgement(seen.at_s, False, reason, at_rest)
             return self._judgement
         if self._held_from_s is None:
             self._held_from_s = seen.at_s
         held_s = seen.at_s - self._held_from_s
         if held_s >= self._settings.hold_s:
-            self._judgement = Judgement(seen.at_s, True, self._rests(seen))
+            self._judgement = Judgement(seen.at_s, True, self._rests(seen), True)
         else:
             left = duration(self._settings.hold_s - held_s)
-            self._judgement = Judgement(seen.at_s, False, f"looks settled; watching it for {left} more")
+            words = f"looks settled; watching it for {left} more"
+            self._judgement = Judgement(seen.at_s, False, words, at_rest)
         return self._judgement
 
     def forget(self, at_s: float, reason: str) -> None:
         """Begin anew: something was changed, so that what held before says nothing."""
-        self._held_from_s = None
+        self._held_from_s = self._still_from_s = None
         self._judgement = Judgement(at_s, False, reason)
+
+    # --- at rest, be it inside the window or outside --------------------------------------------------
+
+    def _at_rest(self, seen: Evidence) -> bool:
+        """Whether the level will stay where it stands, and has looked so for the hold time."""
+        if seen.barred or not self._will_stay(seen):
+            self._still_from_s = None
+            return False
+        if self._still_from_s is None:
+            self._still_from_s = seen.at_s
+        return seen.at_s - self._still_from_s >= self._settings.hold_s
+
+    def _will_stay(self, seen: Evidence) -> bool:
+        """Whether the change ahead stays within the limit: a share of the target, or of a level above it."""
+        outlook = seen.outlook
+        if outlook is None or seen.since_on_s < SPEAKS_AFTER_S or seen.quiet_s < self._quiet_needed_s(seen):
+            return False
+        limit = self._settings.limit * max(abs(self._window.target), abs(seen.level))
+        sure = _SURE_TO_REVOKE if self._judgement.at_rest else _SURE
+        return bool(np.all(np.abs(outlook.changes) + sure * outlook.change_sds < limit))
+
+    def _quiet_needed_s(self, seen: Evidence) -> float:
+        return min(_QUIET_MOST_S, QUIET_S + _QUIET_MORE_S * max(0, seen.unexplained - 1))
 
     # --- reasons, in the order in which a person wants to hear them -----------------------------------
 
@@ -111,7 +138,7 @@ class SettlingJudge:
         course = self.course(seen)
         if outside:
             return f"{outside}; {course}" if course else outside
-        needed_s = min(_QUIET_MOST_S, QUIET_S + _QUIET_MORE_S * max(0, seen.unexplained - 1))
+        needed_s = self._quiet_needed_s(seen)
         if seen.quiet_s < needed_s:
             return (
                 f"it stepped {duration(seen.quiet_s)} ago without a known reason; "

@@ -199,6 +199,7 @@ class ChannelWatch:
             rate_per_s=slope.rate_per_s if slope else None,
             position=window.position(level) if window else Position.UNKNOWN,
             settled=judgement.settled if judgement else None,
+            at_rest=judgement.at_rest if judgement else None,
             reason=judgement.reason if judgement else "",
             forecast=self._forecast,
             time_left_s=self._time_left_s(),
