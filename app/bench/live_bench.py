@@ -70,7 +70,7 @@ class BenchParts:
     practice: PracticeControls | None = None
     move_probes: Callable[[str, str | None], None] | None = None
     steppers: Sequence[Steppable] = ()
-    closers: Sequence[Callable[[], None]] = ()
+    closers: Sequence[Callable[[], object]] = ()
     sleep: SleepWatch | None = None
     unit_name: str = ""
     run: Run | None = None
@@ -143,7 +143,7 @@ class LiveBench:
             return
         self._left = True
         if self.conductor.ended is None:
-            self._say(StopRequested(self._now_s(), "The program was closed."))
+            self._say(StopRequested(self.session_s(), "The program was closed."))
         for worker in self._workers:
             worker.request_stop()
         if self._live:
@@ -212,7 +212,8 @@ class LiveBench:
 
     # --- what a person does -------------------------------------------------------------------------
 
-    def _now_s(self) -> float:
+    def session_s(self) -> float:
+        """Session seconds now."""
         return self.conductor.session_s()
 
     def _say(self, fact: Input) -> None:
@@ -220,7 +221,7 @@ class LiveBench:
 
     def press_next(self) -> None:
         """Do what `RunView.next_label` names."""
-        fact = self.view.key(self._now_s())
+        fact = self.view.key(self.session_s())
         if isinstance(fact, LeadMoved):
             self.move_lead(fact.meter, fact.input, fact.channel)
         elif fact is not None:
@@ -228,7 +229,7 @@ class LiveBench:
 
     def answer(self, question: str, choice: str, text: str = "") -> None:
         """Answer a question by one of its choices, or by words."""
-        self._say(Answer(self._now_s(), question, choice, text))
+        self._say(Answer(self.session_s(), question, choice, text))
 
     def typed(self, channel: str, volts: float) -> None:
         """A person read this value off a display."""
@@ -241,33 +242,33 @@ class LiveBench:
             self._read_off(channel, self._typed[channel], ReadingFlag.TYPED, ReadingFlag.UNCHANGED)
 
     def _read_off(self, channel: str, volts: float, *flags: ReadingFlag) -> None:
-        self._say(ChannelReading(self._now_s(), channel, volts, Unit.VOLT, flags=frozenset(flags)))
+        self._say(ChannelReading(self.session_s(), channel, volts, Unit.VOLT, flags=frozenset(flags)))
 
     def move_lead(self, meter: str, meter_input: str, channel: str | None) -> None:
         """The probes of this input touch another channel now (None: nothing)."""
         if self._move_probes is not None:
             self._move_probes(meter, channel)
-        self._say(LeadMoved(self._now_s(), meter, meter_input, channel))
+        self._say(LeadMoved(self.session_s(), meter, meter_input, channel))
 
     def supply(self, supply: Supply) -> None:
         """A person says what the amplifier is fed from."""
-        self._say(SupplyChanged(self._now_s(), supply))
+        self._say(SupplyChanged(self.session_s(), supply))
 
     def lid(self, fitted: bool) -> None:
         """A person says that the cover is on or off."""
-        self._say(LidChanged(self._now_s(), fitted))
+        self._say(LidChanged(self.session_s(), fitted))
 
     def driven(self, driven: bool) -> None:
         """A person says that a signal is applied, or no longer is."""
-        self._say(DriveChanged(self._now_s(), driven))
+        self._say(DriveChanged(self.session_s(), driven))
 
     def trim(self, channel: str) -> None:
         """A person says that this channel's trimmer is being turned."""
-        self._say(TrimDeclared(self._now_s(), channel))
+        self._say(TrimDeclared(self.session_s(), channel))
 
     def note(self, text: str, channel: str | None = None) -> None:
         """Keep words, or a bare mark when `text` is empty."""
-        self._say(Note(self._now_s(), text, channel))
+        self._say(Note(self.session_s(), text, channel))
 
     def undo_note(self) -> str:
         """Take back the newest note or mark that has not been taken back; what was taken, or ''."""
@@ -278,24 +279,24 @@ class LiveBench:
                 return ""
             self._marks.withdraw(note.at_s)
             self._picture = None
-        self.conductor.post(TakenBack(self._now_s(), note.at_s))
+        self.conductor.post(TakenBack(self.session_s(), note.at_s))
         return note.text or "mark"
 
     def acknowledge(self, alarm: str) -> None:
         """A person has seen this alarm."""
-        self._say(Acknowledged(self._now_s(), alarm))
+        self._say(Acknowledged(self.session_s(), alarm))
 
     def pause(self, paused: bool) -> None:
         """Hold the steps, or go on. Readings, record and alarms go on either way."""
-        self._say(PauseChanged(self._now_s(), paused))
+        self._say(PauseChanged(self.session_s(), paused))
 
     def away(self, away: bool) -> None:
         """The person leaves the bench, or is back."""
-        self._say(AwayChanged(self._now_s(), away))
+        self._say(AwayChanged(self.session_s(), away))
 
     def stop(self, reason: str) -> None:
         """End the run."""
-        self._say(StopRequested(self._now_s(), reason))
+        self._say(StopRequested(self.session_s(), reason))
 
     def name(self, unit: str, job: str) -> None:
         """Say afterwards which unit and job the readings belong to. Raises OSError."""

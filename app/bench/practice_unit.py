@@ -1,6 +1,8 @@
-"""The simulated unit as the rest of the program sees it: its data as an amplifier, and the hands that work on it."""
+"""The simulated unit for the rest of the program: its data as an amplifier, and the hands at work on it."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from app.windows.ports import Hands, Trimmer
 from drivers.clock import Clock, ScaledClock
@@ -55,17 +57,15 @@ def amplifier_of(unit: SimulatedUnit) -> Amplifier:
 class SimulatedHands:
     """What hands do at the simulated unit; see `app.windows.ports.PracticeControls`."""
 
-    def __init__(self, bench: SimulatedBench, clock: Clock) -> None:
+    def __init__(self, bench: SimulatedBench, clock: Clock, meters: Sequence[str]) -> None:
         self._bench = bench
         self._clock = clock
+        self._meters = tuple(meters)
 
     def hands(self) -> Hands:
         """How everything stands now."""
         truth = self._bench.truth()
-        trimmers = tuple(
-            Trimmer(f"{side} bias", degrees / knob.travel_degrees)
-            for side, degrees, knob in zip(SIDES, truth.knob_degrees, self._bench.unit.knobs, strict=True)
-        )
+        trimmers = tuple(Trimmer(f"{side} bias", knob) for side, knob in zip(SIDES, truth.knobs, strict=True))
         return Hands(_SUPPLY[truth.mains], truth.lid_on, trimmers, self.speed)
 
     @property
@@ -80,16 +80,17 @@ class SimulatedHands:
     def turn(self, channel: str, by: float) -> None:
         """Turn a trimmer by a fraction of its travel, either way."""
         side = channel.partition(" ")[0]
-        travel = self._bench.unit.knobs[SIDES.index(side)].travel_degrees
-        self._bench.turn_trimmer(side, by * travel)
+        self._bench.turn_trimmer(side, by * self._bench.turnable_degrees(side))
 
     def fit_lid(self, fitted: bool) -> None:
         """Put the cover on or take it off."""
         self._bench.move_lid(fitted)
 
     def slip(self, channel: str) -> None:
-        """Let the probe of this channel slip."""
-        self._bench.slip_probe(channel.partition(" ")[0])
+        """Let the probe of this channel lose contact for a moment."""
+        for meter in self._meters:
+            if self._bench.probes_on(meter) == channel:
+                self._bench.lift_probe(meter)
 
     def set_speed(self, speed: float) -> None:
         """Bench seconds a second; nothing where time is stepped."""

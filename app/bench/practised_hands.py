@@ -29,6 +29,7 @@ HAND_ERROR = 0.15  # of what was meant to be turned
 GIVES_UP = frozenset({AdviceKind.NO_RESPONSE, AdviceKind.WRONG_TRIMMER, AdviceKind.RANGE_EXHAUSTED})
 TURNS = frozenset({AdviceKind.NUDGE, AdviceKind.TURN, AdviceKind.TURN_BACK, AdviceKind.APPROACH_FROM_BELOW})
 PATIENCE_S = 60.0
+MOST_REPEATS = 2  # how often the hands wait longer when they are asked
 # What the hands read off other instruments when they are asked for a value, by its unit.
 READ_OFF = {Unit.CELSIUS: "22", Unit.VOLT: "230", Unit.OHM: "0.27", Unit.HERTZ: "50"}
 
@@ -44,6 +45,10 @@ class HandedBench(Protocol):
     @property
     def view(self) -> RunView:
         """What the screen shows."""
+        ...
+
+    def session_s(self) -> float:
+        """Session seconds now; the screen is a little behind."""
         ...
 
     def press_next(self) -> None:
@@ -79,6 +84,7 @@ class PractisedHands:
         self._practice = practice
         self._random = np.random.default_rng([seed, 77])
         self._feel: dict[str, _Feel] = {}
+        self._asked: dict[tuple[str | None, str], int] = {}
         self._procedure: Procedure = bench.setup.procedure
         self._done_for: tuple[str, str, str] | None = None
         self._done_s = -math.inf
@@ -144,7 +150,11 @@ class PractisedHands:
             text = READ_OFF.get(question.unit or Unit.VOLT, "1")
             self._bench.answer(question.id, "typed", text)
         elif default is not None:
-            if isinstance(view.next_fact, Answer):
+            asked = self._asked.get((view.step, default.key), 0)
+            self._asked[view.step, default.key] = asked + 1
+            if asked >= MOST_REPEATS and kind == "warm-up":
+                self._bench.answer(question.id, question.choices[-1].key)
+            elif isinstance(view.next_fact, Answer):
                 self._bench.press_next()
             else:
                 self._bench.answer(question.id, default.key)
@@ -157,7 +167,7 @@ class PractisedHands:
     def _trim(self, view: RunView, channel: str, now_s: float) -> None:
         feel = self._feel.setdefault(channel, _Feel())
         state = next((state for state in view.channels if state.channel == channel), None)
-        if state is None or state.value is None or now_s < feel.ready_s:
+        if state is None or state.value is None or view.at_s < feel.ready_s:
             return
         advice = next((advice for advice in view.advice if advice.channel == channel), None)
         if self._given_up(view, advice, feel, now_s):
@@ -165,7 +175,7 @@ class PractisedHands:
         wanted = self._wanted_volts(view, channel, advice)
         if wanted is None:
             return
-        self._turn(channel, feel, state, wanted, now_s)
+        self._turn(channel, feel, state, wanted)
 
     def _given_up(self, view: RunView, advice: TrimAdvice | None, feel: _Feel, now_s: float) -> bool:
         """Say that it cannot be set when the screen has said so for a while."""
@@ -188,7 +198,7 @@ class PractisedHands:
             return None
         return advice.show_volts if advice.show_volts is not None else target
 
-    def _turn(self, channel: str, feel: _Feel, state: ChannelState, wanted: float, now_s: float) -> None:
+    def _turn(self, channel: str, feel: _Feel, state: ChannelState, wanted: float) -> None:
         assert state.value is not None
         volts = state.value
         self._learn(feel, volts, wanted)
@@ -201,7 +211,8 @@ class PractisedHands:
             by = 0.8 * missing / feel.gain * (1.0 + HAND_ERROR * float(self._random.uniform(-1.0, 1.0)))
             by = max(-LARGEST_TURN, min(LARGEST_TURN, by))
         feel.before_volts, feel.turned = volts, by
-        feel.ready_s = now_s + READ_S
+        # By the session's own time: what is on the screen now may be older than this turn.
+        feel.ready_s = self._bench.session_s() + READ_S
         self._practice.turn(channel, by)
 
     def _learn(self, feel: _Feel, volts: float, wanted: float) -> None:

@@ -1,0 +1,190 @@
+"""Putting whole benches together: the simulated one, one of real meters, one whose values are typed.
+
+Everything here takes what it needs as arguments; what the user chose and where files go is decided by the
+composition root (`app.main`, `app.workshop`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from app.bench.live_bench import BenchParts, LiveBench, PolledMeter
+from app.bench.practice_unit import SIDES, SimulatedHands, amplifier_of
+from app.bench.session_header import header_of
+from app.bench.sleep import ComputerSleep
+from app.records.session_folder import SessionRecord
+from app.settings import Settings
+from drivers.addresses import AddressKind, link_for, parse_address
+from drivers.clock import Clock, LifeClock, SteppedClock
+from drivers.links import Link
+from drivers.meter import MeterAccuracy, MeterSetup
+from drivers.scpi.meter import ScpiMeter
+from drivers.simulated.bench import SimulatedBench
+from drivers.simulated.hislip_server import HislipServer
+from drivers.simulated.in_process import InProcessLink
+from drivers.simulated.instrument import Multimeter
+from drivers.simulated.multimeter import MODELS, MultimeterInput
+from drivers.simulated.units import load_unit
+from procedures.amplifier import Amplifier
+from procedures.analysis.channel import AnalysisSettings
+from procedures.leads import Lead
+from procedures.procedure import Procedure
+from procedures.setup import RunSetup
+
+PERIOD_S = 1.0
+INTEGRATION_S = 0.2
+BIAS_RANGE_VOLTS = 0.1
+METER_MODEL = "6120"
+# Wider than the simulated meters' own errors, as a maker's figures are.
+METER_ACCURACY = MeterAccuracy(
+    of_reading=5e-5,
+    of_range=5e-5,
+    range_value=BIAS_RANGE_VOLTS,
+    resolution=1e-8,
+    declared_by="figures of the simulated meter",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SimulatedChoice:
+    """What is put on the simulated bench. `meters` is 1 or 2; `session` an identifier to use again."""
+
+    unit: str = "healthy"
+    meters: int = 2
+    seed: int = 1
+    session: str = ""
+    lid_fitted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MeterAt:
+    """A real meter: its name on the leads, where it is, and what its probes touch."""
+
+    name: str
+    address: str
+    channel: str | None
+
+
+def analysis_settings(settings: Settings) -> AnalysisSettings:
+    """The part of the settings that decides."""
+    return AnalysisSettings(
+        limit=settings.settled_limit,
+        horizon_s=settings.settled_horizon_s,
+        mains_hz=float(settings.mains_hz),
+    )
+
+
+def meter_setup(settings: Settings) -> MeterSetup:
+    """How a meter is set for a bias reading."""
+    return MeterSetup(BIAS_RANGE_VOLTS, float(settings.mains_hz), INTEGRATION_S)
+
+
+def open_simulated(
+    choice: SimulatedChoice, procedure: Procedure, root: Path, clock: Clock, settings: Settings
+) -> LiveBench:
+    """The simulated bench, not yet started.
+
+    Its meters are reached over HiSLIP and PyVISA, or within this process where time is stepped.
+    Raises UnitRefused, FolderUnusable, OSError.
+    """
+    unit = load_unit(choice.unit)
+    bench = SimulatedBench(unit, clock, choice.seed)
+    bench.move_lid(choice.lid_fitted)
+    names = [f"{side} meter" for side in SIDES] if choice.meters > 1 else ["meter"]
+    channels = [f"{side} bias" for side in SIDES]
+    leads = [Lead(name, "1", channel) for name, channel in zip(names, channels, strict=False)]
+    setup = RunSetup.build(
+        procedure,
+        amplifier_of(unit),
+        leads=leads,
+        accuracies=dict.fromkeys(names, METER_ACCURACY),
+        settings=analysis_settings(settings),
+        lid_fitted=choice.lid_fitted,
+        practice=True,
+    )
+    unit_name = f"{unit.maker} {unit.model}, serial {unit.serial} (simulated)"
+    record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, choice.session))
+    meters, closers = [], []
+    for number, name in enumerate(names):
+        bench.move_probes(name, channels[number])
+        served = Multimeter(
+            MultimeterInput(bench, name, MODELS[METER_MODEL]), clock, serial=f"FW{number + 1:06d}"
+        )
+        link, close = _served(name, served, clock, settings)
+        closers.append(close)
+        meter = ScpiMeter(name, link, clock, accuracy=METER_ACCURACY)
+        meters.append(PolledMeter(meter, meter_setup(settings), PERIOD_S))
+    return LiveBench(
+        BenchParts(
+            clock=clock,
+            setup=setup,
+            record=record,
+            meters=meters,
+            practice=SimulatedHands(bench, clock, names),
+            move_probes=bench.move_probes,
+            closers=closers,
+            unit_name=unit_name,
+        )
+    )
+
+
+def _served(
+    name: str, instrument: Multimeter, clock: Clock, settings: Settings
+) -> tuple[Link, Callable[[], object]]:
+    """A link to a simulated meter, and how its server is stopped."""
+    if isinstance(clock, SteppedClock):
+        return InProcessLink(instrument, f"simulated:{name}"), _nothing
+    server = HislipServer(instrument, clock, name=name)
+    server.start()
+    return link_for(server.address, visa_library=settings.visa_library), server.stop
+
+
+def _nothing() -> None:
+    """Nothing to stop."""
+
+
+def open_meters(
+    meters: Sequence[MeterAt],
+    procedure: Procedure,
+    root: Path,
+    settings: Settings,
+    *,
+    amplifier: Amplifier | None = None,
+    typed: Sequence[str] = (),
+) -> LiveBench:
+    """A bench of real meters and typed channels at life speed, not yet started.
+
+    Raises AddressError for an address that cannot be understood, FolderUnusable; a meter that does not
+    answer is no error here: its worker says so and goes on trying.
+    """
+    clock = LifeClock()
+    links = [(at, link_for(parse_address(at.address), visa_library=settings.visa_library)) for at in meters]
+    setup = RunSetup.build(
+        procedure,
+        amplifier,
+        leads=[Lead(at.name, "1", at.channel) for at in meters],
+        typed=typed,
+        settings=analysis_settings(settings),
+    )
+    unit_name = amplifier.name if amplifier is not None else ""
+    record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name))
+    return LiveBench(
+        BenchParts(
+            clock=clock,
+            setup=setup,
+            record=record,
+            meters=[
+                PolledMeter(ScpiMeter(at.name, link, clock), meter_setup(settings), PERIOD_S)
+                for at, link in links
+            ],
+            sleep=ComputerSleep(),
+            unit_name=unit_name,
+        )
+    )
+
+
+def is_typed(address: str) -> bool:
+    """Whether an address means a person who types. Raises AddressError."""
+    return parse_address(address).kind is AddressKind.TYPED

@@ -1,0 +1,112 @@
+"""The command line: what may be asked for, and how it is carried out.
+
+Every refusal is one sentence on standard error. Exit codes: 0 done, 1 it could not be done or a check failed,
+2 the command itself was wrong.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import NoReturn
+
+from app import __version__
+
+PROGRAM = "python3 -m app"
+Command = Callable[[argparse.Namespace], int]
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one sentence instead of a page of usage."""
+
+    def error(self, message: str) -> NoReturn:
+        """See `argparse.ArgumentParser.error`."""
+        sentence = message[:1].upper() + message[1:]
+        self.exit(2, f"{sentence.rstrip('.')}. `{self.prog} --help` lists what there is.\n")
+
+
+def _at_least(kind: type[int] | type[float], least: float) -> Callable[[str], float]:
+    def read(text: str) -> float:
+        value = kind(text)
+        if not value >= least:
+            raise argparse.ArgumentTypeError(f"{text} is too small: at least {least:g}")
+        return value
+
+    return read
+
+
+def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
+    """The command line of the program; `commands` carries out what is chosen."""
+    top = _Parser(
+        prog=PROGRAM, description="Guided bias adjustment and warm-up logging for audio amplifiers."
+    )
+    top.add_argument("--version", action="version", version=f"Warmtrim {__version__}")
+    top.add_argument("--folder", type=Path, help="where the session folders are kept")
+    top.set_defaults(carry_out=commands["start"])
+    sub = top.add_subparsers(metavar="COMMAND", parser_class=_Parser)
+
+    def add(name: str, words: str) -> argparse.ArgumentParser:
+        made = sub.add_parser(name, help=words, description=words)
+        made.set_defaults(carry_out=commands[name])
+        return made
+
+    add("window", "open the window")
+    _practice(add("practice", "do the whole job on the simulated bench, here in the terminal"))
+    _watch(add("watch", "watch meters without questions, here in the terminal"))
+    sessions = add("sessions", "list the recorded sessions")
+    sessions.add_argument("--most", type=int, default=50, help="how many, newest first")
+    export = add("export", "write a session's readings and the picture of its traces")
+    export.add_argument("session")
+    export.add_argument("--csv", type=Path, help="the file for the readings")
+    export.add_argument("--png", type=Path, help="the file for the picture")
+    replay = add("replay", "judge a session again from its readings, and say whether it comes out the same")
+    replay.add_argument("session", nargs="+")
+    check = add("check", "read procedure, amplifier and simulated unit files, and say all that is wrong")
+    check.add_argument("file", nargs="+", type=Path)
+    add("procedures", "list the procedures")
+    add("amplifiers", "list the amplifier examples")
+    add("units", "list the units of the simulated bench")
+    samples = add("samples", "record the sample sessions again, on the simulated bench")
+    samples.add_argument("into", type=Path)
+    judge = add("judge", "judge recorded readings; its own --help says how")
+    judge.add_argument("arguments", nargs=argparse.REMAINDER)
+    return top
+
+
+def _practice(made: argparse.ArgumentParser) -> None:
+    made.add_argument("--unit", default="healthy", help="a simulated unit's name, or a unit file")
+    made.add_argument("--procedure", default="two-channel-bias-trim", help="a procedure's name, or a file")
+    made.add_argument("--seed", type=int, default=1, help="decides every chance event")
+    made.add_argument("--meters", type=int, choices=(1, 2), default=2, help="how many meters there are")
+    made.add_argument("--speed", type=_at_least(float, 1.0), default=None, help="bench seconds a second")
+    made.add_argument(
+        "--stepped", action="store_true", help="without sockets and without waiting, as fast as it goes"
+    )
+
+
+def _watch(made: argparse.ArgumentParser) -> None:
+    made.add_argument("address", nargs="+", help="a VISA resource string, one for each meter")
+    made.add_argument("--channel", action="append", default=[], help="what each meter reads, in order")
+    made.add_argument("--minutes", type=_at_least(float, 0.0), help="for how long; else until Ctrl+C")
+
+
+def run(arguments: Sequence[str], commands: dict[str, Command], refusals: tuple[type[Exception], ...]) -> int:
+    """Understand and carry out; the exit code."""
+    words = list(arguments)
+    if words[:1] == ["judge"] and len(words) > 1:
+        # Its arguments are its own: argparse would take its options for ours.
+        chosen = argparse.Namespace(folder=None, arguments=words[1:], carry_out=commands["judge"])
+    else:
+        chosen = parser(commands).parse_args(words)
+    try:
+        return int(chosen.carry_out(chosen))
+    except BrokenPipeError:
+        # Whoever read our output has gone; nothing more is to be said to anybody.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except refusals as refusal:
+        print(str(refusal), file=sys.stderr)
+        return 1

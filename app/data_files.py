@@ -1,0 +1,89 @@
+"""Data files that people write, found by name or by path: procedures, amplifiers, simulated units."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from drivers.simulated.units import UnitRefused, load_unit
+from procedures.amplifier import Amplifier
+from procedures.checking import FileProblems, checked, nearest
+from procedures.library import shipped_amplifiers, shipped_procedures
+from procedures.procedure import Procedure, load_procedure
+
+
+class DataFileRefused(ValueError):
+    """A data file cannot be read or is not what it should be; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedFile:
+    """What checking a file found."""
+
+    fine: bool
+    words: str
+
+
+def read_text(path: Path) -> str:
+    """The text of a data file. Raises DataFileRefused."""
+    try:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise DataFileRefused(f"{path}: this is not UTF-8 text; save it as UTF-8") from None
+    except OSError as error:
+        raise DataFileRefused(f"{path}: cannot be read ({error.strerror or error})") from None
+
+
+def procedure_from(name_or_path: str) -> Procedure:
+    """A procedure that ships, by its name, or one from a file. Raises DataFileRefused, FileProblems."""
+    known = shipped_procedures()
+    if name_or_path in known:
+        return known[name_or_path]
+    if name_or_path.endswith(".toml") or Path(name_or_path).exists():
+        return load_procedure(read_text(Path(name_or_path)), name_or_path)
+    raise DataFileRefused(f"there is no procedure {name_or_path!r}; {nearest(name_or_path, list(known))}")
+
+
+def amplifier_from(name_or_path: str) -> Amplifier:
+    """An amplifier that ships, by its name, or one from a file. Raises DataFileRefused, FileProblems."""
+    known = shipped_amplifiers()
+    if name_or_path in known:
+        return known[name_or_path]
+    if name_or_path.endswith(".toml") or Path(name_or_path).exists():
+        return checked(read_text(Path(name_or_path)), name_or_path, Amplifier)
+    raise DataFileRefused(f"there is no amplifier {name_or_path!r}; {nearest(name_or_path, list(known))}")
+
+
+def check_file(path: Path) -> CheckedFile:
+    """Say all that is wrong with a data file, whatever kind it is."""
+    try:
+        text = read_text(path)
+        kind = _kind(text)
+        if kind == "procedure":
+            procedure = load_procedure(text, str(path))
+            words = f"the procedure {procedure.title!r}, {len(procedure.step)} steps"
+        elif kind == "unit":
+            unit = load_unit(path)
+            words = f"the simulated unit {unit.title!r}"
+        else:
+            amplifier = checked(text, str(path), Amplifier)
+            words = f"the amplifier {amplifier.name}, {len(amplifier.channel)} channels"
+    except (DataFileRefused, FileProblems, UnitRefused) as refusal:
+        return CheckedFile(False, str(refusal))
+    return CheckedFile(True, f"{path}: fine; {words}.")
+
+
+def _kind(text: str) -> str:
+    """What a file means to be; a file that cannot be told apart is read as a procedure."""
+    try:
+        data: Mapping[str, Any] = tomllib.loads(text)
+    except (ValueError, RecursionError):
+        return "procedure"  # whose reader says where the TOML is broken
+    if "step" in data:
+        return "procedure"
+    if "target_volts" in data or "channels" in data or "unit" in data:
+        return "unit"
+    return "amplifier" if {"output_stage", "channel", "maker"} & data.keys() else "procedure"

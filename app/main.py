@@ -1,0 +1,212 @@
+"""The composition root: what the command line chooses is built and connected here, and nowhere else."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from rich.console import Console
+
+from app import commands
+from app.bench.opening import MeterAt, SimulatedChoice, open_meters
+from app.data_files import CheckedFile, check_file, procedure_from
+from app.practice_run import SPEED, PracticePlan, practise
+from app.records.places import settings_file
+from app.records.session_folder import find_session, list_sessions, open_session
+from app.session_lines import session_table
+from app.settings import Settings, load_settings
+from app.terminal import follow_watch, name_files, write_results
+from drivers.errors import DriverError
+from drivers.simulated.units import load_unit, shipped_units
+from procedures.checking import FileProblems
+from procedures.library import shipped_amplifiers, shipped_procedures
+from procedures.records.codec import LineRefused
+from procedures.replay import compare
+
+REFUSALS: tuple[type[Exception], ...] = (DriverError, FileProblems, LineRefused, OSError, ValueError)
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run the program; its exit code."""
+    return commands.run(arguments, COMMANDS, REFUSALS)
+
+
+def announced_display() -> bool:
+    """Whether there is a screen for a window. Qt itself would only abort without one."""
+    if sys.platform.startswith("linux"):
+        return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+    return True
+
+
+def _console() -> Console:
+    return Console(highlight=False)
+
+
+def _settings(chosen: argparse.Namespace) -> Settings:
+    settings, trouble = load_settings(settings_file())
+    if trouble:
+        print(trouble, file=sys.stderr)
+    if chosen.folder is not None:
+        settings = settings.model_copy(update={"sessions_folder": str(chosen.folder)})
+    return settings
+
+
+def _start(chosen: argparse.Namespace) -> int:
+    """Without a command: the window, or, where there is no display, the whole job in the terminal."""
+    if announced_display():
+        return _window(chosen)
+    console = _console()
+    console.print(
+        "There is no display, so no window can be opened. The whole job is carried out here instead, on the\n"
+        "simulated bench, by a scripted pair of hands and faster than life. (`--help` lists the commands.)"
+    )
+    settings = _settings(chosen)
+    procedure = shipped_procedures()["two-channel-bias-trim"]
+    plan = PracticePlan(SimulatedChoice(), procedure, settings.sessions_path(), settings)
+    return _practise_or_step(plan, console)
+
+
+def _practise_or_step(plan: PracticePlan, console: Console) -> int:
+    """Over sockets where this computer lets a program listen on loopback, else within the process."""
+    try:
+        return practise(plan, console)
+    except PermissionError as error:
+        if plan.stepped:
+            raise
+        console.print(f"No server may listen here ({error}); the meters are simulated within the program.")
+        return practise(replace(plan, stepped=True), console)
+
+
+def _window(chosen: argparse.Namespace) -> int:
+    if not announced_display():
+        print("There is no display; `practice` does the job in the terminal.", file=sys.stderr)
+        return 1
+    from app.workshop import open_window
+
+    return open_window(_settings(chosen))
+
+
+def _practice(chosen: argparse.Namespace) -> int:
+    settings = _settings(chosen)
+    choice = SimulatedChoice(chosen.unit, chosen.meters, chosen.seed)
+    procedure = procedure_from(chosen.procedure)
+    folder = settings.sessions_path()
+    speed = chosen.speed or SPEED
+    plan = PracticePlan(choice, procedure, folder, settings, speed, chosen.stepped)
+    return practise(plan, _console())
+
+
+def _watch(chosen: argparse.Namespace) -> int:
+    settings = _settings(chosen)
+    many = len(chosen.address)
+    channels = [*chosen.channel, *("left bias", "right bias"), *(f"channel {n + 1}" for n in range(2, many))]
+    names = ["meter"] if many == 1 else [f"meter {n + 1}" for n in range(many)]
+    meters = [MeterAt(*each) for each in zip(names, chosen.address, channels, strict=False)]
+    bench = open_meters(meters, shipped_procedures()["watch"], settings.sessions_path(), settings)
+    console = _console()
+    follow_watch(bench, console, None if chosen.minutes is None else chosen.minutes * 60.0)
+    name_files(console, bench.record.folder, write_results(bench.record.folder)[1])
+    return 0
+
+
+def _sessions(chosen: argparse.Namespace) -> int:
+    root = _settings(chosen).sessions_path()
+    past = list_sessions(root)[: max(0, chosen.most)]
+    if not past:
+        print(f"There are no sessions in {root}.")
+        return 0
+    _console().print(session_table(past))
+    return 0
+
+
+def _export(chosen: argparse.Namespace) -> int:
+    from app.records.export_csv import write_csv
+    from app.reports.session_picture import write_session_png
+
+    session = open_session(find_session(_settings(chosen).sessions_path(), chosen.session))
+    for problem in session.journal.problems:
+        print(problem, file=sys.stderr)
+    table: Path | None = chosen.csv
+    if table is None and chosen.png is None:
+        table = Path(f"{session.folder.name}.csv")
+    if table is not None:
+        print(f"{write_csv(table, session.entries)} readings were written to {table}.")
+    if chosen.png is not None:
+        write_session_png(chosen.png, session)
+        print(f"The traces were drawn in {chosen.png}.")
+    return 0
+
+
+def _replay(chosen: argparse.Namespace) -> int:
+    root = _settings(chosen).sessions_path()
+    worst = 0
+    for key in chosen.session:
+        session = open_session(find_session(root, key))
+        for problem in session.journal.problems:
+            print(f"{session.folder.name}: {problem}")
+        comparison = compare(session.journal.header, session.journal.facts)
+        print(f"{session.folder.name}: {comparison.sentence}")
+        if not comparison.same and comparison.same_rules:
+            worst = 1
+    return worst
+
+
+def _check(chosen: argparse.Namespace) -> int:
+    results: list[CheckedFile] = [check_file(path) for path in chosen.file]
+    for result in results:
+        print(result.words)
+    return 0 if all(result.fine for result in results) else 1
+
+
+def _procedures(chosen: argparse.Namespace) -> int:
+    for procedure in shipped_procedures().values():
+        print(f"{procedure.id:<24} {procedure.title}: {procedure.purpose}")
+    return 0
+
+
+def _amplifiers(chosen: argparse.Namespace) -> int:
+    for name, amplifier in shipped_amplifiers().items():
+        print(f"{name:<24} {amplifier.output_stage.value}, {len(amplifier.channel)} channels")
+    return 0
+
+
+def _units(chosen: argparse.Namespace) -> int:
+    for name in shipped_units():
+        unit = load_unit(name)
+        print(f"{name:<20} {unit.maker} {unit.model}: {unit.title}")
+    return 0
+
+
+def _samples(chosen: argparse.Namespace) -> int:
+    from app.sample_sessions import record_samples
+
+    for folder in record_samples(chosen.into, Settings()):
+        print(folder)
+    return 0
+
+
+def _judge(chosen: argparse.Namespace) -> int:
+    from app.judge import run_judge
+
+    return run_judge(chosen.arguments)
+
+
+COMMANDS: dict[str, commands.Command] = {
+    "start": _start,
+    "window": _window,
+    "practice": _practice,
+    "watch": _watch,
+    "sessions": _sessions,
+    "export": _export,
+    "replay": _replay,
+    "check": _check,
+    "procedures": _procedures,
+    "amplifiers": _amplifiers,
+    "units": _units,
+    "samples": _samples,
+    "judge": _judge,
+}

@@ -1,0 +1,32 @@
+"""Past sessions as lines for a person."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.table import Table
+
+from app.records.session_folder import PastSession, is_in_use
+
+
+def session_table(sessions: Sequence[PastSession]) -> Table:
+    """The sessions, one a row."""
+    table = Table(box=None, pad_edge=False)
+    for heading in ("session", "unit", "procedure", "min", "how it ended"):
+        table.add_column(heading, overflow="fold", justify="right" if heading == "min" else "left")
+    for past in sessions:
+        title = past.header.title if past.header is not None else ""
+        minutes = "" if past.lasted_s is None else f"{past.lasted_s / 60.0:.0f}"
+        table.add_row(past.key, past.unit, title, minutes, ending_words(past))
+    return table
+
+
+def ending_words(past: PastSession) -> str:
+    """How a session ended, in a few words."""
+    if past.trouble:
+        return past.trouble
+    if past.ended is not None:
+        return past.ended.reason
+    if past.closed:
+        return "closed"
+    return "being recorded now" if is_in_use(past.folder) else "not closed: the program was cut off"
