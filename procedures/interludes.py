@@ -19,9 +19,13 @@ from procedures.steps.step import Asked, Prompt
 UNKNOWN_CAUSE = "unknown"
 
 
-def off_alarm(alarm: Alarm, sitting: Sitting) -> Prompt:
-    """After an alarm to switch off: first the mains, then the cause; nothing of it is on the one key."""
-    if sitting.supply is not Supply.OFF:
+def off_alarm(alarm: Alarm, switched_off: bool) -> Prompt:
+    """After an alarm to switch off: first the mains, then the cause; nothing of it is on the one key.
+
+    `switched_off` is true when a person has said so since the alarm; what was said before does not count,
+    because the amplifier draws current.
+    """
+    if not switched_off:
         return Prompt("Switch the mains off now.", cautions.POWER_OFF, focus=alarm.channel)
     return Prompt(
         "Look for the cause before the next power-up: sensor contact, bias string, trimmer, output devices.",
@@ -41,6 +45,11 @@ def after_off(alarm: Alarm, answer: Answer) -> str:
     return (
         f"Ended by an alarm to switch off ({alarm.text}); cause as recorded: {answer.text or UNKNOWN_CAUSE}."
     )
+
+
+def after_the_end() -> Prompt:
+    """The run is over and the amplifier is on."""
+    return Prompt("Switch the mains off, or keep watching: the run has ended.", cautions.POWER_OFF)
 
 
 def paused(sitting: Sitting) -> Prompt:

@@ -86,6 +86,7 @@ class Run:
         self._paused = False
         self._away = False
         self._off_alarm: Alarm | None = None
+        self._switched_off = False  # since that alarm
         self._ended: RunEnded | None = None
         self._prompt = Prompt("")
         self._instruction: Instruction | None = None
@@ -174,7 +175,7 @@ class Run:
         if isinstance(event, Alarm):
             self._sitting.alarms[event.id] = ActiveAlarm(event)
             if event.tier is Tier.OFF and self._off_alarm is None:
-                self._off_alarm = event
+                self._off_alarm, self._switched_off = event, False
                 self._course.stop(event.text)
         elif isinstance(event, AlarmCleared):
             self._sitting.alarms.pop(event.id, None)
@@ -191,6 +192,7 @@ class Run:
         self._sitting.leads = self._sitting.leads.moved(fact.meter, fact.input, fact.channel)
 
     def _supply_changed(self, fact: SupplyChanged) -> None:
+        self._switched_off = fact.supply is Supply.OFF
         self._take_supply(fact.supply, fact.at_s)
 
     def _take_supply(self, supply: Supply, at_s: float) -> None:
@@ -250,7 +252,7 @@ class Run:
         """What is wanted of the person now: the most urgent of several."""
         sitting = self._sitting
         if self._off_alarm is not None:
-            return interludes.off_alarm(self._off_alarm, sitting)
+            return interludes.off_alarm(self._off_alarm, self._switched_off)
         if self._away:
             return interludes.away(sitting)
         if self._paused:
@@ -264,7 +266,9 @@ class Run:
         step = self._course.step or ""
         instruction = self._instruction
         shown = instruction and (instruction.step, instruction.text, instruction.caution)
-        if shown != (step, prompt.text, prompt.caution):
+        if not prompt.text:
+            self._instruction = None
+        elif shown != (step, prompt.text, prompt.caution):
             self._instruction = Instruction(self._sitting.at_s, step, prompt.text, prompt.caution)
             self._sitting.outbox.append(self._instruction)
         self._ask(prompt.asked, step)
@@ -299,4 +303,4 @@ class Run:
         self._course.stop(reason)
         self._ended = RunEnded(self._sitting.at_s, finished, reason)
         self._sitting.outbox.append(self._ended)
-        self._prompt, self._question = Prompt(""), None
+        self._show(Prompt("") if self._sitting.supply is Supply.OFF else interludes.after_the_end())

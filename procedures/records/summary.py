@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from procedures.events import (
     Alarm,
+    Answer,
     ChannelGap,
     ChannelReading,
     Note,
@@ -25,7 +26,8 @@ from procedures.records.journal import Header
 class SessionSummary:
     """The newest word on everything. `outcome` is the verdict on the whole; None when there was none.
 
-    `alarms` holds each alarm once, at its highest; `on_s` is how long the amplifier was declared on.
+    `words` are the answers that a person gave in words, each with its question's id. `alarms` holds each
+    alarm once, at its highest; `on_s` is how long the amplifier was declared on.
     """
 
     lasted_s: float = 0.0
@@ -37,6 +39,7 @@ class SessionSummary:
     outcome: Verdict | None = None
     alarms: tuple[Alarm, ...] = ()
     notes: tuple[Note, ...] = ()
+    words: tuple[Answer, ...] = ()
     supply: Supply = Supply.OFF
     ended: RunEnded | None = None
 
@@ -67,6 +70,7 @@ def summarise(facts: Iterable[Fact]) -> SessionSummary:
         outcome=next((v for v in reversed(verdicts) if v.channel is None), None),
         alarms=tuple(alarms.values()),
         notes=tuple(fact for fact in kept if isinstance(fact, Note)),
+        words=tuple(fact for fact in kept if isinstance(fact, Answer) and fact.text.strip()),
         supply=supply,
         ended=ended[-1] if ended else None,
     )

@@ -19,7 +19,7 @@ from procedures.steps.judging import Limits, judged, limits_of, span_doubt
 from procedures.steps.sitting import Sitting
 from procedures.steps.steadiness import Steadiness
 from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields, Words
-from procedures.steps.wanted import full_mains_wanted, lead_wanted
+from procedures.steps.wanted import fair_reading_wanted, lead_wanted
 
 _PATIENCE_MIN = {"steady": 2.0, "settled": 30.0}
 DEAD = "dead"
@@ -125,7 +125,7 @@ class _Measuring(Conduct):
             self._seen[fact.channel].take(fact.at_s, fact.value)
         elif isinstance(fact, ChannelGap | LeadMoved) and fact.channel in self._seen:
             self._seen[fact.channel].forget()
-        if not (self._line.judged and full_mains_wanted(self.sitting)):
+        if not (self._line.judged and fair_reading_wanted(self.sitting)):
             for channel in tuple(self._pending):
                 self._consider(channel)
         self._end_when_complete()
@@ -274,7 +274,7 @@ class _Measuring(Conduct):
             return Prompt(text, cautions.MOVING_LEAD, moved, focus=self._to_move)
         if channel is None:
             return Prompt("")
-        if self._line.judged and (wanted := full_mains_wanted(self.sitting)):
+        if self._line.judged and (wanted := fair_reading_wanted(self.sitting)):
             return wanted
         wanted = lead_wanted(self.sitting, channel)
         asked = Asked(

@@ -43,6 +43,14 @@ class Steadiness:
         since_s = self._kept[-1][0] - seconds
         return median(value for at_s, value in self._kept if at_s >= since_s)
 
+    def older(self, seconds: float) -> float | None:
+        """The median of what is older than the last seconds; None when nothing is."""
+        if not self._kept:
+            return None
+        until_s = self._kept[-1][0] - seconds
+        kept = [value for at_s, value in self._kept if at_s <= until_s]
+        return median(kept) if kept else None
+
     def steady(self, tolerance: float) -> bool:
         """Whether the span is full and its two halves agree within `tolerance` (in the channel's unit)."""
         if len(self._kept) < _FEWEST or self._kept[-1][0] - self._kept[0][0] < 0.8 * self._span_s:

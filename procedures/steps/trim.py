@@ -11,7 +11,7 @@ from procedures.events import Action, Answer, ChannelReading, Choice, Input, Out
 from procedures.steps.judging import RESOLUTION
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields
-from procedures.steps.wanted import full_mains_wanted, lead_wanted
+from procedures.steps.wanted import fair_reading_wanted, lead_wanted
 
 TRIM_PERIOD_S = 0.25  # while a person turns: a late reading makes hands overshoot
 USUAL_PERIOD_S = 1.0
@@ -52,6 +52,9 @@ class _Trimming(Conduct):
         self._try_to_begin()
         if not self._begun:
             return
+        if fair_reading_wanted(self.sitting):
+            self.lose_power()  # or what is as good as that: no reading means anything now
+            return
         if isinstance(fact, TrimDeclared) and fact.channel == self._channel:
             self._turned = True
         if isinstance(fact, ChannelReading) and fact.channel != self._channel:
@@ -85,7 +88,7 @@ class _Trimming(Conduct):
 
     def _try_to_begin(self) -> None:
         sitting = self.sitting
-        if self._begun or not sitting.readable(self._channel) or full_mains_wanted(sitting):
+        if self._begun or not sitting.readable(self._channel) or fair_reading_wanted(sitting):
             return
         self._begun = True
         sitting.watcher.begin_trim(self._channel, sitting.at_s)
@@ -104,7 +107,7 @@ class _Trimming(Conduct):
             self.end(_STAYS[advice.kind], f"{_STAYS[advice.kind]}{shown}")
 
     def prompt(self) -> Prompt:
-        wanted = full_mains_wanted(self.sitting) or lead_wanted(self.sitting, self._channel)
+        wanted = fair_reading_wanted(self.sitting) or lead_wanted(self.sitting, self._channel)
         if wanted is not None:
             return wanted
         advice = self.sitting.advice.get(self._channel)

@@ -12,7 +12,7 @@ from pydantic import Field
 
 from procedures import cautions
 from procedures.analysis.figures import figure, side
-from procedures.events import Action, Answer, ChannelGap, ChannelReading, Choice, Input, Tier
+from procedures.events import Action, Answer, ChannelGap, ChannelReading, Choice, Input, LeadMoved, Tier
 from procedures.steps.findings import FAR_HIGH, FAR_HIGH_FACTOR
 from procedures.steps.sitting import Sitting
 from procedures.steps.steadiness import Steadiness
@@ -22,6 +22,7 @@ from procedures.steps.wanted import lead_wanted
 
 NUDGE_SHARE = 0.03  # of the reading: a smaller change may be drift
 NUDGE_LEAST_VOLTS = 1e-4
+CREEP_SHARE = 0.15
 AIM_FOR_S = 3.0
 _LOWEST, _GIVE_UP = "lowest", "give up"
 
@@ -70,6 +71,8 @@ class _TurningDown(Conduct):
         self._take_in_hand(channel)
         if isinstance(fact, ChannelGap) and fact.channel == channel:
             self._seen.forget()
+        elif isinstance(fact, LeadMoved) and fact.channel == channel:
+            self._start_reading()
         elif isinstance(fact, ChannelReading) and fact.channel == channel:
             self._seen.take(fact.at_s, fact.value)
             self._look(channel)
@@ -113,7 +116,6 @@ class _TurningDown(Conduct):
         self._way = _Way.UNKNOWN
         self._seen = Steadiness()
         self._from: float | None = None
-        self._lowest: float | None = None
         self._inside_s: float | None = None
 
     def _take_in_hand(self, channel: str) -> None:
@@ -128,18 +130,23 @@ class _TurningDown(Conduct):
         self._in_hand = False
 
     def _look(self, channel: str) -> None:
-        """Learn the direction from how the reading went, and see whether it is low enough."""
-        now = self._seen.newest(2.0)
+        """Learn the direction from how the reading went, and see whether it is low enough.
+
+        Only a change within seconds is a hand's; the drift of a warming amplifier is slower. What has
+        crept far away in all counts as well, so that nobody turns slowly into disaster.
+        """
+        now, before = self._seen.newest(1.5), self._seen.older(4.0)
         if now is None:
             return
-        if self._from is None or self._lowest is None:
-            self._from = self._lowest = now
-        step = max(NUDGE_LEAST_VOLTS, NUDGE_SHARE * abs(self._from))
-        self._lowest = min(self._lowest, now)
-        if now > self._lowest + step:
-            self._way, self._from, self._lowest = _Way.RISES, now, now
-        elif now < self._from - step:
-            self._way = _Way.FALLS
+        if self._from is None:
+            self._from = now
+        step = max(NUDGE_LEAST_VOLTS, NUDGE_SHARE * abs(now))
+        change = 0.0 if before is None else now - before
+        if change > step or now > self._from * (1.0 + CREEP_SHARE):
+            self._way, self._from = _Way.RISES, now
+            self._seen.forget()
+        elif change < -step or now < self._from * (1.0 - CREEP_SHARE):
+            self._way, self._from = _Way.FALLS, now
         self._inside_s = (self._inside_s or self.sitting.at_s) if now <= self._aim(channel) else None
         if self._inside_s is not None and self.sitting.at_s - self._inside_s >= AIM_FOR_S:
             self._finish_channel(channel)

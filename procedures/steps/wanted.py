@@ -1,18 +1,25 @@
-"""What is asked for before a channel can be read and judged: the full mains, and a lead on it."""
+"""What is asked for before a channel can be read and judged: a fair supply, and a lead on it."""
 
 from __future__ import annotations
 
 from procedures import cautions
-from procedures.events import LeadMoved, Supply, SupplyChanged
+from procedures.events import DriveChanged, LeadMoved, Supply, SupplyChanged
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Prompt
 
 
-def full_mains_wanted(sitting: Sitting) -> Prompt | None:
-    """How to come to the full mains; None while it is there.
+def fair_reading_wanted(sitting: Sitting) -> Prompt | None:
+    """How readings come to mean something: full mains, and no signal; None while they do.
 
-    On a series lamp or at reduced mains the rails sag, and nothing that is judged there holds afterwards.
+    On a series lamp or at reduced mains the rails sag, and with a signal the current is not the idle one.
     """
+    if sitting.driven:
+        return Prompt(
+            "Take the signal away: the bias is judged without one.",
+            cautions.TEST_POINTS,
+            key_label="There is no signal",
+            key_fact=DriveChanged(sitting.at_s, False),
+        )
     if sitting.supply in (Supply.MAINS, Supply.OFF):
         return None
     text = "Feed the amplifier straight from the mains: on less than that nothing can be judged."

@@ -15,7 +15,7 @@ from procedures.events import Alarm, Answer, Choice, Input, Tier
 from procedures.steps.findings import NOT_MEASURED
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields
-from procedures.steps.wanted import full_mains_wanted
+from procedures.steps.wanted import fair_reading_wanted
 
 LONGER, GO_ON = "wait longer", "go on"
 MORE_S = 600.0
@@ -83,7 +83,7 @@ class _WarmingUp(Conduct):
         return next((a for a in alarms if a is not None and a.at_s >= self._begun_s), None)
 
     def _all_settled(self) -> bool:
-        return not self._unsettled() and full_mains_wanted(self.sitting) is None
+        return not self._unsettled() and fair_reading_wanted(self.sitting) is None
 
     def _unsettled(self) -> list[str]:
         """The channels that must settle and have not. What nobody reads now is judged when it is read."""
@@ -102,7 +102,7 @@ class _WarmingUp(Conduct):
         return "; ".join(f"{state.channel} is {state.reason or 'not settled'}" for state in states)
 
     def prompt(self) -> Prompt:
-        wanted = full_mains_wanted(self.sitting)
+        wanted = fair_reading_wanted(self.sitting)
         if wanted is not None:
             return wanted
         elapsed_s = self.sitting.from_power_on_s or 0.0
@@ -113,7 +113,9 @@ class _WarmingUp(Conduct):
             needed = math.ceil(self._needed_s / 60.0)
             text = f"Let it warm up, lid as it is: {minutes} of at least {needed} min since power-on."
         else:
-            text = f"Wait until {' and '.join(self._unsettled())} settled: {minutes} min since power-on."
+            names = self._unsettled()
+            waiting = f"{' and '.join(names)} {'has' if len(names) == 1 else 'have'} settled"
+            text = f"Wait until {waiting}: {minutes} min since power-on."
         share = min(1.0, elapsed_s / self._needed_s) if self._needed_s > 0.0 else 1.0
         return Prompt(text, cautions.WARM, progress=share)
 

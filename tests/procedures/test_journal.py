@@ -9,6 +9,7 @@ import pytest
 from drivers.reading import GapReason, Unit
 from procedures.events import (
     Alarm,
+    Answer,
     ChannelGap,
     ChannelReading,
     Note,
@@ -166,6 +167,7 @@ def test_a_session_is_summed_up_from_its_facts() -> None:
     facts: list[Fact] = [
         *FACTS,
         found,
+        Answer(5.5, "as-received/3/words", "", "burnt smell"),
         Alarm(6.0, "a", Tier.LOOK, "left bias", "rising"),
         Alarm(7.0, "a", Tier.ACT, "left bias", "far too high"),
         left,
@@ -183,6 +185,7 @@ def test_a_session_is_summed_up_from_its_facts() -> None:
     assert summary.verdict("left bias") is not None
     assert summary.outcome == whole
     assert [alarm.tier for alarm in summary.alarms] == [Tier.ACT]
+    assert [answer.text for answer in summary.words] == ["burnt smell"]
     assert (summary.readings, summary.gaps, len(summary.notes)) == (1, 1, 1)
     assert (summary.lasted_s, summary.on_s, summary.supply) == (10.0, 8.0, Supply.OFF)
     assert summary.ended == RunEnded(10.0, True, "done")

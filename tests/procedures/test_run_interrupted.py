@@ -118,6 +118,8 @@ def test_a_stopped_run_marks_its_step_as_stopped() -> None:
     assert states["warm-up"] is StepState.STOPPED
     assert states["as-left"] is StepState.WAITING
     assert (view.step, view.next_label) == (None, "")
+    assert view.instruction is not None
+    assert view.instruction.text == "Switch the mains off, or keep watching: the run has ended."
 
 
 def test_a_stop_lets_go_of_a_trimmer_in_hand() -> None:

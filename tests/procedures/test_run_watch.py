@@ -11,6 +11,8 @@ from procedures.events import (
     Question,
     RunEnded,
     StopRequested,
+    Supply,
+    SupplyChanged,
     Tick,
     Tier,
 )
@@ -86,3 +88,20 @@ def test_a_reading_of_an_unknown_channel_harms_nothing() -> None:
     run.feed(Tick(0.0))
 
     assert run.feed(ChannelReading(1.0, "mains", 230.0)) == ()
+
+
+def test_an_off_alarm_counts_although_nobody_said_that_the_amplifier_is_on() -> None:
+    """The reading says so; only a declaration after the alarm ends it."""
+    run, analysis = _run()
+    run.feed(Tick(0.0))
+    analysis.say_alarm(Tier.OFF, "left bias")
+    run.feed(ChannelReading(1.0, "left bias", 0.2))
+    before = run.view()
+    run.feed(SupplyChanged(2.0, Supply.OFF))
+    after = run.view()
+
+    assert before.instruction is not None
+    assert before.instruction.text == "Switch the mains off now."
+    assert before.question is None
+    assert after.question is not None
+    assert after.question.id.endswith("cause")

@@ -8,6 +8,7 @@ from bench_double import ScriptedAnalysis
 from procedures.events import (
     Answer,
     ChannelReading,
+    DriveChanged,
     Event,
     Instruction,
     LidChanged,
@@ -404,3 +405,57 @@ def test_an_older_alarm_does_not_end_a_warm_up() -> None:
     run.feed(Tick(4.0))
 
     assert _reasons(run)["s1"] == (StepState.DONE, "far too high")
+
+
+@pytest.mark.parametrize(
+    "step",
+    [
+        'kind = "measure"\nname = "x"\nchannels = ["left bias"]',
+        'kind = "trim"\nchannel = "left bias"',
+        'kind = "warm-up"',
+    ],
+)
+def test_with_a_signal_the_bias_is_neither_judged_nor_trimmed(step: str) -> None:
+    """The signal is asked to be taken away first."""
+    run = _run(step)
+    run.feed(SupplyChanged(0.0, Supply.MAINS))
+    run.feed(DriveChanged(1.0, True))
+    for second in range(30):
+        run.feed(ChannelReading(2.0 + second, "left bias", 0.0135))
+
+    assert _text(run) == "Take the signal away: the bias is judged without one."
+    assert run.view().recorded == ()
+    assert run.view().key(40.0) == DriveChanged(40.0, False)
+
+
+def _turn_down(levels: list[float]) -> list[str]:
+    """What is said while a reading goes through these levels, one each half second."""
+    run = _run('kind = "turn-down"\nwhich = "all"\nchannels = ["left bias"]')
+    run.feed(SupplyChanged(0.0, Supply.MAINS))
+    said: list[str] = []
+    for number, level in enumerate(levels):
+        run.feed(ChannelReading(1.0 + 0.5 * number, "left bias", level))
+        said.append(_text(run).split(":")[0])
+    return list(dict.fromkeys(said))
+
+
+HAIR = "Turn the left trimmer by a hair, and watch the reading."
+BACK = "Turn the left trimmer back at once, then the other way"
+THAT_WAY = "Go on turning the left trimmer that way, slowly, until it shows 6.75 mV."
+
+
+@pytest.mark.parametrize(
+    ("levels", "said"),
+    [
+        ([0.03] * 30, [HAIR]),
+        ([0.03] * 20 + [0.0285] * 6, [HAIR, THAT_WAY]),
+        ([0.03] * 20 + [0.0315] * 6, [HAIR, BACK]),
+        ([0.03] * 20 + [0.0315] * 6 + [0.0295] * 16, [HAIR, BACK, THAT_WAY]),
+        ([0.03 * 1.0005**n for n in range(60)], [HAIR]),  # 6 %/min: the amplifier warms, nobody turns
+        ([0.03 * 1.003**n for n in range(60)], [HAIR, BACK]),  # crept up by 15 %: slowly into disaster
+    ],
+    ids=["still", "falls", "rises", "rises, then falls", "drifts", "creeps"],
+)
+def test_a_nudge_shows_the_direction_and_drift_does_not(levels: list[float], said: list[str]) -> None:
+    """Only a change within seconds is a hand's."""
+    assert _turn_down(levels) == said
