@@ -29,6 +29,7 @@ _CHUNK = 4096
 _BLANK = b"\0\r\n \t"
 _HISLIP_PORT = 4880
 _PORTMAPPER_PORT = 111
+_MESSAGE_AVAILABLE = 16  # IEEE 488.2, 11.2.1.2: MAV in the status byte
 
 _managers: dict[str, pyvisa.ResourceManager] = {}
 _managers_lock = threading.Lock()
@@ -54,6 +55,7 @@ class VisaLink:
         self._dirty = False
         self._abort = threading.Event()
         self._busy = False
+        self._asks_status = False
         self._probe: TcpLink | None = None
 
     @property
@@ -105,6 +107,7 @@ class VisaLink:
             lambda: manager.open_resource(self._address, open_timeout=timeout_ms), opening=True
         )
         self._dirty = False
+        self._asks_status = isinstance(self._parsed, rname.TCPIPInstr) and not self._is_hislip
 
     def _try_the_port(self, deadline: float) -> None:
         """Connect and let go, so that a dead address fails by the deadline and can be aborted."""
@@ -146,6 +149,7 @@ class VisaLink:
         if self._dirty:
             raise LinkGarbled(self._address, "an earlier answer may still be on its way; resynchronise first")
         self._dirty = True
+        self._refuse_unasked()
         sent = host_seconds()
         raw = self._exchange(line, deadline)
         received = host_seconds()
@@ -190,6 +194,21 @@ class VisaLink:
         with contextlib.suppress(Exception):
             session = resource.visalib.sessions[resource.session]
             session.interface._sync.shutdown(2)  # both ways
+
+    def _refuse_unasked(self) -> None:
+        """On VXI-11 nothing numbers the answers; its status byte tells of one that nobody has read.
+
+        HiSLIP numbers its messages (IVI-6.1, 3.1.2), and the other transports have no status byte here.
+        """
+        if not self._asks_status:
+            return
+        try:
+            status, _ = self._resource.visalib.read_stb(self._resource.session)
+        except Exception:  # not every instrument has one; the time limit of the question itself still holds
+            self._asks_status = False
+            return
+        if int(status) & _MESSAGE_AVAILABLE:
+            raise LinkGarbled(self._address, "an answer is waiting that nobody asked for")
 
     # --- the library --------------------------------------------------------------------------------
 
