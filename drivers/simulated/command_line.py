@@ -7,6 +7,7 @@ Source: SCPI 1999.0 volume 1 chapters 6 and 7; IEEE 488.2 chapter 7.
 
 from __future__ import annotations
 
+import functools
 import re
 from dataclasses import dataclass
 from typing import Final
@@ -25,7 +26,8 @@ class CommandUnit:
     parameters: tuple[str, ...]
 
 
-def split_line(line: str) -> list[CommandUnit]:
+@functools.lru_cache(maxsize=256)
+def split_line(line: str) -> tuple[CommandUnit, ...]:
     """Take a line apart. A header without a leading colon continues in the branch of the one before it."""
     units: list[CommandUnit] = []
     branch = ""
@@ -43,7 +45,7 @@ def split_line(line: str) -> list[CommandUnit]:
             branch = full[: full.rfind(":") + 1]
         parameters = tuple(p.strip() for p in _split(rest, ",")) if rest.strip() else ()
         units.append(CommandUnit(full, query, parameters))
-    return units
+    return tuple(units)
 
 
 def header_pattern(pattern: str) -> re.Pattern[str]:

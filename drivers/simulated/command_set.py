@@ -6,12 +6,13 @@ measurement is in `instrument`.
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from drivers.simulated.command_line import boolean, header_pattern, number
+from drivers.simulated.command_line import boolean, header_pattern, matches, number
 from drivers.simulated.multimeter import NPLC
 
 if TYPE_CHECKING:
@@ -336,3 +337,9 @@ COMMANDS: Final = (
     _command("*STB", ask=_told(lambda m: str(m.status_byte()))),
     _command("*TRG", _trigger),
 )
+
+
+@functools.lru_cache(maxsize=256)
+def commands_for(header: str) -> tuple[Command, ...]:
+    """The commands that a header in capitals is a form of."""
+    return tuple(command for command in COMMANDS if matches(command.pattern, header))

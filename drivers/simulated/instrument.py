@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from drivers.clock import Clock, host_seconds
-from drivers.simulated.command_line import CommandUnit, matches, split_line
-from drivers.simulated.command_set import COMMANDS, ERRORS, CommandRefused
+from drivers.simulated.command_line import CommandUnit, split_line
+from drivers.simulated.command_set import ERRORS, CommandRefused, commands_for
 from drivers.simulated.multimeter import MultimeterInput
 
 MAKER: Final = "Fenrow"
@@ -116,9 +116,7 @@ class Multimeter:
             return ";".join(answers).encode("ascii") if answers else None
 
     def _carry_out(self, unit: CommandUnit) -> str | None:
-        for command in COMMANDS:
-            if not matches(command.pattern, unit.header):
-                continue
+        for command in commands_for(unit.header):
             if unit.query and command.ask is not None:
                 return command.ask(self, unit.parameters)
             if not unit.query and command.tell is not None:
