@@ -112,10 +112,20 @@ class _Trimming(Conduct):
             return wanted
         advice = self.sitting.advice.get(self._channel)
         name = side(self._channel)
-        text = advice.text if advice else f"Keep the {name} trimmer ready and look at the reading."
+        text = self._text(name, advice)
         choices = (
             Choice(_DONE, f"The {name} trimmer is set", default=True),
             Choice(_GIVE_UP, f"The {name} trimmer cannot be set"),
         )
         asked = Asked("trim", f"Say when the {name} trimmer is set.", choices=choices)
         return Prompt(text, cautions.TRIMMING, asked, focus=self._channel)
+
+    def _text(self, name: str, advice: TrimAdvice | None) -> str:
+        """The advice; where the analysis has none to give, what the trimmer is for."""
+        if advice is not None and advice.kind is not AdviceKind.CANNOT_SAY:
+            return advice.text
+        setup = self.sitting.channels.get(self._channel)
+        if setup is None or setup.target_volts is None:
+            return f"Turn the {name} trimmer slowly, and watch the reading."
+        target = figure(setup.target_volts, resolution=RESOLUTION)
+        return f"Turn the {name} trimmer slowly towards {target}, and watch the reading."
