@@ -131,11 +131,6 @@ class ChannelAlarms:
             return None
         return self._answered_s + max(BLIND_S, 2.5 * self._interval_s)
 
-    @property
-    def overloaded(self) -> bool:
-        """Whether the input is out of range now: a higher range is worth trying."""
-        return self._overload.count > 0
-
     def trimmed(self, at_s: float) -> None:
         """The trimmer was, or is being, turned: the rate rules wait."""
         self._blank_until_s = at_s + BLANK_AFTER_TRIM_S
@@ -257,11 +252,6 @@ class AlarmBoard:
     def driven(self) -> bool:
         """Whether bias alarms are suspended because of a signal."""
         return self._driven
-
-    @property
-    def overloaded(self) -> tuple[str, ...]:
-        """Channels whose input is out of range: a higher range is worth trying."""
-        return tuple(name for name, alarms in self._channels.items() if alarms.overloaded)
 
     def reading(self, at_s: float, channel: str, value: float) -> tuple[Finding, ...]:
         """Take a reading of a channel, and look whether another one has fallen silent."""

@@ -14,7 +14,7 @@ from procedures.analysis.bench import Bench
 from procedures.analysis.blocks import Block
 from procedures.analysis.channel import ChannelSetup, Forecast
 from procedures.analysis.disturbance import STOPS_GUIDANCE, BenchDisturbances, Kind
-from procedures.events import Alarm, AlarmCleared, Disturbance
+from procedures.events import Alarm, AlarmCleared, Disturbance, LeadMoved
 
 Finding = Alarm | AlarmCleared | Disturbance
 
@@ -29,27 +29,32 @@ class Incidents:
         self._bias = tuple(setup.channel for setup in setups if is_bias(setup))
         self._alarms = AlarmBoard(setups)
         self._disturbances = BenchDisturbances(setups, self._bias)
-        self._first_s: float | None = None
+        self._known = frozenset(setup.channel for setup in setups)
+        self._leads: dict[tuple[str, str], str | None] = {}
         self._stopped: dict[str, str] = {}
 
     def reading(self, at_s: float, channel: str, value: float) -> tuple[Finding, ...]:
         """Take a reading of a channel."""
-        if self._first_s is None:
-            self._first_s = at_s
         told = self._disturbances.reading(at_s, channel, value)
         self._mind(told)
         return (*told, *self._alarms.reading(at_s, channel, value))
 
     def block(
-        self, channel: str, block: Block, display_step: float, forecast: Forecast | None
+        self,
+        channel: str,
+        block: Block,
+        *,
+        since_on_s: float,
+        step: float,
+        forecast: Forecast | None,
     ) -> tuple[Finding, ...]:
-        """Take a block of a channel, with the forecast made from it."""
-        driven = self._disturbances.driven(channel, block)
+        """Take a block of a channel, with the display's step and the forecast made from it."""
         found: list[Finding] = []
+        driven = self._disturbances.driven(channel, block)
         if driven is not None and not self._bench.driven:
             found += self._alarms.drive(block.end_s, driven, seen=True)
         if not self._alarms.driven:
-            told = self._disturbances.block(channel, block, display_step)
+            told = self._disturbances.block(channel, block, step)
             self._mind(told)
             found += told
         return (
@@ -57,9 +62,9 @@ class Incidents:
             *self._alarms.of(channel).block(
                 block.at_s,
                 block.level,
-                since_on_s=block.at_s - self._on_s(),
+                since_on_s=since_on_s,
                 driven=self._alarms.driven,
-                step=display_step,
+                step=step,
                 forecast=forecast,
             ),
         )
@@ -91,17 +96,22 @@ class Incidents:
         """The supply changed, or nobody watched for a while: what was seen before does not continue."""
         self._disturbances.forget()
         self._stopped.clear()
-        self._first_s = None
         return self._alarms.supply(at_s, powered, reason)
 
-    def moved_to(self, at_s: float, channel: str) -> tuple[Finding, ...]:
-        """A lead was moved to this channel."""
-        self._disturbances.forget(channel)
-        return self._alarms.of(channel).begin_anew(at_s, "the lead was moved here")
-
-    def moved_from(self, at_s: float, channel: str) -> tuple[Finding, ...]:
-        """The lead that read this channel was taken elsewhere."""
-        return self._alarms.of(channel).unpolled(at_s)
+    def moved(self, fact: LeadMoved) -> tuple[Finding, ...]:
+        """A lead was moved: nothing is watched where it was, and where it is all begins anew."""
+        place = (fact.meter, fact.input)
+        left = self._leads.get(place)
+        self._leads[place] = fact.channel
+        found: list[Finding] = []
+        if left is not None and left != fact.channel:
+            found += self._alarms.of(left).unpolled(fact.at_s)
+        if fact.channel is not None and fact.channel in self._known:
+            self._disturbances.forget(fact.channel)
+            found += self._alarms.of(fact.channel).begin_anew(fact.at_s, "the lead was moved here")
+        else:
+            self._leads[place] = None
+        return tuple(found)
 
     def acknowledge(self, alarm_id: str) -> None:
         """A person has seen an alarm."""
@@ -115,21 +125,11 @@ class Incidents:
         """When a silent channel would have to be reported."""
         return self._alarms.next_deadline()
 
-    @property
-    def overloaded(self) -> tuple[str, ...]:
-        """Channels whose input is out of range: a higher range is worth trying."""
-        return self._alarms.overloaded
-
     def stopped(self, channel: str) -> str:
         """Why nobody may be guided on this channel now; empty when guidance may go on."""
         return self._stopped.get(channel) or self._stopped.get("", "")
 
     # --- inside -------------------------------------------------------------------------------------
-
-    def _on_s(self) -> float:
-        if self._bench.power_on_s is not None:
-            return self._bench.power_on_s
-        return self._first_s or 0.0
 
     def _mind(self, told: Sequence[Disturbance]) -> None:
         for one in told:

@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from drivers.reading import Unit
-from procedures.analysis.alarms import AlarmBoard
 from procedures.analysis.bench import Bench
 from procedures.analysis.blocks import Block
 from procedures.analysis.channel import AdviceKind, AnalysisSettings, ChannelSetup, ChannelState, TrimAdvice
 from procedures.analysis.condition import Sink
+from procedures.analysis.disturbance import UNEXPLAINED
+from procedures.analysis.incidents import Incidents
 from procedures.analysis.remembered import RememberedWarmUp
 from procedures.analysis.watch import ChannelWatch
 from procedures.events import (
@@ -47,7 +48,7 @@ class Monitor:
         self._watches = {c.channel: ChannelWatch(c, self._settings, self._bench) for c in channels}
         if len(self._watches) != len(channels):
             raise ValueError("two channels of a bench have the same name")
-        self._alarms = AlarmBoard(channels)
+        self._incidents = Incidents(channels, self._bench)
         self._sink = next((w for w in self._watches.values() if _is_sink(w.setup)), None)
         self._settled = dict.fromkeys(self._watches, False)
         self._handlers: dict[type, Callable[..., tuple[Finding, ...]]] = {
@@ -71,7 +72,7 @@ class Monitor:
     def next_deadline(self) -> float | None:
         """When a Tick is due if nothing else arrives before; None when nothing is pending."""
         due = [d for watch in self._watches.values() if (d := watch.due_s()) is not None]
-        alarm_s = self._alarms.next_deadline()
+        alarm_s = self._incidents.next_deadline()
         if alarm_s is not None:
             due.append(alarm_s)
         return min(due) if due else None
@@ -91,12 +92,12 @@ class Monitor:
     def begin_trim(self, channel: str, at_s: float) -> None:
         """The channel's trimmer is being turned from now on."""
         self._watches[channel].begin_trim(at_s)
-        self._alarms.of(channel).trimmed(at_s)
+        self._incidents.trimmed(at_s, channel)
 
     def end_trim(self, channel: str, at_s: float) -> None:
         """The channel's trimmer is let go."""
         self._watches[channel].end_trim(at_s)
-        self._alarms.of(channel).trimmed(at_s)
+        self._incidents.trimmed(at_s, channel)
 
     def advice(self, channel: str) -> TrimAdvice:
         """What to do with the channel's trimmer now."""
@@ -110,7 +111,9 @@ class Monitor:
         watch = self._watches.get(fact.channel)
         if watch is None:
             return ()
-        found = self._alarms.reading(fact.at_s, fact.channel, fact.value)
+        found = self._incidents.reading(fact.at_s, fact.channel, fact.value)
+        if found:
+            self._mind(found)
         blocks = watch.reading(fact.at_s, fact.value)
         return (*found, *self._absorb_all(watch, blocks)) if blocks else found
 
@@ -118,7 +121,7 @@ class Monitor:
         watch = self._watches.get(fact.channel)
         if watch is None:
             return ()
-        found = self._alarms.gap(fact.until_s, fact.channel, fact.reason, fact.detail)
+        found = self._incidents.gap(fact.until_s, fact.channel, fact.reason, fact.detail)
         block = watch.gap(fact.until_s, fact.reason, fact.detail)
         return (*found, *self._absorb(watch, block)) if block else found
 
@@ -127,7 +130,7 @@ class Monitor:
         self._bench.take(fact)
         if before is None or before is fact.fitted:
             return ()
-        found: list[Finding] = []
+        found: list[Finding] = list(self._incidents.lid(fact.at_s, fact.fitted))
         for name, watch in self._watches.items():
             watch.lid_moved(fact.at_s, fact.fitted)
             found.extend(self._unsettle(name, fact.at_s, "the lid was moved"))
@@ -135,14 +138,14 @@ class Monitor:
 
     def _drive(self, fact: DriveChanged) -> tuple[Finding, ...]:
         self._bench.take(fact)
-        return self._alarms.drive(fact.at_s, fact.driven)
+        return self._incidents.drive(fact.at_s, fact.driven)
 
     def _moved(self, fact: LeadMoved) -> tuple[Finding, ...]:
+        found = self._incidents.moved(fact)
         if fact.channel is None or fact.channel not in self._watches:
-            return ()
+            return found
         reason = "the lead was moved here"
         self._watches[fact.channel].break_off(fact.at_s, reason)
-        found = self._alarms.of(fact.channel).begin_anew(fact.at_s, reason)
         return (*found, *self._unsettle(fact.channel, fact.at_s, reason))
 
     def _trim(self, fact: TrimDeclared) -> tuple[Finding, ...]:
@@ -150,15 +153,15 @@ class Monitor:
         if watch is None:
             return ()
         watch.declare_trim(fact.at_s)
-        self._alarms.of(fact.channel).trimmed(fact.at_s)
+        self._incidents.trimmed(fact.at_s, fact.channel)
         return self._unsettle(fact.channel, fact.at_s, "just trimmed")
 
     def _acknowledged(self, fact: Acknowledged) -> tuple[Finding, ...]:
-        self._alarms.acknowledge(fact.alarm)
+        self._incidents.acknowledge(fact.alarm)
         return ()
 
     def _tick(self, fact: Tick) -> tuple[Finding, ...]:
-        found: list[Finding] = list(self._alarms.tick(fact.at_s))
+        found: list[Finding] = list(self._incidents.tick(fact.at_s))
         for watch in self._watches.values():
             block = watch.close_by(fact.at_s)
             if block:
@@ -175,7 +178,7 @@ class Monitor:
         powered = fact.supply is not Supply.OFF
         if not powered:
             reason = "the supply is off"
-        found: list[Finding] = list(self._alarms.supply(fact.at_s, powered, reason))
+        found: list[Finding] = list(self._incidents.supply(fact.at_s, powered, reason))
         for name, watch in self._watches.items():
             watch.break_off(fact.at_s, reason)
             found.extend(self._unsettle(name, fact.at_s, reason))
@@ -190,19 +193,22 @@ class Monitor:
         name = watch.setup.channel
         judgement = watch.absorb(block, self._sink_now())
         found: list[Finding] = list(
-            self._alarms.of(name).block(
-                block.at_s,
-                block.level,
-                since_on_s=watch.since_on_s,
-                driven=self._bench.driven,
-                step=watch.step,
-                forecast=watch.latest_forecast,
+            self._incidents.block(
+                name, block, since_on_s=watch.since_on_s, step=watch.step, forecast=watch.latest_forecast
             )
         )
+        self._mind(found)
         if judgement is not None and judgement.settled != self._settled[name]:
             self._settled[name] = judgement.settled
             found.append(SettledChanged(judgement.at_s, name, judgement.settled, judgement.reason))
         return tuple(found)
+
+    def _mind(self, found: Sequence[Finding]) -> None:
+        """Let the channels know of what disturbed them."""
+        for one in found:
+            if isinstance(one, Disturbance):
+                for name in self._watches if one.channel is None else (one.channel,):
+                    self._watches[name].disturbed(one.at_s, one.text, one.kind in UNEXPLAINED)
 
     def _sink_now(self) -> Sink | None:
         if self._sink is None:

@@ -51,7 +51,7 @@ class Recording:
     def read(self, channel: str, volts: float) -> None:
         self.keep(self.incidents.reading(self.now_s, channel, volts))
         for block in self._builders[channel].add(self.now_s, volts):
-            self.keep(self.incidents.block(channel, block, STEP, None))
+            self.keep(self.incidents.block(channel, block, since_on_s=block.at_s, step=STEP, forecast=None))
 
     def keep(self, found: tuple[object, ...]) -> None:
         self.told += [x for x in found if isinstance(x, Disturbance)]
@@ -205,7 +205,7 @@ def test_a_signal_on_an_output_suspends_the_bias_alarms_and_says_so() -> None:
         volts = 2.0 * noise.normal()
         told += incidents.reading(second, "left offset", volts)
         for block in builder.add(second, volts):
-            told += incidents.block("left offset", block, 1e-4, None)
+            told += incidents.block("left offset", block, since_on_s=block.at_s, step=1e-4, forecast=None)
         told += incidents.reading(second, "left bias", 0.2)
     said = [x.text for x in told if isinstance(x, Disturbance) and x.kind == Kind.DRIVE]
     assert said == ["A signal seems to be on the output: bias alarms are suspended."]
