@@ -60,10 +60,10 @@ def answering(number: int, line: bytes, conversation: Conversation) -> bytes | N
 class LineServer:
     """Answers lines over TCP by a script, one connection after another."""
 
-    def __init__(self, script: Script = answering, *, ending: bytes = b"\n") -> None:
+    def __init__(self, script: Script = answering, *, ending: bytes = b"\n", port: int = 0) -> None:
         self._script = script
         self._ending = ending
-        self._listener = socket.create_server(("127.0.0.1", 0))
+        self._listener = socket.create_server(("127.0.0.1", port))
         self.port = self._listener.getsockname()[1]
         self.lines: list[bytes] = []
         self.opened = 0
@@ -169,13 +169,13 @@ class HislipServer:
         conversation = HislipConversation(connection)
         number = 0
         received = bytearray()
-        with contextlib.suppress(OSError), connection, connection.makefile("rb") as stream:
+        with contextlib.suppress(OSError), connection:
             while True:
-                header = stream.read(16)
+                header = connection.recv(16, socket.MSG_WAITALL)
                 if len(header) < 16:
                     return
                 _, kind, _, parameter, length = self._HEADER.unpack(header)
-                payload = stream.read(length)
+                payload = connection.recv(length, socket.MSG_WAITALL) if length else b""
                 if kind == 0:  # Initialize: protocol 1.0, session 1
                     self.opened += 1
                     connection.sendall(self._HEADER.pack(b"HS", 1, 0, 0x0100_0001, 0))

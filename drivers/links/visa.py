@@ -175,7 +175,7 @@ class VisaLink:
         self._need_open()
         self._dirty = True
         answer = self._exchange(sentinel, deadline)
-        while answer.strip(_BLANK) != expected.strip(_BLANK):
+        while not answer.strip(_BLANK).endswith(expected.strip(_BLANK)):
             answer = self._read(deadline)
         self._dirty = False
 
