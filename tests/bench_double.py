@@ -19,14 +19,18 @@ from procedures.events import (
     Input,
     LeadMoved,
     LidChanged,
+    StepState,
     Supply,
     SupplyChanged,
     Tick,
     Tier,
     TrimDeclared,
 )
-from procedures.leads import Leads
+from procedures.leads import Lead, Leads
+from procedures.library import shipped_amplifiers
+from procedures.procedure import load_procedure
 from procedures.runner import Run
+from procedures.setup import RunSetup
 from procedures.view import RunView
 
 TAU_S = 200.0
@@ -243,3 +247,45 @@ class Sitting:
 
     def declare_trim(self, channel: str) -> None:
         self.feed(TrimDeclared(self.at_s, channel))
+
+
+HEAD = """format = 1
+id = "test"
+title = "Test"
+purpose = "To be tested."
+channels = ["left bias", "right bias"]
+"""
+
+
+def short_run(*steps: str, amplifier: str = "Kestrow K-40") -> Run:
+    """A run of a few lines, `s0`, `s1` and so on, after its first fact; one meter, on the left."""
+    lines = "".join(
+        f'[[step]]\nid = "s{number}"\ntitle = "Step"\n{step}\n' for number, step in enumerate(steps)
+    )
+    setup = RunSetup.build(
+        load_procedure(HEAD + lines),
+        shipped_amplifiers()[amplifier],
+        leads=[Lead("one", "1", "left bias")],
+        cautions_acknowledged=True,
+    )
+    run = Run(setup, ScriptedAnalysis(setup.channels))
+    run.feed(Tick(0.0))
+    return run
+
+
+def answer(run: Run, choice: str, text: str = "", at_s: float = 1.0) -> tuple[Event, ...]:
+    """Answer the question that the run asks."""
+    question = run.view().question
+    assert question is not None
+    return run.feed(Answer(at_s, question.id, choice, text))
+
+
+def instruction(run: Run) -> str:
+    """What the run says is to be done."""
+    now = run.view().instruction
+    return now.text if now else ""
+
+
+def reasons(run: Run) -> dict[str, tuple[StepState, str]]:
+    """Where each step stands, and why."""
+    return {line.id: (line.state, line.reason) for line in run.view().steps}
