@@ -228,10 +228,8 @@ class Run:
         self._away = fact.away
 
     def _segment_opened(self, fact: SegmentOpened) -> None:
-        refusal = self.resume_refusal
-        if refusal:
-            self._end(False, refusal)
-            return
+        if self._ended is None and self.resume_refusal:
+            self._end(False, self.resume_refusal)
         self._take_supply(fact.supply, fact.at_s)
 
     def _stop_requested(self, fact: StopRequested) -> None:

@@ -116,6 +116,9 @@ class _WarmingUp(Conduct):
             names = self._unsettled()
             waiting = f"{' and '.join(names)} {'has' if len(names) == 1 else 'have'} settled"
             text = f"Wait until {waiting}: {minutes} min since power-on."
+        typed = [channel for channel in self._channels if self.sitting.is_typed(channel)]
+        if typed:
+            text = f"{text.rstrip('.')}; type {' and '.join(typed)} once a minute."
         share = min(1.0, elapsed_s / self._needed_s) if self._needed_s > 0.0 else 1.0
         return Prompt(text, cautions.WARM, progress=share)
 
