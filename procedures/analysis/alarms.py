@@ -60,16 +60,19 @@ class ChannelAlarms:
         self._answered_s: float | None = None
         self._interval_s = 0.0
         self._lost_reason = ""
+        self._is_bias = is_bias(setup)
 
     # --- facts --------------------------------------------------------------------------------------
 
     def reading(self, at_s: float, value: float, driven: bool) -> tuple[Finding, ...]:
         """Take a reading: the level rules, and the end of lead and blind alarms."""
         self._answer(at_s)
+        if self._calm() and (driven or not self._is_bias or self._ratio(value) <= _HIGH):
+            return ()
         found: list[Finding] = [*self._lead.clear(at_s, "a value is read again")]
         found += self._blind.clear(at_s, "read again")
         self._overload.update(at_s, False)
-        if is_bias(self.setup) and not driven:
+        if self._is_bias and not driven:
             ratio = self._ratio(value)
             self._levels = self._level_dangers(at_s, ratio)
             found += self._decide(at_s, ratio)
@@ -86,7 +89,7 @@ class ChannelAlarms:
         forecast: Forecast | None = None,
     ) -> tuple[Finding, ...]:
         """Take a block's level: the rate rules and the forecast. `step` is the display's, in the unit."""
-        if not is_bias(self.setup) or driven:
+        if not self._is_bias or driven:
             return ()
         ratio, target = self._ratio(level), abs(self.setup.target_volts or 1.0)
         course = self._watch.see(at_s, ratio, since_on_s, step / target)
@@ -168,6 +171,18 @@ class ChannelAlarms:
 
     # --- inside -------------------------------------------------------------------------------------
 
+    def _calm(self) -> bool:
+        """Nothing is raised or about to be: the case of nearly every reading, kept short."""
+        return (
+            not self._levels
+            and not self._course
+            and self._bias.idle
+            and self._lead.tier is None
+            and self._blind.tier is None
+            and not self._overload.count
+            and not self._high.count
+        )
+
     def _answer(self, at_s: float) -> None:
         if self._answered_s is not None and at_s > self._answered_s:
             step_s = at_s - self._answered_s
@@ -243,6 +258,7 @@ class AlarmBoard:
         self._driven = False
         self._powered = True
         self._told_typed: set[str] = set()
+        self._blind_not_before_s = float("-inf")
 
     def of(self, channel: str) -> ChannelAlarms:
         """The alarms of one channel. Raises KeyError for a channel that is not watched."""
@@ -284,6 +300,7 @@ class AlarmBoard:
     def supply(self, at_s: float, powered: bool, reason: str) -> tuple[Finding, ...]:
         """The supply was changed: every alarm begins anew."""
         self._powered = powered
+        self._blind_not_before_s = float("-inf")
         return tuple(f for alarms in self._channels.values() for f in alarms.begin_anew(at_s, reason))
 
     def acknowledge(self, alarm_id: str) -> None:
@@ -293,7 +310,13 @@ class AlarmBoard:
 
     def tick(self, at_s: float) -> tuple[Finding, ...]:
         """Time passed."""
-        return tuple(f for alarms in self._channels.values() for f in alarms.tick(at_s, self._powered))
+        if at_s < self._blind_not_before_s:
+            return ()
+        found = tuple(f for alarms in self._channels.values() for f in alarms.tick(at_s, self._powered))
+        due = [d for alarms in self._channels.values() if (d := alarms.blind_due_s()) is not None]
+        # Readings only put it off; what is read for the first time is due BLIND_S later at the earliest.
+        self._blind_not_before_s = min([at_s + BLIND_S, *due])
+        return found
 
     def next_deadline(self) -> float | None:
         """When a silent channel would have to be reported; None when none can be."""

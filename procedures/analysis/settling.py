@@ -20,7 +20,10 @@ from procedures.analysis.window import TargetWindow
 QUIET_S = 600.0
 _QUIET_MORE_S = 600.0  # a unit that stepped more than once must stay quiet longer
 _QUIET_MOST_S = 2400.0
-_SURE = 1.3  # standard deviations beside the forecast change; see tests/benchmarks/bench_settling
+# Standard deviations beside the forecast change, for a limit of 3 %. The interval is that of the change at
+# one moment, the promise is for every moment until then; the tighter the limit, the more that matters.
+_SURE, _SURE_AT = 1.4, 0.03
+_SURE_INSIDE = 2.0  # beside the edge of the window
 _SURE_TO_REVOKE = 0.5  # a verdict once given needs more to be taken back than it needed to be given
 _STEPS_IN_LIMIT = 1.5  # of the display: with fewer steps in the limit it cannot show that a reading stays
 
@@ -63,6 +66,7 @@ class SettlingJudge:
         self._window = window
         self._settings = settings
         self._limit = settings.limit * abs(window.target)
+        self._sure = _SURE * (_SURE_AT / settings.limit) ** 0.25
         self._held_from_s: float | None = None
         self._still_from_s: float | None = None
         self._judgement = Judgement(0.0, False, "no reading yet")
@@ -150,8 +154,8 @@ class SettlingJudge:
 
     def _unrest(self, seen: Evidence, outlook: Outlook, course: str) -> str:
         """Why the reading may not stay; empty when it will."""
-        sure = _SURE_TO_REVOKE if self._judgement.settled else _SURE
-        margin = sure * outlook.change_sds
+        settled = self._judgement.settled
+        margin = (_SURE_TO_REVOKE if settled else self._sure) * outlook.change_sds
         if bool(np.any(np.abs(outlook.changes) + margin >= self._limit)):
             if course:
                 return course
@@ -160,6 +164,7 @@ class SettlingJudge:
             unit = self._window.unit
             return f"may still move by {figure(worst, unit)} in {minutes:.0f} min"
         # The level as it is now, carried along: the wander in it is already part of the change's interval.
+        margin = (_SURE_TO_REVOKE if settled else _SURE_INSIDE) * outlook.change_sds
         low = seen.level + float(np.min(outlook.changes - margin))
         high = seen.level + float(np.max(outlook.changes + margin))
         leaves = self._window.outside(high) or self._window.outside(low)
@@ -205,8 +210,8 @@ class SettlingJudge:
         starts = leads_s[: len(changes)]
         inside = np.array([not self._window.outside(float(level)) for level in levels[: len(changes)]])
         later = sd * (since_on_s / (since_on_s + starts)) ** 1.3
-        soonest = np.flatnonzero(inside & (changes + 0.5 * _SURE * later < self._limit))
-        surely = np.flatnonzero(inside & (changes + _SURE * later < self._limit))
+        soonest = np.flatnonzero(inside & (changes + 0.5 * self._sure * later < self._limit))
+        surely = np.flatnonzero(inside & (changes + self._sure * later < self._limit))
         if not len(soonest):
             return None
         latest_s = float(starts[surely[0]]) if len(surely) else float(starts[-1])

@@ -48,6 +48,11 @@ class Standing:
         self._ratio = 0.0
         self._absent = Since()
 
+    @property
+    def idle(self) -> bool:
+        """Neither raised nor remembered as acknowledged."""
+        return self.tier is None and self._acknowledged is None
+
     def hold(self, at_s: float, tier: Tier, ratio: float, text: str) -> tuple[Alarm | AlarmCleared, ...]:
         """The condition holds at `tier`; what is to be said about it."""
         self._absent.update(at_s, False)

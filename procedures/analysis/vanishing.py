@@ -35,11 +35,13 @@ class VanishFinder:
 
     def __init__(self, channels: tuple[str, ...]) -> None:
         self._places = {name: _Place() for name in channels}
+        self._falling: set[str] = set()  # channels at zero; usually none, and then there is nothing to do
         self._all_told = False
 
     def forget(self) -> None:
         """Another supply: nothing is known to have been live."""
         self._places = {name: _Place() for name in self._places}
+        self._falling.clear()
 
     def see(
         self, at_s: float, channel: str, ratio: float, lone: bool = False, urgent: bool = False
@@ -54,7 +56,9 @@ class VanishFinder:
             self._all_told = False
             if abs(ratio) >= _LIVE:
                 place.live_s = at_s
-            return self._one(at_s, urgent)
+            self._falling.discard(channel)
+            return self._one(at_s, urgent) if self._falling else None
+        self._falling.add(channel)
         place.zeros += 1 if not lone else 2
         if place.zero_s is None:
             place.zero_s = at_s

@@ -1,21 +1,22 @@
 """Warm-ups to try the analysis on: random amplifiers of the simulated bench, and curves that are not ours.
 
-Every set is drawn from a seed. `units` families are amplifiers of `drivers.simulated.physics` with wide random
-parameters; `changed` families are the same physics outside that range; `curves` families never touch our
-physics: sums of exponentials, stretched exponentials, power laws, random walks. Magnitudes are engineering
-judgement. Levels are free of meter noise; `meter` adds a meter.
+Every set is drawn from a seed. The families of `warm_ups` are amplifiers of `drivers.simulated.physics`
+with wide random parameters, those in CHANGED the same physics outside that range; those of `curves` never
+touch our physics: sums of exponentials, stretched exponentials, power laws, random walks. Magnitudes are
+engineering judgement. Levels are free of meter noise; `meter` adds a meter.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.signal import lfilter
 
+from drivers.simulated.parameters import UnitParameters, parameters, stacked
 from drivers.simulated.physics import Action, Amplifiers, LidMoved, WiperMoved, simulate
-from drivers.simulated.parameters import UnitParameters, parameters
 
 Floats = npt.NDArray[np.float64]
 
@@ -56,12 +57,10 @@ class TraceSet:
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A meter: white noise of one reading (volts rms), display step (volts), readings a second, hum (volts)."""
+    """A meter: white noise of one reading (volts rms) and the step of its display (volts)."""
 
     noise: float
     step: float
-    per_s: float = 1.0
-    hum: float = 0.0
 
 
 HANDHELD = Meter(5e-6, 10e-6)
@@ -171,7 +170,9 @@ def random_units(count: int, family: str, rng: np.random.Generator) -> tuple[Uni
 
 def resting_at(units: UnitParameters, amperes: Floats) -> UnitParameters:
     """The units with their trimmers set, at mid travel, so that the warm channels carry `amperes`."""
-    quiet = units.changed(mains_sd=0.0, draught_lid_on=0.0, joint_volts=0.0, wiper_step=0.0, wiper_crackle=0.0)
+    quiet = units.changed(
+        mains_sd=0.0, draught_lid_on=0.0, joint_volts=0.0, wiper_step=0.0, wiper_crackle=0.0
+    )
     model = Amplifiers(quiet, dt_s=0.5)
     for _ in range(8):
         model.set_wiper(model.wiper_for_amperes(amperes))
@@ -191,7 +192,6 @@ def warm_ups(
     off_target: float = 0.06,
     fault: str = "",
     handled: str = "",
-    template_of: int | None = None,
 ) -> TraceSet:
     """`count` channels of random units, powered on cold at 0, in equal parts from `families`.
 
@@ -203,7 +203,17 @@ def warm_ups(
     sets: list[TraceSet] = []
     while sum(len(s) for s in sets) < count:
         draw = max(24, (count - sum(len(s) for s in sets)) // 2 + 8)
-        sets.append(_batch(draw, families, rng, duration_s, off_target, fault, handled))
+        sets.append(
+            _batch(
+                draw,
+                families,
+                rng,
+                duration_s=duration_s,
+                off_target=off_target,
+                fault=fault,
+                handled=handled,
+            )
+        )
     everything = joined(sets)
     return everything.pick(np.arange(count))
 
@@ -212,14 +222,13 @@ def _batch(
     draw: int,
     families: Sequence[str],
     rng: np.random.Generator,
+    *,
     duration_s: float,
     off_target: float,
     fault: str,
     handled: str,
 ) -> TraceSet:
     parts = [random_units(-(-draw // len(families)), f, rng) for f in families]
-    from drivers.simulated.parameters import stacked
-
     units = stacked([p[0] for p in parts])
     names = [f for f in families for _ in range(-(-draw // len(families)))]
     amperes = np.concatenate([p[1] for p in parts])
@@ -306,7 +315,9 @@ def _handling(
 # --- curves that no physics of ours made ------------------------------------------------------------------
 
 
-def curves(count: int, seed: int, *, families: Sequence[str] = CURVES, duration_s: float = 3600.0) -> TraceSet:
+def curves(
+    count: int, seed: int, *, families: Sequence[str] = CURVES, duration_s: float = 3600.0
+) -> TraceSet:
     """`count` warm-ups from closed formulas, in equal parts from `families`."""
     rng = np.random.default_rng([seed, 12])
     time_s = np.arange(0.0, duration_s + 0.5)
@@ -345,14 +356,7 @@ def _curve(family: str, time_s: Floats, rng: np.random.Generator) -> Floats:
 
 
 def _ornstein_uhlenbeck(time_s: Floats, tau_s: float, rng: np.random.Generator) -> Floats:
-    from scipy.signal import lfilter
-
     rho = np.exp(-1.0 / tau_s)
     push = np.sqrt(1.0 - rho**2) * rng.standard_normal(time_s.shape)
     push[0] = rng.standard_normal()
     return np.asarray(lfilter([1.0], [1.0, -rho], push))
-
-
-def quiet(traces: TraceSet) -> TraceSet:
-    """The same without known events (for a judge that is told nothing)."""
-    return replace(traces, events=((),) * len(traces))
