@@ -104,7 +104,7 @@ class Course:
         if warm_up is None:
             return
         back = self._at
-        reason = "the amplifier was off: it warms up again first"
+        reason = "the power was away: it warms up again first"
         self._close(self._conduct, Ending("left", reason, StepState.WAITING))
         self._open(warm_up)
         self._back_after_warming = back

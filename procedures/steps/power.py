@@ -44,13 +44,13 @@ class _Switching(Conduct):
 
     def begin(self) -> None:
         if self.sitting.supply is self._wanted:
-            self.end("done", f"the supply was {self._wanted.value} already")
+            self.end("done", f"said before: {self._wanted.value}")
 
     def feed(self, fact: Input) -> None:
         if isinstance(fact, SupplyChanged):
             self._was = fact.supply
             if fact.supply is self._wanted and not self._lamp_due:
-                self.end("done", f"the supply is {fact.supply.value}")
+                self.end("done", f"a person says: {fact.supply.value}")
 
     @property
     def _lamp_due(self) -> bool:

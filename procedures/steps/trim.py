@@ -18,7 +18,8 @@ USUAL_PERIOD_S = 1.0
 DONE_FOR_S = 5.0
 
 _DONE, _GIVE_UP = "done", "give up"
-_STAYS = {AdviceKind.DONE: "trimmed", AdviceKind.LEAVE_ALONE: "left alone"}
+_STAYS = frozenset({AdviceKind.DONE, AdviceKind.LEAVE_ALONE})
+_TURNS = frozenset({AdviceKind.NUDGE, AdviceKind.TURN, AdviceKind.TURN_BACK, AdviceKind.APPROACH_FROM_BELOW})
 
 
 class Trim(StepFields):
@@ -61,7 +62,7 @@ class _Trimming(Conduct):
             return
         advice = self.sitting.watcher.advice(self._channel)
         self.sitting.advise(advice)
-        self._turned = self._turned or advice.kind in (AdviceKind.TURN, AdviceKind.TURN_BACK)
+        self._turned = self._turned or advice.kind in _TURNS
         self._end_when_it_stays(advice)
 
     def answer(self, name: str, answer: Answer) -> None:
@@ -104,7 +105,8 @@ class _Trimming(Conduct):
         elif self.sitting.at_s - self._stays[1] >= DONE_FOR_S:
             level = self.sitting.state(self._channel).level
             shown = "" if level is None else f" at {figure(level, resolution=RESOLUTION)}"
-            self.end(_STAYS[advice.kind], f"{_STAYS[advice.kind]}{shown}")
+            outcome = "trimmed" if self._turned and advice.kind is AdviceKind.DONE else "left alone"
+            self.end(outcome, f"{outcome}{shown}")
 
     def prompt(self) -> Prompt:
         wanted = fair_reading_wanted(self.sitting) or lead_wanted(self.sitting, self._channel)
