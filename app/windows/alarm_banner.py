@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QCoreApplication, QPointF, QRectF, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen, QPolygonF, QTransform
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
+from app.windows.actions import QT_TRANSLATE_NOOP
 from app.windows.lettering import Sentence
 from app.windows.theme import shades
 from procedures.events import Tier
@@ -27,6 +28,18 @@ _BEAT_MS = 600  # slower than three flashes a second
 def worst_first(alarms: Sequence[ActiveAlarm]) -> list[ActiveAlarm]:
     """Unacknowledged before acknowledged, then by urgency, then the oldest."""
     return sorted(alarms, key=lambda a: (a.acknowledged, ORDER.index(a.alarm.tier), a.alarm.at_s))
+
+
+def headline(tier: Tier) -> str:
+    """What to do, in the fewest words; the alarm's own sentence stands below."""
+    words = {
+        Tier.OFF: QT_TRANSLATE_NOOP("alarms", "Switch the mains off now"),
+        Tier.ACT: QT_TRANSLATE_NOOP("alarms", "Turn down now, or stop"),
+        Tier.LEAD: QT_TRANSLATE_NOOP("alarms", "Look at the lead now"),
+        Tier.BLIND: QT_TRANSLATE_NOOP("alarms", "Not watched"),
+        Tier.LOOK: QT_TRANSLATE_NOOP("alarms", "Look at the unit"),
+    }
+    return QCoreApplication.translate("alarms", words[tier])
 
 
 class AlarmSign(QWidget):
@@ -95,15 +108,15 @@ class AlarmBanner(QWidget):
         self._loud = False
         self._scale = 1.0
         self._sign = AlarmSign(self)
-        self._text = Sentence(40.0, parent=self)
-        self._others = Sentence(16.0, bold=False, parent=self)
+        self._text = Sentence(46.0, parent=self)
+        self._others = Sentence(19.0, bold=False, parent=self)
         self._seen = QPushButton(self)
         self._seen.setMinimumSize(190, 80)
         self._seen.clicked.connect(self.acknowledge_shown)
         words = QVBoxLayout()
         words.setSpacing(0)
-        words.addWidget(self._text, 4)
-        words.addWidget(self._others, 1)
+        words.addWidget(self._text, 5)
+        words.addWidget(self._others, 5)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(40, 8, 40, 8)
         layout.setSpacing(18)
@@ -146,12 +159,15 @@ class AlarmBanner(QWidget):
             return
         ground, ink = shades().banner[first.alarm.tier]
         self._sign.show_tier(first.alarm.tier, ink)
-        self._text.show_text(first.alarm.text, ink)
         loud = not first.acknowledged
-        rest = [a.alarm.text for a in order[1:]]
-        note = self.tr("seen; it speaks up again if it gets worse") if not loud else ""
-        self._others.show_text("  ·  ".join([*([note] if note else []), *rest]), ink)
-        self._others.setVisible(bool(note or rest))
+        where = f": {first.alarm.channel}" if first.alarm.channel else ""
+        self._text.show_text(headline(first.alarm.tier) + where, ink)
+        others = [f"{a.alarm.channel or ''} – {headline(a.alarm.tier)}" for a in order[1:]]
+        story = first.alarm.text.removeprefix(f"{headline(first.alarm.tier)}.").strip()
+        if not loud:
+            story = self.tr("seen; it speaks up again if it gets worse")
+        more = self.tr("also {others}").format(others="; ".join(others)) if others else ""
+        self._others.show_text("  ·  ".join(part for part in (story, more) if part), ink)
         self._seen.setVisible(loud)
         self._seen.setText(self.tr("F8   Seen"))
         self._seen.setAccessibleName(self.tr("Acknowledge the alarm: {text}").format(text=first.alarm.text))
@@ -170,7 +186,8 @@ class AlarmBanner(QWidget):
     def set_scale(self, scale: float) -> None:
         """Follow the window's size; 1 is 1280 by 800. The key never becomes too small for a glove."""
         self._scale = scale
-        full = max(92.0, 118.0 * min(scale, 1.6))
+        calm = self._shown is not None and self._shown.alarm.tier in (Tier.LOOK, Tier.BLIND)
+        full = max(92.0, (96.0 if calm else 118.0) * min(scale, 1.6))
         self.setFixedHeight(round(full if self._loud else full * 0.5))
         self._sign.setFixedWidth(round((full - 22.0) * (1.0 if self._loud else 0.5)))
 

@@ -83,7 +83,9 @@ class ChannelRow(QWidget):
 
     def fit(self, width: float, height: float) -> None:
         """Choose sizes for a row of this size, in style pixels."""
-        digit = max(LEAST_DIGITS, (height - 44.0) * 0.96)
+        self._heading.setHidden(height < 104)
+        self._advice.setHidden(height < 88)
+        digit = max(LEAST_DIGITS, (height - 40.0) * 0.96)
         digit = min(digit, GLANCE_DIGITS * max(1.0, height / 190.0), width * 0.48 / 3.4)
         self._figures.set_digit_height(digit)
         self._name.setFont(sized_font(self, max(15.0, height * 0.125), bold=True))

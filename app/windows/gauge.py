@@ -21,6 +21,7 @@ from app.windows.wording import limits, shown_number, shown_unit
 from procedures.analysis.channel import ChannelSetup, ChannelState
 
 WINDOW_SHARE = 0.36  # of half the tube
+LOW_TUBE = 34.0  # style pixels
 LEAST_REACH = 20.0  # half windows to the end of the tube
 TARGETS_ON_IT = 3.2  # and at least so many times the target: the highest alarm is to be seen
 
@@ -171,8 +172,8 @@ class Level(QWidget):
     # --- geometry -------------------------------------------------------------------------------------
 
     def _tube(self) -> QRectF:
-        height = min(self.height() * 0.60, 150.0)
-        top = self.height() * 0.20
+        height = min(self.height() * 0.60, 150.0, max(14.0, self.height() - 30.0))
+        top = min(self.height() * 0.20, max(7.0, height * 0.3))
         return QRectF(6.0, top, self.width() - 12.0, height)
 
     def _x(self, place: float) -> float:
@@ -242,6 +243,8 @@ class Level(QWidget):
         painter.setFont(sized_font(self, max(11.0, tube.height() * 0.15)))
         painter.setPen(QPen(QColor(shades().muted), 1.5))
         for place, text in picture.ticks:
+            if tube.height() < LOW_TUBE:
+                break  # no room for words
             x = self._x(place)
             bottom = tube.bottom() + self._rise(x)
             painter.drawLine(QPointF(x, bottom - tube.height() * 0.16), QPointF(x, bottom))

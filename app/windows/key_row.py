@@ -10,6 +10,8 @@ from app.windows.actions import DEEDS, Deed
 
 IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "lid", "away")
 
+AFTERWARDS = ("leave", "export", "name", "follow")
+
 
 def deed_title(deed: Deed) -> str:
     """The deed's title in the person's language."""
@@ -60,7 +62,8 @@ class Deeds(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._actions: dict[str, QAction] = {}
-        self._buttons: list[DeedButton] = []
+        self._buttons: dict[str, DeedButton] = {}
+        self._row: tuple[str, ...] = ()
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 2, 12, 6)
         row.setSpacing(6)
@@ -73,10 +76,9 @@ class Deeds(QWidget):
             action.triggered.connect(self._triggered)
             self.addAction(action)
             self._actions[deed.name] = action
-            if deed.name in IN_THE_ROW:
-                button = DeedButton(action, deed, self)
-                row.addWidget(button)
-                self._buttons.append(button)
+            self._buttons[deed.name] = DeedButton(action, deed, self)
+        for name in (*IN_THE_ROW, *AFTERWARDS):
+            row.addWidget(self._buttons[name])
         self._more = QPushButton(self.tr("F1  All keys"), self)
         self._more.setShortcut("F1")
         self._more.setMinimumHeight(46)
@@ -86,6 +88,7 @@ class Deeds(QWidget):
         row.addStretch(1)
         row.addWidget(self._more)
         self._sheet: QDialog | None = None
+        self.show_in_row(IN_THE_ROW)
 
     @property
     def sheet(self) -> QDialog | None:
@@ -103,10 +106,22 @@ class Deeds(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Show as many keys as fit; the last ones of the row are the first to go."""
         super().resizeEvent(event)
+        self._fit()
+
+    def show_in_row(self, names: tuple[str, ...]) -> None:
+        """Choose which deeds have a button in the row."""
+        if names != self._row:
+            self._row = names
+            self._fit()
+
+    def _fit(self) -> None:
         room = self.width() - self._more.sizeHint().width() - 42
-        for button in self._buttons:
-            room -= button.sizeHint().width() + 6
-            button.fits(room >= 0)
+        for name, button in self._buttons.items():
+            if name not in self._row:
+                button.fits(False)
+        for name in self._row:
+            room -= self._buttons[name].sizeHint().width() + 6
+            self._buttons[name].fits(room >= 0)
 
     @Slot()
     def _triggered(self) -> None:

@@ -16,19 +16,23 @@ import PySide6  # noqa: F401  before pyqtgraph, which otherwise looks for anothe
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Slot
-from PySide6.QtGui import QColor, QPainter, QPen, QResizeEvent
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from app.bench.snapshot import Trace
 from app.windows.ports import TraceMark
-from app.windows.theme import shades
+from app.windows.theme import shades, sized_font
 from app.windows.wording import clock, limits
 from drivers.reading import Unit
 from procedures.analysis.channel import ChannelSetup, ChannelState
 
 RETURN_MS = 12_000  # looking back ends by itself after this long without a touch
 LEAST_SPAN_S = 120.0
-LOW = 150  # style pixels
+LOW = 130  # style pixels
+SMALL = 13
+MARK_LETTERS = 24
+TITLE = {"font-size": f"{SMALL}px"}
+_FIRST = {"alarm": 0, "note": 1, "supply": 2, "lead": 3, "step": 4, "lid": 5}
 _STEPS_S = (1, 5, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 28800, 86400)
 
 
@@ -105,10 +109,14 @@ class LivePlot(QWidget):
         self._names: list[pg.TextItem] = []
         self._bands: list[pg.LinearRegionItem] = []
         self._channels: tuple[str, ...] = ()
+        self._small = sized_font(self, SMALL)
+        for axis in (self._time_axis, self._left_axis, self._right_axis):
+            axis.setStyle(tickFont=self._small)
         self._marks: tuple[TraceMark, ...] = ()
-        self._mark_items: list[pg.InfiniteLine] = []
+        self._mark_items: list[tuple[pg.InfiniteLine, pg.TextItem]] = []
         self._following = True
         self._end_s = 0.0
+        self._framed: tuple[tuple[Trace, ...], tuple[tuple[float, float], ...]] | None = None
         self._back = QTimer(self)
         self._back.setSingleShot(True)
         self._back.setInterval(RETURN_MS)
@@ -174,7 +182,8 @@ class LivePlot(QWidget):
                 band.setRegion(window)
         self._show_marks(marks)
         self._end_s = max(now_s, *(float(t.seconds[-1]) for t in traces if t.seconds.size), 0.0)
-        self._frame(traces, [w for w in windows if w is not None])
+        self._framed = tuple(traces), tuple(w for w in windows if w is not None)
+        self._frame(*self._framed)
 
     def _make_curves(self, traces: Sequence[Trace], setups: Sequence[ChannelSetup]) -> None:
         self._plot.clear()
@@ -194,6 +203,7 @@ class LivePlot(QWidget):
             curve.setDownsampling(auto=True, method="peak")
             self._curves.append(curve)
             name = pg.TextItem(anchor=(0.0, 0.5))
+            name.setFont(self._small)
             self._plot.addItem(name, ignoreBounds=True)
             self._names.append(name)
         self._make_axes(traces, setups)
@@ -202,38 +212,63 @@ class LivePlot(QWidget):
     def _make_axes(self, traces: Sequence[Trace], setups: Sequence[ChannelSetup]) -> None:
         volts = all(t.unit is Unit.VOLT for t in traces)
         self._left_axis.setScale(1000.0 if volts else 1.0)
-        self._left_axis.setLabel(self.tr("mV") if volts else (traces[0].unit.value if traces else ""))
-        self._time_axis.setLabel(self.tr("elapsed, min:s"))
+        self._left_axis.setLabel(
+            self.tr("mV") if volts else (traces[0].unit.value if traces else ""), **TITLE
+        )
+        self._time_axis.setLabel(self.tr("elapsed, min:s"), **TITLE)
         ohms = {s.resistance_ohm for s in setups}
         ohm = ohms.pop() if len(ohms) == 1 else None
         self._plot.getPlotItem().showAxis("right", volts and ohm is not None)
         if volts and ohm is not None:
             self._right_axis.setScale(1000.0 / ohm)
-            self._right_axis.setLabel(self.tr("mA"))
+            self._right_axis.setLabel(self.tr("mA"), **TITLE)
 
     def _show_marks(self, marks: tuple[TraceMark, ...]) -> None:
         if marks[: len(self._marks)] != self._marks:
-            for item in self._mark_items:
-                self._plot.removeItem(item)
+            for pair in self._mark_items:
+                for item in pair:
+                    self._plot.removeItem(item)
             self._mark_items, self._marks = [], ()
         for mark in marks[len(self._marks) :]:
-            line = pg.InfiniteLine(
-                mark.at_s,
-                angle=90,
-                label=mark.text[:26] or self.tr("mark"),
-                labelOpts={"position": 0.98, "rotateAxis": (1, 0), "anchors": [(1, 0), (1, 1)]},
-            )
+            line = pg.InfiniteLine(mark.at_s, angle=90)
             line.setZValue(-10)
             self._plot.addItem(line, ignoreBounds=True)
-            self._mark_items.append(line)
-            line.label.setVisible(self.height() >= LOW)
-            self._paint_mark(line, mark)
+            words = pg.TextItem(anchor=(0.0, 0.0))
+            words.setFont(self._small)
+            words.setText(self._mark_words(mark))
+            self._plot.addItem(words, ignoreBounds=True)
+            self._mark_items.append((line, words))
+            self._paint_mark(line, words, mark)
         self._marks = marks
+
+    def _mark_words(self, mark: TraceMark) -> str:
+        """Few words: the whole story is beside the readings and in the record."""
+        if mark.kind == "alarm":
+            return self.tr("alarm")
+        text = mark.text or self.tr("mark")
+        return text if len(text) <= MARK_LETTERS else f"{text[: MARK_LETTERS - 1]}…"
+
+    def _place_mark_words(self, top: float) -> None:
+        """Write the words of as many marks as find room along the upper edge, the telling kinds first."""
+        (x0, x1), _ = self.view_range
+        metrics = QFontMetrics(self._small)
+        dot_s = (x1 - x0) / max(self._plot.width() - 120.0, 100.0)
+        taken: list[tuple[float, float]] = []
+        order = sorted(range(len(self._marks)), key=lambda i: (_FIRST.get(self._marks[i].kind, 9), i))
+        for i in order:
+            mark, (_, words) = self._marks[i], self._mark_items[i]
+            width = (metrics.horizontalAdvance(self._mark_words(mark)) + 14.0) * dot_s
+            place = (mark.at_s, mark.at_s + width)
+            free = all(place[1] <= low or high <= place[0] for low, high in taken)
+            fits = x0 <= mark.at_s and place[1] <= x1 and free and self.height() >= LOW
+            words.setVisible(fits)
+            if fits:
+                words.setPos(mark.at_s, top)
+                taken.append(place)
 
     def _frame(self, traces: Sequence[Trace], windows: Sequence[tuple[float, float]]) -> None:
         if self._following:
-            span = max(LEAST_SPAN_S, self._end_s)
-            self._box.setXRange(0.0, span * 1.09, padding=0.0)
+            self._box.setXRange(0.0, self._span_s(), padding=0.0)
         (x0, x1), _ = self.view_range
         lows, highs = [w[0] for w in windows], [w[1] for w in windows]
         for trace in traces:
@@ -246,8 +281,18 @@ class LivePlot(QWidget):
         # A narrow window in view keeps a still reading from being blown up to a mountain range.
         least = max([*(w[1] - w[0] for w in windows), 0.0002]) * 1.6
         middle, half = (min(lows) + max(highs)) / 2.0, max((max(highs) - min(lows)) * 0.56, least / 2.0)
-        self._box.setYRange(middle - half, middle + half, padding=0.0)
+        # Room above the lines for the words of the marks.
+        head = 2.0 * half * 20.0 / max(self._plot.height() - 70.0, 40.0) if self._marks else 0.0
+        self._box.setYRange(middle - half, middle + half + head, padding=0.0)
         self._place_names(traces, middle, half)
+        self._place_mark_words(middle + half + head)
+
+    def _span_s(self) -> float:
+        """What is in view while following: all so far, and room for the names at the end of the lines."""
+        metrics = QFontMetrics(self._small)
+        names = max((metrics.horizontalAdvance(c) for c in self._channels), default=0) + 10.0
+        share = min(0.4, names / max(self._plot.width() - 130.0, 100.0))
+        return float(max(LEAST_SPAN_S, self._end_s) / (1.0 - share))
 
     def _place_names(self, traces: Sequence[Trace], middle: float, half: float) -> None:
         """Write each channel's name at the end of its line; names keep out of each other's way."""
@@ -281,7 +326,7 @@ class LivePlot(QWidget):
         self._back.stop()
         self._following = True
         self._aside.hide()
-        self._box.setXRange(0.0, max(LEAST_SPAN_S, self._end_s) * 1.09, padding=0.0)
+        self._box.setXRange(0.0, self._span_s(), padding=0.0)
 
     # --- colours --------------------------------------------------------------------------------------
 
@@ -301,27 +346,27 @@ class LivePlot(QWidget):
             band.setBrush(QColor(colours.band))
             for line in band.lines:
                 line.setPen(pg.mkPen(colours.inside, width=1))
-        for line, mark in zip(self._mark_items, self._marks, strict=False):
-            self._paint_mark(line, mark)
+        for (line, words), mark in zip(self._mark_items, self._marks, strict=False):
+            self._paint_mark(line, words, mark)
         self._aside.setStyleSheet(
             f"background: {colours.accent}; color: {colours.on_accent}; padding: 2px 8px; border-radius: 6px;"
         )
 
-    def _paint_mark(self, line: pg.InfiniteLine, mark: TraceMark) -> None:
+    def _paint_mark(self, line: pg.InfiniteLine, words: pg.TextItem, mark: TraceMark) -> None:
         colours = shades()
         alarm = mark.kind == "alarm"
         style = Qt.PenStyle.SolidLine if mark.kind in ("note", "alarm") else Qt.PenStyle.DotLine
         line.setPen(
             pg.mkPen(colours.outside if alarm else colours.faint, width=2 if alarm else 1, style=style)
         )
-        line.label.setColor(QColor(colours.outside if alarm else colours.muted))
+        words.setColor(QColor(colours.outside if alarm else colours.muted))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """A low plot has no room for the words of marks and of the time axis."""
         super().resizeEvent(event)
         self._time_axis.showLabel(self.height() >= LOW)
-        for line in self._mark_items:
-            line.label.setVisible(self.height() >= LOW)
+        if self._framed is not None:
+            self._frame(*self._framed)
 
     def changeEvent(self, event: QEvent) -> None:
         """Follow a change of palette."""

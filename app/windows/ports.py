@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from app.bench.snapshot import Trace
 from drivers.reading import MeterStatus
@@ -177,6 +177,43 @@ class BenchPort(Protocol):
 
     def leave(self) -> None:
         """The window lets go: the run is stopped if it still goes, the record closed, threads ended."""
+        ...
+
+
+@runtime_checkable
+class Replayed(Protocol):
+    """A bench that shows a past session and can be wound: what the replay strip works."""
+
+    @property
+    def length_s(self) -> float:
+        """Session seconds of the whole session."""
+        ...
+
+    @property
+    def position_s(self) -> float:
+        """The session second that is shown."""
+        ...
+
+    @property
+    def playing(self) -> bool:
+        """Whether it goes on by itself."""
+        ...
+
+    @property
+    def speed(self) -> float:
+        """Session seconds a second."""
+        ...
+
+    def play(self, playing: bool) -> None:
+        """Go on, or hold. At the end it begins anew."""
+        ...
+
+    def seek(self, session_s: float) -> None:
+        """Show another moment."""
+        ...
+
+    def set_speed(self, speed: float) -> None:
+        """Session seconds a second."""
         ...
 
 

@@ -12,7 +12,6 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QWheelEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
-    QComboBox,
     QFrame,
     QGridLayout,
     QHBoxLayout,
@@ -23,6 +22,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.windows.chooser import Chooser
 from app.windows.ports import PracticeControls
 from app.windows.theme import shades, sized_font
 from procedures.events import Supply
@@ -158,10 +158,10 @@ class PracticePanel(QFrame):
         self._lid = QPushButton(self.tr("Lid"), self)
         self._lid.setCheckable(True)
         self._lid.clicked.connect(self._fit_lid)
-        self._speed = QComboBox(self)
-        self._speed.setAccessibleName(self.tr("Speed of the simulated bench"))
+        self._speed = Chooser(self.tr("Speed of the simulated bench"), self, letter=16.0)
         self._speed.addItems([self.tr("×{n} speed").format(n=f"{s:g}") for s in SPEEDS])
         self._speed.activated.connect(self._set_speed)
+        self._speed.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._knobs = [TrimmerKnob(t.channel, self) for t in hands.trimmers]
         self._slips = QButtonGroup(self)
         knobs = QGridLayout()
@@ -232,6 +232,7 @@ class PracticePanel(QFrame):
     @Slot(int)
     def _set_speed(self, index: int) -> None:
         self._controls.set_speed(SPEEDS[index])
+        self._speed.clearFocus()  # Space is the big key again
 
     @Slot(str, float)
     def _turn(self, channel: str, by: float) -> None:

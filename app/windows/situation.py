@@ -5,12 +5,14 @@ from __future__ import annotations
 from PySide6.QtCore import QTimer, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 
+from app.windows.lettering import Sentence
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades
 from app.windows.wording import meter_words, supply_words
 from drivers.reading import MeterState
 
 _SAID_MS = 6000
+_ILL = (MeterState.RESYNCING, MeterState.WAITING, MeterState.STOPPED)
 
 
 class SituationLine(QWidget):
@@ -20,16 +22,16 @@ class SituationLine(QWidget):
         super().__init__(parent)
         self._unit = QLabel(self)
         self._feed = QLabel(self)
-        self._meters = QLabel(self)
+        self._meters = Sentence(16.0, bold=False, parent=self)
         self._said = QLabel(self)
         self._badge = QLabel(self)
         self._badge.hide()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 4, 12, 0)
         layout.setSpacing(18)
-        for label in (self._badge, self._unit, self._feed, self._meters):
+        for label in (self._badge, self._unit, self._feed):
             layout.addWidget(label)
-        layout.addStretch(1)
+        layout.addWidget(self._meters, 1)
         layout.addWidget(self._said)
         self._forget = QTimer(self)
         self._forget.setSingleShot(True)
@@ -39,8 +41,14 @@ class SituationLine(QWidget):
     @property
     def text(self) -> str:
         """All that the line says."""
-        labels = (self._badge, self._unit, self._feed, self._meters, self._said)
-        return "  ".join(label.text() for label in labels if label.text())
+        words = (
+            self._badge.text(),
+            self._unit.text(),
+            self._feed.text(),
+            self._meters.text,
+            self._said.text(),
+        )
+        return "  ".join(text for text in words if text)
 
     def show_picture(self, picture: BenchPicture) -> None:
         """Say how things stand now."""
@@ -48,9 +56,9 @@ class SituationLine(QWidget):
         view = picture.view
         badge = ""
         if picture.review:
-            badge = self.tr("REVIEW of a past session")
+            badge = self.tr("REVIEW")
         elif picture.practice:
-            badge = self.tr("PRACTICE on a simulated unit")
+            badge = self.tr("PRACTICE")
         if badge and picture.speed != 1.0:
             badge += f" · ×{picture.speed:g}"
         self._badge.setText(badge)
@@ -66,19 +74,18 @@ class SituationLine(QWidget):
         self._show_meters(picture)
 
     def _show_meters(self, picture: BenchPicture) -> None:
-        ill = [m for m in picture.meters if m.state is not MeterState.POLLING]
+        ill = [m for m in picture.meters if m.state in _ILL]
         if picture.trouble:
-            words, style = picture.trouble, f"color: {shades().outside}; font-weight: 600;"
+            words, colour = picture.trouble, shades().outside
         elif ill:
             words = " · ".join(
                 f"{m.meter}: {meter_words(m.state)}" + (f" ({m.detail})" if m.detail else "") for m in ill
             )
-            style = f"color: {shades().outside}; font-weight: 600;"
+            colour = shades().outside
         else:
             words = " · ".join(f"{m.meter}: {meter_words(m.state)}" for m in picture.meters)
-            style = f"color: {shades().muted};"
-        self._meters.setText(words)
-        self._meters.setStyleSheet(style)
+            colour = shades().muted
+        self._meters.show_text(words, colour)
 
     def say(self, sentence: str) -> None:
         """Answer a key in words, for some seconds."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, QTimer, Slot
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
@@ -20,7 +20,10 @@ class StepList(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._steps: tuple[StepLine, ...] = ()
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.scale = 1.0
+        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
 
     def show_steps(self, steps: tuple[StepLine, ...]) -> None:
         """Show other steps or states."""
@@ -37,31 +40,37 @@ class StepList(QWidget):
         for step in self._steps:
             if step.state is StepState.ACTIVE:
                 return top
-            top += self._height(step)
+            top += self._height(step, self.width())
         return 0
 
     def _words(self, step: StepLine) -> str:
-        if step.reason and step.state in (StepState.SKIPPED, StepState.STOPPED):
+        if step.reason and step.state is StepState.STOPPED:
             return f"{step.title} – {step.reason}"
         return step.title
 
-    def _height(self, step: StepLine) -> int:
-        font = sized_font(self, 17, bold=step.state is StepState.ACTIVE)
-        box = QFontMetrics(font).boundingRect(
-            0, 0, max(80, self.width() - 40), 400, int(_WRAP), self._words(step)
-        )
+    def _height(self, step: StepLine, width: int) -> int:
+        font = sized_font(self, 17 * self.scale, bold=step.state is StepState.ACTIVE)
+        box = QFontMetrics(font).boundingRect(0, 0, max(80, width - 40), 400, int(_WRAP), self._words(step))
         return box.height() + 9
 
-    def sizeHint(self) -> QSize:
+    def hasHeightForWidth(self) -> bool:
+        """Titles wrap."""
+        return True
+
+    def heightForWidth(self, width: int) -> int:
         """As high as the steps need."""
-        return QSize(240, sum(self._height(s) for s in self._steps) + 4)
+        return sum(self._height(s, width) for s in self._steps) + 4
+
+    def sizeHint(self) -> QSize:
+        """See `heightForWidth`."""
+        return QSize(240, self.heightForWidth(240))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw thread, beads and titles."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = shades()
-        heights = [self._height(s) for s in self._steps]
+        heights = [self._height(s, self.width()) for s in self._steps]
         painter.setPen(QPen(QColor(colours.faint), 2.0))
         if heights:
             painter.drawLine(QPointF(14, 14), QPointF(14, sum(heights[:-1]) + 14))
@@ -69,7 +78,7 @@ class StepList(QWidget):
         for step, height in zip(self._steps, heights, strict=True):
             active = step.state is StepState.ACTIVE
             self._bead(painter, QPointF(14.0, top + 14.0), step.state)
-            painter.setFont(sized_font(self, 17, bold=active))
+            painter.setFont(sized_font(self, 17 * self.scale, bold=active))
             painter.setPen(QColor(colours.ink if active else colours.muted))
             box = QRectF(34, top + 3, self.width() - 40, height)
             painter.drawText(box, int(_WRAP), self._words(step))
@@ -102,7 +111,10 @@ class Findings(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._lines: list[tuple[Outcome | None, str]] = []
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.scale = 1.0
+        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
 
     def show_findings(self, recorded: tuple[RecordedValue, ...], verdicts: tuple[Verdict, ...]) -> None:
         """Show the newest value of each name and channel, and every verdict."""
@@ -123,24 +135,32 @@ class Findings(QWidget):
             self.updateGeometry()
             self.update()
 
-    def _height(self, text: str) -> int:
-        metrics = QFontMetrics(sized_font(self, 15))
-        return metrics.boundingRect(0, 0, max(80, self.width() - 40), 400, int(_WRAP), text).height() + 6
+    def _height(self, text: str, width: int) -> int:
+        metrics = QFontMetrics(sized_font(self, 15 * self.scale))
+        return metrics.boundingRect(0, 0, max(80, width - 40), 400, int(_WRAP), text).height() + 6
+
+    def hasHeightForWidth(self) -> bool:
+        """Lines wrap."""
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        """As high as the lines need."""
+        return sum(self._height(t, width) for _, t in self._lines) + 4
 
     def sizeHint(self) -> QSize:
-        """As high as the lines need."""
-        return QSize(240, sum(self._height(t) for _, t in self._lines) + 4)
+        """See `heightForWidth`."""
+        return QSize(240, self.heightForWidth(240))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the lines."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = shades()
-        painter.setFont(sized_font(self, 15))
+        painter.setFont(sized_font(self, 15 * self.scale))
         top = 0.0
         for outcome, text in self._lines:
             self._sign(painter, QPointF(14.0, top + 12.0), outcome)
-            height = self._height(text)
+            height = self._height(text, self.width())
             painter.setPen(QColor(colours.ink if outcome else colours.muted))
             painter.drawText(QRectF(34, top + 2, self.width() - 40, height), int(_WRAP), text)
             top += height
@@ -193,6 +213,12 @@ class StepsColumn(QScrollArea):
         inner.setAutoFillBackground(False)
         self.setWidget(inner)
 
+    def set_scale(self, scale: float) -> None:
+        """Follow the window's size; 1 is 1280 by 800."""
+        for part in (self._steps, self._findings):
+            part.scale = min(max(scale, 0.9), 1.6)
+            part.updateGeometry()
+
     def show_view(self, view: RunView) -> None:
         """Show the run's steps and findings."""
         self._title.setText(view.title)
@@ -200,14 +226,15 @@ class StepsColumn(QScrollArea):
         self._findings.show_findings(view.recorded, view.verdicts)
         if view.step != self._step:
             self._step = view.step
-            self._to_present_step()
+            # Only once the layout has given the steps their new height.
+            QTimer.singleShot(0, self, self._to_present_step)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the present step in view."""
         super().resizeEvent(event)
-        self._to_present_step()
+        QTimer.singleShot(0, self, self._to_present_step)
 
+    @Slot()
     def _to_present_step(self) -> None:
         """The step before the present one is the first that is seen."""
-        self._steps.adjustSize()
         self.verticalScrollBar().setValue(max(0, self._steps.y() + self._steps.present_top() - 34))

@@ -19,6 +19,7 @@ from procedures.events import Tier
 
 # 96 logical dots an inch: what a style pixel stands for at 100 %.
 MILLIMETRE = 96.0 / 25.4
+LETTER = 16  # style pixels of ordinary words
 
 
 class Look(StrEnum):
@@ -113,7 +114,7 @@ CONTRAST = Shades(
     ink="#ffffff",
     muted="#ffffff",
     faint="#b0b0b0",
-    rule="#ffffff",
+    rule="#8a8a8a",
     accent="#ffff66",
     on_accent="#000000",
     inside="#7dffd0",
@@ -190,14 +191,14 @@ def qt_palette(shades: Shades) -> QPalette:
 def style_sheet(shades: Shades) -> str:
     """What a palette cannot say: edges, rounding, the size of targets and the ring of the focus."""
     return f"""
-    QWidget {{ font-size: 16px; }}
     QPushButton {{ background: {shades.raised}; color: {shades.ink}; border: 2px solid {shades.faint};
         border-radius: 10px; padding: 6px 14px; min-height: 26px; }}
     QPushButton:hover {{ border-color: {shades.ink}; }}
     QPushButton:pressed, QPushButton:checked {{ background: {shades.accent}; color: {shades.on_accent};
         border-color: {shades.accent}; }}
     QPushButton:focus {{ border: 3px solid {shades.traces[0]}; padding: 5px 13px; }}
-    QPushButton:disabled {{ color: {shades.muted}; border-color: {shades.rule}; }}
+    QPushButton:disabled {{ color: {shades.muted}; border: 2px dashed {shades.rule};
+        background: {shades.ground}; }}
     QLineEdit, QComboBox, QListWidget, QTableWidget, QPlainTextEdit, QDoubleSpinBox, QSpinBox {{
         background: {shades.raised}; color: {shades.ink}; border: 2px solid {shades.faint};
         border-radius: 6px; padding: 5px 8px; selection-background-color: {shades.accent};
@@ -229,6 +230,9 @@ class Theme:
         """Take up the look. Every widget gets a palette change from Qt and repaints."""
         self.shades = shades_for(self.look)
         app.setStyle("Fusion")
+        font = app.font()
+        font.setPixelSize(LETTER)
+        app.setFont(font)
         app.setPalette(qt_palette(self.shades))
         app.setStyleSheet(style_sheet(self.shades))
 

@@ -173,3 +173,14 @@ def volts_from(text: str) -> float:
             )
         )
     return value
+
+
+def number_from(text: str) -> float:
+    """A plain number from what a person typed; decimal comma or point.
+
+    Raises ValueError with a sentence for the person.
+    """
+    match = _NUMBER.match(text)
+    if match is None or match[2]:
+        raise ValueError(tr("“{text}” is not a number: type one, such as 22.5").format(text=text.strip()))
+    return float(match[1].replace(",", "."))

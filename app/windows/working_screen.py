@@ -10,28 +10,17 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent, QResizeEvent, QShowEvent
-from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QApplication,
-    QComboBox,
-    QHBoxLayout,
-    QLabel,
-    QLineEdit,
-    QPlainTextEdit,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from app.windows.actions import FOOT_KEYS, ONCE_S
 from app.windows.alarm_banner import AlarmBanner
 from app.windows.answer_bar import AnswerBar
 from app.windows.caution_page import CautionPage
 from app.windows.channel_row import ChannelRow
-from app.windows.key_row import Deeds
+from app.windows.key_row import AFTERWARDS, IN_THE_ROW, Deeds
 from app.windows.lettering import BigKey, Sentence
+from app.windows.one_key import OneKey
 from app.windows.own_questions import (
     lead_question,
     lid_now,
@@ -42,12 +31,14 @@ from app.windows.own_questions import (
     value_question,
 )
 from app.windows.plot import LivePlot
-from app.windows.ports import BenchPicture, BenchPort
+from app.windows.ports import BenchPicture, BenchPort, Replayed
 from app.windows.practice_panel import PracticePanel
+from app.windows.replay_strip import ReplayStrip
 from app.windows.situation import SituationLine
 from app.windows.steps_column import StepsColumn
-from app.windows.theme import shades
-from app.windows.wording import volts_from
+from app.windows.theme import shades, sized_font
+from app.windows.wording import number_from, volts_from
+from drivers.reading import Unit
 from procedures.events import AnswerKind, Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
 
@@ -55,7 +46,7 @@ from procedures.steps.before_work import BEFORE_WORK_ID
 ANSWERS = 52
 KEYS_AND_SITUATION = 102
 LEAST_PLOT = 92
-_TEXT_FIELDS = (QLineEdit, QPlainTextEdit, QComboBox, QAbstractItemView)
+LEAST_ROW = 92
 
 
 class WorkingScreen(QWidget):
@@ -75,9 +66,8 @@ class WorkingScreen(QWidget):
     ) -> None:
         super().__init__(parent)
         self._bench = bench
-        self._seconds = seconds
         self._serial = -1
-        self._pressed_s = -1.0
+        self._one_key = OneKey(self, seconds)
         self._picture = bench.picture()
         self._typed_channel: str | None = None
         self._rows: dict[str, ChannelRow] = {}
@@ -94,6 +84,7 @@ class WorkingScreen(QWidget):
         self._steps = StepsColumn(self)
         self._deeds = Deeds(self)
         self._practice = PracticePanel(bench.practice, self) if bench.practice is not None else None
+        self._replay = ReplayStrip(bench, self) if isinstance(bench, Replayed) else None
         self._channel_area = QVBoxLayout()
         self._arrange()
         self._connect()
@@ -122,6 +113,7 @@ class WorkingScreen(QWidget):
         side.addWidget(self._steps, 1)
         if self._practice is not None:
             side.addWidget(self._practice, 0)
+            side.addStretch(0)
         middle = QHBoxLayout(self._bench_area)
         middle.setContentsMargins(0, 0, 0, 0)
         middle.setSpacing(6)
@@ -136,12 +128,16 @@ class WorkingScreen(QWidget):
         layout.addWidget(self._situation)
         layout.addWidget(self._head)
         layout.addWidget(self._answers)
+        if self._replay is not None:
+            layout.addWidget(self._replay)
         layout.addWidget(self._cautions, 1)
         layout.addWidget(self._bench_area, 1)
         layout.addWidget(self._deeds)
 
     def _connect(self) -> None:
         self._key.clicked.connect(self.press_next)
+        self._one_key.pressed.connect(self._next)
+        self._one_key.digit.connect(self._begin_value)
         self._banner.acknowledge.connect(self._acknowledge)
         self._answers.answered.connect(self._answered)
         self._cautions.answered.connect(self._answered)
@@ -231,8 +227,11 @@ class WorkingScreen(QWidget):
         cautions = (
             view.question if view.question is not None and view.question.step == BEFORE_WORK_ID else None
         )
+        cautions = None if picture.review else cautions
         self._cautions.show_question(cautions)
-        self._answers.ask_run(None if cautions else view.question, self._instruction.text, view.next_label)
+        self._answers.ask_run(
+            None if cautions or picture.review else view.question, self._instruction.text, view.next_label
+        )
         self._bench_area.setVisible(cautions is None)
         self._show_channels(picture)
         self._plot.show_bench(picture.traces, picture.setups, view.channels, picture.marks, view.at_s)
@@ -242,6 +241,8 @@ class WorkingScreen(QWidget):
             self._fit()
         if self._practice is not None:
             self._practice.refresh()
+        if self._replay is not None:
+            self._replay.refresh()
         return True
 
     def _show_instruction(self, picture: BenchPicture) -> None:
@@ -264,9 +265,11 @@ class WorkingScreen(QWidget):
         self._instruction.show_text(sentence)
         self._caution.setText(f"⚠ {caution}" if caution else "")
         self._caution.setVisible(bool(caution))
-        self._caution.setStyleSheet(f"font-size: 18px; font-weight: 600; color: {shades().outside};")
-        label = view.next_label
-        if view.ended is not None and not label:
+        self._caution.setStyleSheet(f"color: {shades().outside};")
+        label = "" if picture.review else view.next_label
+        if self._replay is not None:
+            label = self._replay.key_label()
+        elif view.ended is not None and not label:
             label = self.tr("Back to the start")
         self._key.show_label(label)
 
@@ -294,10 +297,12 @@ class WorkingScreen(QWidget):
 
     def _show_deeds(self, picture: BenchPicture) -> None:
         view, live = picture.view, picture.view.ended is None and not picture.review
+        self._deeds.show_in_row(IN_THE_ROW if live else AFTERWARDS)
         for name in ("mark", "note", "undo", "supply", "lid", "drive", "pause", "away", "stop"):
             self._deeds.action(name).setEnabled(live)
         self._deeds.action("lead").setEnabled(live and any(True for _ in picture.leads))
-        self._deeds.action("type").setEnabled(live and bool(typed_channels(picture)))
+        self._one_key.takes_digits = live and bool(typed_channels(picture))
+        self._deeds.action("type").setEnabled(self._one_key.takes_digits)
         self._deeds.action("next").setEnabled(bool(self._key.text()))
         self._deeds.action("acknowledge").setEnabled(any(not a.acknowledged for a in view.alarms))
         self._deeds.action("pause").setChecked(view.paused)
@@ -316,19 +321,26 @@ class WorkingScreen(QWidget):
         self._fit()
 
     def _fit(self) -> None:
+        """Give each part its share; on a low window the readings go before the traces."""
         scale = min(self.width() / 1280.0, self.height() / 800.0)
         self._banner.set_scale(scale)
-        if self._practice is not None:
-            self._practice.set_compact(self.height() < 700)
         self._side.setFixedWidth(round(min(max(268.0, 286.0 * scale), 460.0)))
         self._head.setFixedHeight(round(max(92.0, 122.0 * scale)))
         self._instruction.set_largest(46.0 * scale)
         self._key.setFixedWidth(round(max(260.0, 330.0 * scale)))
-        count = max(1, len(self._rows))
-        banner = self._banner.room
+        self._steps.set_scale(scale)
+        self._caution.setFont(sized_font(self, max(16.0, 18.0 * scale), bold=True))
+        if self._practice is not None:
+            self._practice.set_compact(self.height() < 700)
+            self._steps.setHidden(self.height() < 620)
         # Room for the answer bar is kept also while it is hidden, so that a question moves only the plot.
-        taken = banner + self._head.height() + ANSWERS + KEYS_AND_SITUATION + LEAST_PLOT
-        share = min(190.0 * scale, (self.height() - taken) / count - 4.0)
+        taken = self._banner.room + self._head.height() + ANSWERS + KEYS_AND_SITUATION
+        room = self.height() - taken
+        count = max(1, len(self._rows))
+        with_plot = (room - LEAST_PLOT) / count - 4.0
+        crowded = with_plot < LEAST_ROW
+        self._plot.setHidden(crowded)
+        share = min(190.0 * scale, room / count - 4.0 if crowded else with_plot)
         for row in self._rows.values():
             height = max(74, int(share))
             row.setFixedHeight(height)
@@ -338,13 +350,16 @@ class WorkingScreen(QWidget):
 
     @Slot()
     def press_next(self) -> None:
-        """Do the next thing; a second press within 0.3 s counts once."""
-        now = self._seconds()
-        if self._pressed_s >= 0.0 and now - self._pressed_s < ONCE_S:
-            return
-        self._pressed_s = now
+        """Press the big key by other means than Space."""
+        self._one_key.press()
+
+    @Slot()
+    def _next(self) -> None:
+        """Do the next thing."""
         view = self._picture.view
-        if view.ended is not None and not view.next_label:
+        if self._replay is not None:
+            self._replay.toggle()
+        elif view.ended is not None and not view.next_label:
             self.leave.emit()
         elif view.next_label:
             self._bench.press_next()
@@ -396,6 +411,7 @@ class WorkingScreen(QWidget):
     def _begin_supply(self) -> None:
         self._answers.ask_own(supply_question(self._picture))
 
+    @Slot(str)
     def _begin_value(self, text: str = "") -> None:
         channels = typed_channels(self._picture)
         if channels:
@@ -448,12 +464,13 @@ class WorkingScreen(QWidget):
 
     def _answer_run(self, question: str, choice: str, text: str) -> None:
         asked = self._picture.view.question
-        if asked is not None and asked.id == question and asked.kind is AnswerKind.VALUE:
+        if not choice and asked is not None and asked.id == question and asked.kind is AnswerKind.VALUE:
             try:
-                volts_from(text)
+                value = volts_from(text) if asked.unit is Unit.VOLT else number_from(text)
             except ValueError as refusal:
                 self._answers.complain(str(refusal))
                 return
+            text = repr(value)
         self._bench.answer(question, choice, text)
         self._take_focus()
 
@@ -466,47 +483,15 @@ class WorkingScreen(QWidget):
         """Away from the text field, so that Space is the big key again."""
         self.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    # --- Space, foot switch, digits -------------------------------------------------------------------
+    # --- keys -----------------------------------------------------------------------------------------
 
     def showEvent(self, event: QShowEvent) -> None:
         """Take the keys while the screen is shown."""
         super().showEvent(event)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._take_focus()
-        QApplication.instance().installEventFilter(self)  # type: ignore[union-attr]
+        self._one_key.begin()
 
     def close_down(self) -> None:
         """Give the keys back; called before the screen is deleted."""
-        QApplication.instance().removeEventFilter(self)  # type: ignore[union-attr]
-
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """Space and the foot switch are the big key; a digit begins a typed value."""
-        if event.type() != QEvent.Type.KeyPress or not isinstance(event, QKeyEvent):
-            return super().eventFilter(watched, event)
-        inside = isinstance(watched, QWidget) and watched.window() is self.window() and self.isVisible()
-        if not inside or isinstance(QApplication.focusWidget(), _TEXT_FIELDS):
-            return super().eventFilter(watched, event)
-        plain = event.modifiers() in (Qt.KeyboardModifier.NoModifier, Qt.KeyboardModifier.KeypadModifier)
-        if plain and event.key() in FOOT_KEYS:
-            if not event.isAutoRepeat():
-                self.press_next()
-            return True
-        pressed = QApplication.focusWidget()
-        if (
-            plain
-            and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
-            and isinstance(pressed, QPushButton)
-        ):
-            pressed.click()  # Space belongs to the big key, so Enter presses the button with the focus
-            return True
-        live = self._picture.view.ended is None and not self._picture.review
-        if (
-            plain
-            and live
-            and event.text()
-            and event.text() in "0123456789-.,"
-            and typed_channels(self._picture)
-        ):
-            self._begin_value(event.text())
-            return True
-        return super().eventFilter(watched, event)
+        self._one_key.end()

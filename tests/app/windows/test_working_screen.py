@@ -16,7 +16,7 @@ from app.windows.channel_row import LEAST_DIGITS
 from app.windows.practice_panel import COARSE, FINE, TrimmerKnob
 from app.windows.theme import MILLIMETRE
 from app.windows.working_screen import WorkingScreen
-from drivers.reading import MeterState, MeterStatus
+from drivers.reading import MeterState, MeterStatus, Unit
 from procedures.cautions import BEFORE_WORK
 from procedures.events import Alarm, AnswerKind, Choice, Instruction, Question, RunEnded, Supply, Tier
 from procedures.leads import Lead, Leads
@@ -239,7 +239,7 @@ def test_a_bad_value_is_refused_in_one_sentence_and_can_be_mended(
     bench: FakeBench, shown: Show, qtbot: QtBot
 ) -> None:
     """Nothing is recorded until the value makes sense."""
-    asked = Question(0.0, "v/1/ambient", "v", "What does the meter show, mV?", AnswerKind.VALUE)
+    asked = Question(0.0, "v/1/ambient", "v", "What does it show, mV?", AnswerKind.VALUE, unit=Unit.VOLT)
     bench.show_view(question=asked, next_label="")
     screen = shown(bench)
     screen.answers.field.setFocus()
@@ -250,7 +250,7 @@ def test_a_bad_value_is_refused_in_one_sentence_and_can_be_mended(
 
     qtbot.keyClicks(screen.answers.field, "13,2")
     qtbot.keyClick(screen.answers.field, Qt.Key.Key_Return)
-    assert bench.done == [("answer", "v/1/ambient", "", "13,2")]
+    assert bench.done == [("answer", "v/1/ambient", "", "0.0132")]
 
 
 def test_space_belongs_to_a_text_field(bench: FakeBench, shown: Show, qtbot: QtBot) -> None:
@@ -382,7 +382,7 @@ def test_the_most_urgent_alarm_is_in_front(bench: FakeBench, shown: Show) -> Non
     bench.show_view(alarms=(ActiveAlarm(look), ActiveAlarm(HIGH)))
     screen = shown(bench)
     assert screen.banner.isVisible()
-    assert screen.banner.text == HIGH.text
+    assert screen.banner.text == "Switch the mains off now: left bias"
     assert screen.banner.height() > 100
 
 
