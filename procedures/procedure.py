@@ -36,6 +36,11 @@ class Procedure(BaseModel):
         return next((line for line in self.step if line.id == step), None)
 
     @property
+    def trimmed(self) -> tuple[ChannelName, ...]:
+        """The channels that it trims, which makes no sense without a target."""
+        return tuple(line.channel for line in self.step if line.kind == "trim")
+
+    @property
     def needs_hands(self) -> bool:
         """Whether it sends hands to the unit, so that the cautions come first."""
         return any(line.HANDS for line in self.step)

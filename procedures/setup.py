@@ -13,9 +13,10 @@ from drivers.meter import MeterAccuracy
 from procedures.amplifier import Amplifier, AmplifierChannel, Condition, OutputStage
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup
 from procedures.analysis.remembered import RememberedWarmUp
+from procedures.checking import nearest
 from procedures.leads import Lead
 from procedures.procedure import Procedure
-from procedures.target import spanned_ohm, target_of
+from procedures.target import spanned_ohm, target_of, target_questions
 
 RULES_VERSION = "1"
 """Raised whenever the same inputs would lead to other decisions."""
@@ -41,6 +42,27 @@ class RunSetup:
     lid_fitted: bool = False
     practice: bool = False
     rules: str = RULES_VERSION
+
+    def __post_init__(self) -> None:
+        """Refuse a procedure whose channels nobody has described; `build` describes them all."""
+        known = [channel.channel for channel in self.channels]
+        for name in self.procedure.channels:
+            if name not in known:
+                raise ValueError(f'the procedure works on "{name}", which is no channel of this bench')
+
+    def questions(self) -> tuple[str, ...]:
+        """What to ask before the run begins: odd entries of the amplifier, and targets that are missing."""
+        asked = list(target_questions(self.amplifier)) if self.amplifier else []
+        for channel in self.channels:
+            if channel.channel in self.procedure.trimmed and channel.target_volts is None:
+                asked.append(self._missing_target(channel.channel))
+        return tuple(asked)
+
+    def _missing_target(self, channel: str) -> str:
+        if self.amplifier is None:
+            return f"{channel.capitalize()} has no target: which amplifier is it, or what should it read?"
+        others = [described.name for described in self.amplifier.channel if described.has_target]
+        return f"{self.amplifier.name} has no target for {channel}: {nearest(channel, others)}"
 
     @classmethod
     def build(
@@ -69,6 +91,7 @@ class RunSetup:
         by_hand = tuple(typed)
         known = accuracies or {}
         names = [channel.name for channel in amplifier.channel] if amplifier else []
+        names += procedure.channels
         names += [lead.channel for lead in wired if lead.channel is not None] + list(by_hand)
         channels = []
         for name in dict.fromkeys(names):

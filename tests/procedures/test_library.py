@@ -1,12 +1,15 @@
-"""What ships: every procedure and amplifier is whole, and says who it is for."""
+"""What ships: every procedure and amplifier is whole, and fits together with a bench."""
 
 from __future__ import annotations
 
 import pytest
 
+from drivers.meter import MeterAccuracy
 from procedures.amplifier import Amplifier
+from procedures.leads import Lead
 from procedures.library import shipped_amplifiers, shipped_procedures
 from procedures.procedure import Procedure
+from procedures.setup import RunSetup
 from procedures.target import target_of, target_questions
 
 
@@ -39,3 +42,49 @@ def test_the_demonstration_unit_is_the_worked_example() -> None:
 
     assert target is not None
     assert (target.volts, target.low_volts, target.high_volts) == pytest.approx((0.0135, 0.01215, 0.01485))
+
+
+def test_a_setup_describes_every_channel_that_its_procedure_works_on() -> None:
+    """Whether the amplifier knows it, a lead reads it, or neither."""
+    procedure = shipped_procedures()["two-channel-bias-trim"]
+    setup = RunSetup.build(procedure, leads=[Lead("one", "1", "heatsink")], typed=["mains"])
+
+    assert [c.channel for c in setup.channels] == ["left bias", "right bias", "heatsink", "mains"]
+    assert [c.typed for c in setup.channels] == [False, False, False, True]
+    with pytest.raises(
+        ValueError, match='the procedure works on "left bias", which is no channel of this bench'
+    ):
+        RunSetup(procedure)
+
+
+def test_a_trim_without_a_target_is_asked_about_before_it_begins() -> None:
+    """Which amplifier, or which of its channels is meant."""
+    procedure = shipped_procedures()["two-channel-bias-trim"]
+    kestrow = shipped_amplifiers()["Kestrow K-40"]
+    renamed = kestrow.model_copy(
+        update={"channel": tuple(c.model_copy(update={"name": f"{c.name}s"}) for c in kestrow.channel)}
+    )
+
+    assert RunSetup.build(procedure, kestrow).questions() == ()
+    assert RunSetup.build(shipped_procedures()["watch"]).questions() == ()
+    assert RunSetup.build(procedure).questions() == (
+        "Left bias has no target: which amplifier is it, or what should it read?",
+        "Right bias has no target: which amplifier is it, or what should it read?",
+    )
+    assert RunSetup.build(procedure, renamed).questions() == (
+        'Kestrow K-40 has no target for left bias: did you mean "left biass"?',
+        'Kestrow K-40 has no target for right bias: did you mean "right biass"?',
+    )
+
+
+def test_accuracies_go_with_the_meter_or_with_the_typed_channel() -> None:
+    """By the meter's name, or by the channel's where a person types."""
+    good, poor = MeterAccuracy(of_reading=1e-4), MeterAccuracy(of_reading=5e-3)
+    setup = RunSetup.build(
+        shipped_procedures()["watch"],
+        leads=[Lead("one", "1", "left bias")],
+        typed=["right bias"],
+        accuracies={"one": good, "right bias": poor},
+    )
+
+    assert [c.accuracy for c in setup.channels] == [good, poor]

@@ -212,7 +212,8 @@ def test_the_whole_is_no_better_than_its_worst_channel(outcomes: list[Outcome], 
 def test_procedures_without_hands_begin_without_cautions() -> None:
     """A note, a value, a choice: nobody touches the unit."""
     lines = '[[step]]\nid = "a"\nkind = "note"\ntitle = "A"\ntext = "Note it."\n'
-    run = Run(RunSetup(load_procedure(HEAD + lines)), ScriptedAnalysis(()))
+    setup = RunSetup.build(load_procedure(HEAD + lines))
+    run = Run(setup, ScriptedAnalysis(setup.channels))
     said = run.feed(Tick(0.0))
 
     assert [event.step for event in said if isinstance(event, StepChanged)] == ["a"]
