@@ -26,6 +26,7 @@ from pyvisa import rname
 
 from drivers.errors import AddressError
 from drivers.links import Link
+from drivers.links.line import LineLink
 
 EXAMPLES = ("TCPIP::192.168.1.20::5025::SOCKET", "TCPIP::192.168.1.20::hislip0::INSTR", "typed", "simulated")
 _OWN_WORDS = ("typed", "simulated", "stream", "file")
@@ -138,6 +139,22 @@ def _with_capitals(text: str) -> str:
     if bus:
         parts[0] = bus[0].upper() + parts[0][bus.end() :]
     return "::".join(parts)
+
+
+def stream_link(address: str | Address) -> LineLink:
+    """The link for the lines of a `stream:` address, not yet open. Raises AddressError."""
+    known = parse_address(address) if isinstance(address, str) else address
+    inner = known.inner
+    if inner is None:
+        raise AddressError(f"{known.text} is not a stream of lines; write stream: in front of it")
+    if inner.kind is AddressKind.SERIAL:
+        from drivers.links.serial import SerialLink, serial_format
+
+        form = serial_format(inner.detail)
+        return SerialLink(inner.port_name, address=known.text, form=form, talks=True)
+    from drivers.links.tcp import TcpLink
+
+    return TcpLink(inner.host, inner.port, address=known.text)
 
 
 def _own(word: str, detail: str) -> Address:

@@ -65,7 +65,7 @@ class AddressError(DriverError):
 
 
 class DialectError(DriverError):
-    """A file that describes a meter's behaviour and cannot be used: which file, where in it, what is wrong."""
+    """A file that describes a meter's behaviour and cannot be used: which, where in it, what is wrong."""
 
 
 class ReplyRefused(DriverError):

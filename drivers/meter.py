@@ -39,7 +39,7 @@ class MeterFacts:
     """What the meter answered when its settings were read back."""
 
     identity: str
-    range_volts: float
+    range_volts: float  # 0: it has none that is known (lines that arrive by themselves, a file)
     integration_s: float
     reading_s: float  # how long one reading takes at the most, in health
     fresh: bool = True  # measures after being asked (False: the display's latest value)
@@ -57,9 +57,11 @@ class MeterFacts:
 
     def in_words(self) -> str:
         """What the meter is set to, and what about it is not known, for a person."""
-        millivolts = self.range_volts * 1e3
-        shown = f"{millivolts:g} mV" if millivolts < 1000.0 else f"{self.range_volts:g} V"
-        words = [f"range {shown}, {self.integration_s:g} s of integration"]
+        words = []
+        if self.range_volts > 0.0:
+            millivolts = self.range_volts * 1e3
+            shown = f"{millivolts:g} mV" if millivolts < 1000.0 else f"{self.range_volts:g} V"
+            words.append(f"range {shown}, {self.integration_s:g} s of integration")
         if self.unconfirmed:
             words.append(f"not confirmed by the meter: {', '.join(self.unconfirmed)}")
         return "; ".join([*words, *self.notes])

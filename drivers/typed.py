@@ -23,6 +23,10 @@ class ShownUnit:
     unit: Unit
     exponent: int  # ten to this power
 
+    def inside(self, number: float) -> float:
+        """A shown number in our unit; 13.4 mV is the float 0.0134 and not a neighbour of it."""
+        return number / 10.0**-self.exponent if self.exponent < 0 else number * 10.0**self.exponent
+
 
 _UNITS = (
     ShownUnit("mV", Unit.VOLT, -3),

@@ -62,6 +62,14 @@ class LineLink(ABC):
     # --- what carries the bytes ---------------------------------------------------------------------
 
     @abstractmethod
+    def open(self, deadline: float) -> None:
+        """See `Link.open`."""
+
+    @abstractmethod
+    def close(self) -> None:
+        """See `Link.close`."""
+
+    @abstractmethod
     def _need_open(self) -> None:
         """Raise LinkLost if there is no connection."""
 
@@ -117,6 +125,34 @@ class LineLink(ABC):
             self._take_prompt(deadline)
             self._dirty = was_dirty
         self._spoke_at = host_seconds()
+
+    def next_line(self, deadline: float) -> Reply:
+        """The newest whole line of an instrument that talks by itself; waits for one if there is none.
+
+        Older lines that nobody fetched in time are dropped, because nothing says when they came. Raises
+        LinkTimedOut, LinkGarbled, LinkLost, LinkAborted.
+        """
+        self._raise_if_aborted()
+        self._need_open()
+        since = host_seconds()
+        while self._receive() and len(self._buffer) <= self._line_limit:
+            pass
+        line = self._read_line(deadline)
+        while self._ending in self._buffer:
+            newer = self._read_line(deadline) if self._buffer.strip(_BLANK) else b""
+            if not newer:
+                self._buffer.clear()
+                break
+            line = newer
+        return Reply(line, since, host_seconds())
+
+    def drop_received(self) -> None:
+        """Forget what has come so far, half a line included."""
+        self._need_open()
+        while self._receive() and len(self._buffer) <= self._line_limit:
+            pass
+        self._buffer.clear()
+        self._dirty = False
 
     def mark_dirty(self) -> None:
         """See `Link.mark_dirty`."""

@@ -86,12 +86,14 @@ class SerialLink(LineLink):
         *,
         address: str = "",
         form: SerialFormat | None = None,
+        talks: bool = False,
         line_limit: int = LINE_LIMIT,
     ) -> None:
         form = form or SerialFormat()
         super().__init__(address or f"ASRL{port}::INSTR", manners=form.manners, line_limit=line_limit)
         self._port_name = port
         self._form = form
+        self._talks = talks  # by itself, so that opening waits for no silence
         self._port: serial.Serial | None = None
 
     def open(self, deadline: float) -> None:
@@ -107,6 +109,8 @@ class SerialLink(LineLink):
                 if os.name != "nt" or last:
                     raise LinkRefused(self._address, self._refusal(problem)) from problem
                 time.sleep(_RETRY_S)
+        if self._talks:
+            return
         try:
             self._let_it_finish(deadline)
         except LinkError:
