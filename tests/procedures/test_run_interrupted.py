@@ -10,6 +10,7 @@ from procedures.events import (
     Answer,
     AwayChanged,
     Input,
+    Outcome,
     PauseChanged,
     RecordedValue,
     RunEnded,
@@ -273,3 +274,21 @@ def test_alarms_go_on_after_the_end() -> None:
 
     assert [type(event) for event in said] == [Alarm]
     assert bench.run.resume_refusal.startswith("Start a new run on the series lamp")
+
+
+def test_a_run_put_together_again_from_its_record_goes_on_to_its_end() -> None:
+    """The inputs up to the crash, a new segment, and the rest of the work."""
+    before = _bench()
+    before.to_step("ten-minutes")
+    setup = before.run.setup
+    again = Run(setup, ScriptedAnalysis(setup.channels))
+    for fact in before.fed:
+        again.feed(fact)
+    after = Sitting(again, before.amplifier, before.leads, at_s=before.at_s + 120.0)
+    after.feed(SegmentOpened(after.at_s, "the program stopped", 120.0, Supply.MAINS))
+
+    assert again.view().step == "ten-minutes"
+    assert again.view().recorded == before.run.view().recorded
+    assert again.view().power_on_s == before.run.view().power_on_s
+    after.to_end()
+    assert again.view().verdicts[-1].outcome is Outcome.PASSED
