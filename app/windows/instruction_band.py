@@ -1,0 +1,62 @@
+"""What to do now: one sentence, the caution that belongs to it, and the one big key."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from app.windows.lettering import BigKey, Sentence
+from app.windows.ports import BenchPicture
+from app.windows.theme import shades, sized_font
+
+
+class InstructionBand(QWidget):
+    """The part of the screen that is looked at first."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.sentence = Sentence(46.0, parent=self)
+        self.caution = QLabel(self)
+        self.caution.setWordWrap(True)
+        self.key = BigKey(self.tr("Space"), self)
+        words = QVBoxLayout()
+        words.setSpacing(0)
+        words.addWidget(self.sentence, 1)
+        words.addWidget(self.caution)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(16, 2, 12, 2)
+        layout.setSpacing(14)
+        layout.addLayout(words, 1)
+        layout.addWidget(self.key)
+
+    def set_scale(self, scale: float) -> None:
+        """Follow the window's size; 1 is 1280 by 800."""
+        self.setFixedHeight(round(max(92.0, 122.0 * scale)))
+        self.sentence.set_largest(46.0 * scale)
+        self.caution.setFont(sized_font(self, max(16.0, 18.0 * scale), bold=True))
+        self.key.setFixedWidth(round(max(260.0, 330.0 * scale)))
+
+    def show_picture(self, picture: BenchPicture, key_label: str) -> None:
+        """Say what is wanted now, and what the big key does."""
+        sentence, caution = self._words(picture)
+        self.sentence.show_text(sentence)
+        self.caution.setText(f"⚠ {caution}" if caution else "")
+        self.caution.setVisible(bool(caution))
+        self.caution.setStyleSheet(f"color: {shades().outside};")
+        self.key.show_label(key_label)
+
+    def _words(self, picture: BenchPicture) -> tuple[str, str]:
+        """The sentence and the caution line."""
+        view = picture.view
+        if view.ended is not None:
+            left_on = self.tr("The readings are kept. The amplifier may still be on.")
+            return view.ended.reason, "" if picture.review else left_on
+        sentence, caution = self.tr("Watching. Every reading is kept."), ""
+        if view.instruction is not None:
+            sentence, caution = view.instruction.text, view.instruction.caution
+        if view.away:
+            caution = self.tr("Away: nobody is at the bench. Switch the amplifier off before you leave it.")
+        elif view.paused:
+            caution = self.tr("The steps are paused. Readings and alarms go on.")
+        elif view.driven:
+            caution = self.tr("A signal is applied: bias alarms are suspended.")
+        return sentence, caution
