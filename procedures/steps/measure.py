@@ -19,7 +19,7 @@ from procedures.steps.judging import Limits, judged, limits_of, span_doubt
 from procedures.steps.sitting import Sitting
 from procedures.steps.steadiness import Steadiness
 from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields, Words
-from procedures.steps.wanted import fair_reading_wanted, lead_wanted
+from procedures.steps.wanted import fair_reading_wanted, lead_wanted, quiet_wanted
 
 _PATIENCE_MIN = {"steady": 2.0, "settled": 30.0}
 DEAD = "dead"
@@ -30,7 +30,7 @@ _REASONS = {
     "already changed": "Not measured: already changed",
 }
 TAKE = "take"
-AS_PLANNED = "as planned"
+AS_PLANNED, ELSEWHERE = "as planned", "other"
 _OUTSIDE = (Position.ABOVE, Position.BELOW)
 STEADY_SHARE = 0.01  # of the target: halves of the span may differ by so much
 STEADY_LEAST = 1e-4  # V (or the channel's unit), where there is no target
@@ -104,7 +104,7 @@ class _Measuring(Conduct):
         self._pending = [channel for channel in self._channels if self._is_open(channel)]
         self._seen = {channel: Steadiness() for channel in self._pending}
         self._since_s: dict[str, float] = {}
-        self._doubt: tuple[str, str] | None = None
+        self._doubt: tuple[str, str, str] | None = None
         self._doubted: set[str] = set()
         self._to_move: str | None = None
         self._found: dict[str, str] = {}
@@ -120,14 +120,15 @@ class _Measuring(Conduct):
     def feed(self, fact: Input) -> None:
         if self._doubt is not None or self._to_move is not None:
             return
-        if isinstance(fact, ChannelReading) and fact.channel in self._pending:
+        if self._fair_wanted() is not None:
+            self.lose_power()  # or what is as good as that: no reading counts now
+        elif isinstance(fact, ChannelReading) and fact.channel in self._pending:
             self._since_s.setdefault(fact.channel, fact.at_s)
             self._seen[fact.channel].take(fact.at_s, fact.value)
         elif isinstance(fact, ChannelGap | LeadMoved) and fact.channel in self._seen:
             self._seen[fact.channel].forget()
-        if not (self._line.judged and fair_reading_wanted(self.sitting)):
-            for channel in tuple(self._pending):
-                self._consider(channel)
+        for channel in tuple(self._pending):
+            self._consider(channel)
         self._end_when_complete()
 
     def lose_power(self) -> None:
@@ -137,7 +138,7 @@ class _Measuring(Conduct):
 
     def answer(self, name: str, answer: Answer) -> None:
         channel = self._focus()
-        if name == "span" and self._doubt is not None:
+        if name == "span" and answer.choice in (AS_PLANNED, ELSEWHERE):
             self._settle_doubt(answer.choice)
         elif name == "moved" and self._to_move is not None:
             self._seen[self._to_move].forget()
@@ -165,6 +166,10 @@ class _Measuring(Conduct):
         return any(
             r.channel == channel and r.value is None and r.reason == DEAD for r in self.sitting.recorded
         )
+
+    def _fair_wanted(self) -> Prompt | None:
+        """What has to be put right first; a value that is not judged may be taken on the lamp."""
+        return fair_reading_wanted(self.sitting) if self._line.judged else quiet_wanted(self.sitting)
 
     def _focus(self) -> str | None:
         """The channel in hand: one that can be read as things are wired, else the next."""
@@ -201,7 +206,7 @@ class _Measuring(Conduct):
         doubt = span_doubt(self.sitting, channel, value) if self._line.as_found else ""
         if doubt and channel not in self._doubted:
             self._doubted.add(channel)
-            self._doubt = (channel, doubt)
+            self._doubt = (channel, doubt, unsettled)
             return
         self._pending.remove(channel)
         unit = self.sitting.channels[channel].unit
@@ -236,11 +241,12 @@ class _Measuring(Conduct):
         self._found[channel] = self.sitting.findings[channel] = finding
 
     def _settle_doubt(self, choice: str) -> None:
-        assert self._doubt is not None
-        channel, _ = self._doubt
+        if self._doubt is None:
+            return
+        channel, _, unsettled = self._doubt
         self._doubt = None
         if choice == AS_PLANNED:
-            self._take(channel, "")
+            self._take(channel, unsettled)
         else:
             self._to_move = channel
 
@@ -267,15 +273,15 @@ class _Measuring(Conduct):
     def prompt(self) -> Prompt:
         channel = self._focus()
         if self._doubt is not None:
-            return self._span_prompt(*self._doubt)
+            return self._span_prompt(*self._doubt[:2])
         if self._to_move is not None:
             text = f"Switch off, and clip {self._to_move} to the points that the target is meant for."
             moved = Asked("moved", text, choices=(Choice("moved", "The clips are moved", default=True),))
             return Prompt(text, cautions.MOVING_LEAD, moved, focus=self._to_move)
         if channel is None:
             return Prompt("")
-        if self._line.judged and (wanted := fair_reading_wanted(self.sitting)):
-            return wanted
+        if fair := self._fair_wanted():
+            return fair
         wanted = lead_wanted(self.sitting, channel)
         asked = Asked(
             f"take {channel}", wanted.text if wanted else self._text(channel), choices=self._choices()
@@ -300,7 +306,7 @@ class _Measuring(Conduct):
     def _span_prompt(self, channel: str, doubt: str) -> Prompt:
         choices = (
             Choice(AS_PLANNED, "The probes are as planned", default=True),
-            Choice("other", "They are elsewhere: move them"),
+            Choice(ELSEWHERE, "They are elsewhere: move them"),
         )
-        text = f"Look where the probes of {channel} are. {doubt}"
-        return Prompt(text, cautions.TEST_POINTS, Asked("span", text, choices=choices), focus=channel)
+        text = f"Look where the probes of {channel} are, then answer."
+        return Prompt(text, cautions.TEST_POINTS, Asked("span", doubt, choices=choices), focus=channel)

@@ -8,18 +8,26 @@ from procedures.steps.sitting import Sitting
 from procedures.steps.step import Prompt
 
 
-def fair_reading_wanted(sitting: Sitting) -> Prompt | None:
-    """How readings come to mean something: full mains, and no signal; None while they do.
+def quiet_wanted(sitting: Sitting) -> Prompt | None:
+    """How the signal goes away; None while there is none. With one, the current is not the idle current."""
+    if not sitting.driven:
+        return None
+    return Prompt(
+        "Take the signal away: the bias is judged without one.",
+        cautions.TEST_POINTS,
+        key_label="There is no signal",
+        key_fact=DriveChanged(sitting.at_s, False),
+    )
 
-    On a series lamp or at reduced mains the rails sag, and with a signal the current is not the idle one.
+
+def fair_reading_wanted(sitting: Sitting) -> Prompt | None:
+    """How readings come to be worth judging: no signal, and full mains; None while they are.
+
+    On a series lamp or at reduced mains the rails sag, and nothing that is judged there holds afterwards.
     """
-    if sitting.driven:
-        return Prompt(
-            "Take the signal away: the bias is judged without one.",
-            cautions.TEST_POINTS,
-            key_label="There is no signal",
-            key_fact=DriveChanged(sitting.at_s, False),
-        )
+    quiet = quiet_wanted(sitting)
+    if quiet is not None:
+        return quiet
     if sitting.supply in (Supply.MAINS, Supply.OFF):
         return None
     text = "Feed the amplifier straight from the mains: on less than that nothing can be judged."

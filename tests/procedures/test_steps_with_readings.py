@@ -170,6 +170,7 @@ def test_an_older_alarm_does_not_end_a_warm_up() -> None:
     "step",
     [
         'kind = "measure"\nname = "x"\nchannels = ["left bias"]',
+        'kind = "measure"\nname = "x"\nchannels = ["left bias"]\njudged = false',
         'kind = "trim"\nchannel = "left bias"',
         'kind = "warm-up"',
     ],
