@@ -1,0 +1,144 @@
+"""A look at one meter that changes none of its settings: who it is, how it is set, how well it reads.
+
+Every finding is a line with a name, what was found, and whether it suits a bias measurement (None: it is
+only information). Nothing here configures; the questions are those of the dialect's read-backs.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from drivers.clock import host_seconds
+from drivers.errors import DriverError, LinkError, ReplyRefused
+from drivers.links import Link
+from drivers.scpi.dialect import Dialect, shipped_dialects
+from drivers.scpi.dialogue import Dialogue
+from drivers.scpi.reply import Answer, parse_reply
+from drivers.scpi.setting_up import choose_dialect
+
+
+@dataclass(frozen=True, slots=True)
+class CheckLine:
+    """One finding."""
+
+    what: str
+    found: str
+    good: bool | None = None
+
+
+def check_meter(
+    link: Link,
+    *,
+    dialects: tuple[Dialect, ...] | None = None,
+    readings: int = 20,
+    mains_hz: float = 50.0,
+    limit_s: float = 30.0,
+    now: Callable[[], float] = host_seconds,
+) -> tuple[CheckLine, ...]:
+    """Look at the meter behind a link and let go of it again. Never raises: what went wrong is a line."""
+    deadline = now() + limit_s
+    lines: list[CheckLine] = [CheckLine("address", link.address)]
+    dialogue = Dialogue(link)
+    dialect: Dialect | None = None
+    try:
+        link.open(min(deadline, now() + 5.0))
+        lines.append(CheckLine("identity", dialogue.identify(deadline), True))
+        dialect = choose_dialect(dialogue, shipped_dialects() if dialects is None else dialects, deadline)
+        lines.append(CheckLine("dialect", f"{dialect.name}: {dialect.title}", True))
+        lines.extend(_settings(dialogue, dialect, deadline, mains_hz))
+        lines.extend(_readings(dialogue, dialect, deadline, readings, now))
+        lines.extend(_errors(dialogue, dialect, deadline))
+    except DriverError as problem:
+        lines.append(CheckLine("stopped", str(problem), False))
+    finally:
+        dialogue.leave(tuple(line.encode("ascii") for line in dialect.leave) if dialect else (), 0.05)
+    return tuple(lines)
+
+
+def _settings(dialogue: Dialogue, dialect: Dialect, deadline: float, mains_hz: float) -> list[CheckLine]:
+    lines = []
+    answer_s = dialect.timing.answer_s
+    if dialect.range.read_back:
+        volts = dialogue.ask_number(dialect.range.read_back.encode("ascii"), answer_s, deadline)
+        lines.append(CheckLine("range", "not told" if volts is None else f"{volts:g} V"))
+    integration = dialect.integration
+    if integration.read_back and integration.kind != "words":
+        found = dialogue.ask_number(integration.read_back.encode("ascii"), answer_s, deadline)
+        told_hz = (
+            dialogue.ask_number(integration.line_frequency.encode("ascii"), answer_s, deadline)
+            if integration.line_frequency
+            else None
+        )
+        lines.append(_hum(found, integration.kind == "nplc", told_hz, mains_hz))
+    for setting in dialect.setting:
+        said = dialogue.ask_word(setting.way[0].read_back.encode("ascii"), answer_s, deadline)
+        lines.append(CheckLine(setting.name, "not told" if said is None else f"now {said}"))
+    return lines
+
+
+def _hum(found: float | None, in_cycles: bool, told_hz: float | None, mains_hz: float) -> CheckLine:
+    """Hum cancels only over whole periods of the mains that are really there."""
+    if found is None:
+        return CheckLine("mains hum", "the meter does not tell how long it integrates")
+    assumed_hz = told_hz or mains_hz
+    seconds = found / assumed_hz if in_cycles else found
+    cycles = seconds * mains_hz
+    words = f"integrates for {seconds:g} s, {cycles:g} periods of {mains_hz:g} Hz"
+    if cycles < 0.999:
+        return CheckLine("mains hum", f"{words}: less than one, so hum shows as noise", False)
+    if not math.isclose(cycles, round(cycles), rel_tol=0.001):
+        return CheckLine("mains hum", f"{words}: no whole number, so hum shows as a slow beat", False)
+    return CheckLine("mains hum", f"{words}: hum cancels", True)
+
+
+def _readings(
+    dialogue: Dialogue, dialect: Dialect, deadline: float, readings: int, now: Callable[[], float]
+) -> list[CheckLine]:
+    """Noise and rate from a row of readings with the meter as it is set."""
+    question = next((line for line in dialect.read.lines if "{" not in line), None)
+    if question is None:
+        return [CheckLine("readings", "not tried: this dialect sets the meter with each question")]
+    form = dialect.reply
+    values: list[float] = []
+    over = 0
+    started = now()
+    for _ in range(readings):
+        if now() >= deadline:
+            break
+        try:
+            raw = dialogue.ask(question.encode("ascii"), min(deadline, now() + 10.0)).raw
+            value = parse_reply(
+                raw, fields=form.fields, index=form.index, shape=form.shape, overload_at=form.overload_at
+            )
+        except ReplyRefused as problem:
+            dialogue.link.mark_dirty()
+            dialogue.recover(min(deadline, now() + 2.0))
+            return [CheckLine("readings", str(problem), False)]
+        over += value.answer is Answer.OVERLOAD
+        if value.value is not None:
+            values.append(value.value)
+    took_s = max(now() - started, 1e-9)
+    count = len(values) + over
+    lines = [
+        CheckLine("rate", f"{count} readings in {took_s:.2g} s, {count / took_s:.3g} a second", count > 0)
+    ]
+    if over:
+        lines.append(CheckLine("overload", f"{over} of {count} readings are over the range", False))
+    if len(values) >= 2:
+        middle, scatter = statistics.fmean(values), statistics.stdev(values)
+        lines.append(CheckLine("reading", f"{middle * 1e3:.6g} mV"))
+        lines.append(CheckLine("noise", f"{scatter * 1e6:.3g} \xb5V (standard deviation)"))
+    return lines
+
+
+def _errors(dialogue: Dialogue, dialect: Dialect, deadline: float) -> list[CheckLine]:
+    if not dialect.errors:
+        return []
+    try:
+        found = dialogue.drain_errors(dialect.errors.encode("ascii"), dialect.timing.answer_s, deadline)
+    except LinkError as problem:
+        return [CheckLine("errors", str(problem), False)]
+    return [CheckLine("errors", "; ".join(found[:5]) if found else "none", not found)]

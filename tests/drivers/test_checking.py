@@ -1,0 +1,87 @@
+"""A check of one meter changes nothing and says what it found, line by line."""
+
+from __future__ import annotations
+
+from fake_instrument import IDENTITY, FakeInstrument, FakeLink
+
+from drivers.checking import CheckLine, check_meter
+
+
+def check(instrument: FakeInstrument, link: FakeLink | None = None) -> dict[str, CheckLine]:
+    lines = check_meter(link or FakeLink(instrument), readings=5)
+    return {line.what: line for line in lines}
+
+
+def healthy() -> FakeInstrument:
+    instrument = FakeInstrument()
+    instrument.settings["SAMP:COUN"] = "1"
+    return instrument
+
+
+def test_a_healthy_meter_is_described() -> None:
+    instrument = healthy()
+    values = iter([0.0134, 0.0136] * 3)
+    instrument.reading = lambda: f"{next(values):+.8E}"
+    lines = check(instrument)
+
+    assert lines["identity"].found == IDENTITY
+    assert lines["dialect"].found.startswith("full")
+    assert lines["range"].found == "1000 V"
+    assert lines["mains hum"].good
+    assert lines["rate"].good
+    assert lines["reading"].found == "13.48 mV"
+    assert lines["errors"].found == "none"
+
+
+def test_no_setting_is_changed() -> None:
+    instrument = healthy()
+    before = dict(instrument.settings)
+    check(instrument)
+
+    assert instrument.settings == before
+    assert all(line.endswith("?") for line in instrument.lines[:-1])
+    assert instrument.lines[-1] == "SYST:LOC"
+
+
+def test_integration_over_part_of_a_period_is_said() -> None:
+    instrument = healthy()
+    instrument.settings["VOLT:DC:NPLC"] = "0.02"
+    assert "hum shows as noise" in check(instrument)["mains hum"].found
+    instrument.settings |= {"VOLT:DC:NPLC": "10", "SYST:LFR": "60"}
+    line = check(instrument)["mains hum"]
+
+    assert not line.good
+    assert "slow beat" in line.found
+
+
+def test_a_list_of_readings_is_a_finding() -> None:
+    line = check(FakeInstrument())["readings"]
+
+    assert not line.good
+    assert "10 fields" in line.found
+
+
+def test_overload_is_a_finding() -> None:
+    instrument = healthy()
+    instrument.reading = lambda: "+9.9E+37"
+
+    assert "5 of 5" in check(instrument)["overload"].found
+
+
+def test_errors_are_shown() -> None:
+    instrument = healthy()
+    errors = iter(['-113,"Undefined header"', '+0,"No error"'])
+    take = instrument.take
+    instrument.take = lambda line: next(errors) if line == "SYST:ERR?" else take(line)  # type: ignore[method-assign]
+
+    assert "Undefined header" in check(instrument)["errors"].found
+
+
+def test_nobody_there_is_a_line_and_no_error() -> None:
+    instrument = healthy()
+    link = FakeLink(instrument)
+    link.refusing = True
+    lines = check(instrument, link)
+
+    assert not lines["stopped"].good
+    assert "refused" in lines["stopped"].found
