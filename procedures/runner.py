@@ -112,8 +112,9 @@ class Run:
         sitting = self._sitting
         sitting.take_time(fact.until_s if isinstance(fact, ChannelGap) else fact.at_s)
         for event in self._analysis.feed(fact):
-            sitting.outbox.append(event)
-            self._alarms(event)
+            if not self._is_elsewhere(event):
+                sitting.outbox.append(event)
+                self._alarms(event)
         handler = self._handlers.get(type(fact))
         if handler is not None:
             handler(fact)
@@ -170,6 +171,16 @@ class Run:
         return f"Start a new run: this one has ended ({self._ended.reason})." if self._ended else ""
 
     # --- what facts mean ----------------------------------------------------------------------------
+
+    def _is_elsewhere(self, event: Event) -> bool:
+        """Whether it is about a channel that is silent because its lead reads another one.
+
+        The analysis knows of no leads. A channel that nobody polls is not blind, it is not read; the end of
+        an alarm that was never passed on is not passed on either.
+        """
+        if isinstance(event, Alarm) and event.tier is Tier.BLIND and event.channel is not None:
+            return not self._sitting.readable(event.channel)
+        return isinstance(event, AlarmCleared) and event.id not in self._sitting.alarms
 
     def _alarms(self, event: Event) -> None:
         if isinstance(event, Alarm):

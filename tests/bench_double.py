@@ -95,7 +95,7 @@ class ScriptedAnalysis:
             self.values[fact.channel].append((fact.at_s, fact.value))
         elif isinstance(fact, SupplyChanged):
             self.on_s = None if fact.supply is Supply.OFF else (self.on_s or fact.at_s)
-        elif isinstance(fact, LeadMoved) and fact.channel is not None:
+        elif isinstance(fact, LeadMoved) and fact.channel in self.values:
             self.values[fact.channel].clear()
         said, self.to_say = tuple(self.to_say), []
         return said

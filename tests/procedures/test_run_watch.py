@@ -8,6 +8,7 @@ from procedures.events import (
     Acknowledged,
     Alarm,
     ChannelReading,
+    LeadMoved,
     Question,
     RunEnded,
     StopRequested,
@@ -105,3 +106,18 @@ def test_an_off_alarm_counts_although_nobody_said_that_the_amplifier_is_on() -> 
     assert before.question is None
     assert after.question is not None
     assert after.question.id.endswith("cause")
+
+
+def test_a_channel_without_a_lead_is_not_called_blind() -> None:
+    """It is silent because the one lead reads the other channel; nothing has gone wrong."""
+    run, analysis = _run()
+    run.feed(Tick(0.0))
+    run.feed(LeadMoved(1.0, "meter", "1", "right bias"))
+    analysis.say_alarm(Tier.BLIND, "left bias", "Left bias has given no reading.")
+    elsewhere = run.feed(Tick(20.0))
+    run.feed(LeadMoved(21.0, "meter", "1", "left bias"))
+    analysis.say_alarm(Tier.BLIND, "left bias", "Left bias has given no reading.")
+    here = run.feed(Tick(40.0))
+
+    assert not [event for event in elsewhere if isinstance(event, Alarm)]
+    assert [event.tier for event in here if isinstance(event, Alarm)] == [Tier.BLIND]
