@@ -75,8 +75,9 @@ class FakeInstrument:
 class FakeLink:
     """The link contract in memory. `failures` are raised by the next queries, in order."""
 
-    def __init__(self, instrument: FakeInstrument) -> None:
+    def __init__(self, instrument: FakeInstrument, address: str = "TCPIP::192.0.2.1::5025::SOCKET") -> None:
         self.instrument = instrument
+        self._address = address
         self.failures: list[type[LinkError] | None] = []
         self.refusing = False
         self.opened = 0
@@ -86,7 +87,7 @@ class FakeLink:
 
     @property
     def address(self) -> str:
-        return "TCPIP::192.0.2.1::5025::SOCKET"
+        return self._address
 
     @property
     def dirty(self) -> bool:

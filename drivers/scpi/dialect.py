@@ -165,12 +165,32 @@ class Setting(_Part):
     doubles_reading: bool = False  # while it is on, a reading takes `timing.autozero_factor` times as long
 
 
-class Scanner(_Part):
-    """A scanner card: how one channel is closed, and which there are."""
+class InputWay(_Part):
+    """One of several displays: which question reads it (empty: the common one), and which field it is."""
 
-    close: Line
+    name: str
+    line: Line = ""
+    index: int = Field(default=0, ge=0)
+
+
+class Scanner(_Part):
+    """A scanner card: one channel after another is closed and read, or one question scans a list.
+
+    With `close` the common read line is asked for each channel. With `scan` the list is set once, and one
+    reply holds a field for each channel in the order of the list.
+    """
+
     channels: tuple[str, ...] = Field(min_length=1)
-    settle_s: float = Field(default=0.02, ge=0.0)
+    close: Line = ""
+    settle_s: float = Field(default=0.02, ge=0.0, le=2.0)
+    scan: tuple[Line, ...] = ()
+    scan_read_back: Line = ""
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Scanner:
+        if bool(self.close) == bool(self.scan):
+            raise ValueError("needs either close or scan")
+        return self
 
 
 class Accuracy(_Part):
@@ -197,11 +217,28 @@ class Dialect(_Part):
     read: Reads
     reply: ReplyForm = ReplyForm()
     timing: Timing = Timing()
+    input: tuple[InputWay, ...] = ()
     scanner: Scanner | None = None
     errors: Line = ""
     leave: tuple[Line, ...] = ()
     accuracy: tuple[Accuracy, ...] = ()
     declared_by: str = ""  # where the accuracy figures come from
+
+    @model_validator(mode="after")
+    def _inputs_in_reply(self) -> Dialect:
+        for each in self.input:
+            if each.index >= self.reply.fields:
+                raise ValueError(f"input {each.name} is field {each.index} of {self.reply.fields}")
+        if self.input and self.scanner:
+            raise ValueError("input and scanner cannot both be given")
+        return self
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        """The inputs that can be asked for."""
+        if self.scanner:
+            return self.scanner.channels
+        return tuple(each.name for each in self.input) or ("1",)
 
     def accuracy_of(self, range_volts: float) -> MeterAccuracy:
         """The maker's figures for a range; all zero where the file gives none."""

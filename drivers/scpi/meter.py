@@ -6,6 +6,7 @@ alarm has to be; it goes back when the value fits again.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -17,7 +18,8 @@ from drivers.reading import Gap, GapReason, Reading, ReadingFlag
 from drivers.scpi.dialect import Dialect, filled, shipped_dialects
 from drivers.scpi.dialogue import Dialogue
 from drivers.scpi.pace import Pace
-from drivers.scpi.reply import Answer, ReplyValue, parse_reply
+from drivers.scpi.questions import Question, fields_of, questions_of
+from drivers.scpi.reply import Answer, ReplyValue
 from drivers.scpi.setting_up import FoundSettings, SettingUp, choose_dialect, read_limit_s
 
 _LEAVE_S = 0.02  # for each line that gives the front panel back
@@ -28,7 +30,7 @@ AccuracyOf = Callable[[str, float], MeterAccuracy | None]
 
 
 class ScpiMeter:
-    """One SCPI instrument with one input. See `drivers.meter.Meter` for the contract.
+    """One SCPI instrument, with one input or several. See `drivers.meter.Meter` for the contract.
 
     Args:
         name: by which leads refer to it.
@@ -63,6 +65,7 @@ class ScpiMeter:
         self._setup: MeterSetup | None = None
         self._found: FoundSettings | None = None
         self._facts: MeterFacts | None = None
+        self._aborted = threading.Event()
         self._range_now = 0.0
         self._highest_volts = _HIGHEST_VOLTS
 
@@ -78,8 +81,8 @@ class ScpiMeter:
 
     @property
     def inputs(self) -> tuple[str, ...]:
-        """See `Meter.inputs`."""
-        return ("1",)
+        """See `Meter.inputs`. Others than 1 exist after a `configure` that asked for them."""
+        return self._setup.inputs if self._setup else ("1",)
 
     @property
     def facts(self) -> MeterFacts | None:
@@ -89,6 +92,7 @@ class ScpiMeter:
     def connect(self, deadline: float) -> str:
         """See `Meter.connect`. A connection counts only when the instrument has said its name."""
         self._found = None
+        self._aborted.clear()
         if self._given is None:
             self._dialect = None
         self._link.open(deadline)
@@ -100,12 +104,9 @@ class ScpiMeter:
 
     def configure(self, setup: MeterSetup, deadline: float) -> MeterFacts:
         """See `Meter.configure`."""
-        if setup.inputs != self.inputs:
-            raise MeterRefused(
-                f"{self.address}: this meter has one input, called 1; {', '.join(setup.inputs)} was asked for"
-            )
         if self._dialect is None:
             self._dialect = choose_dialect(self._dialogue, self._dialects, deadline)
+        self._check_inputs(setup, self._dialect)
         self._found = None
         if self._setup is None or setup.integration_s != self._setup.integration_s:
             self._pace.forget()
@@ -126,6 +127,14 @@ class ScpiMeter:
         )
         return self._facts
 
+    def _check_inputs(self, setup: MeterSetup, dialect: Dialect) -> None:
+        unknown = [name for name in setup.inputs if name not in dialect.inputs]
+        if unknown or not setup.inputs or len(set(setup.inputs)) != len(setup.inputs):
+            raise MeterRefused(
+                f"{self.address}: the inputs {', '.join(setup.inputs) or 'none'} were asked for; "
+                f"this meter has {', '.join(dialect.inputs)}, each once"
+            )
+
     def _accuracy_at(self, range_volts: float) -> MeterAccuracy:
         assert self._dialect is not None
         known = self._accuracy
@@ -137,40 +146,48 @@ class ScpiMeter:
 
     def read(self, deadline: float) -> tuple[Reading | Gap, ...]:
         """See `Meter.read`."""
-        _, found, _ = self._ready()
-        reply, value = self._ask(deadline)
-        while value.answer is Answer.OVERLOAD and self._go_up(deadline):
-            reply, value = self._ask(deadline)
-        fact = self._fact(reply, value, found)
-        if (
-            self._range_now > found.range_volts * 1.01
-            and value.value is not None
-            and abs(value.value) < _BACK_DOWN * found.range_volts
-        ):
-            self._range_now = self._change_range(found.range_volts, deadline)
-        return (fact,)
+        dialect, found, setup = self._ready()
+        facts: dict[str, Reading | Gap] = {}
+        for question in questions_of(dialect, found.read_line, setup.inputs):
+            facts.update(self._answered(question, deadline))
+        return tuple(facts[name] for name in setup.inputs)
 
     def _ready(self) -> tuple[Dialect, FoundSettings, MeterSetup]:
         if self._dialect is None or self._found is None or self._setup is None:
             raise MeterRefused(f"{self.address}: the meter has not been set up yet")
         return self._dialect, self._found, self._setup
 
-    def _ask(self, deadline: float) -> tuple[Reply, ReplyValue]:
-        dialect, found, _ = self._ready()
-        form = dialect.reply
-        reply = self._dialogue.ask(filled(found.read_line, range_volts=self._range_now), deadline)
+    def _answered(self, question: Question, deadline: float) -> dict[str, Reading | Gap]:
+        """Ask one question; of a single input, also on higher ranges while it is over range."""
+        _, found, _ = self._ready()
+        reply, values = self._ask(question, deadline)
+        single = values[0] if len(values) == 1 else None
+        while isinstance(single, ReplyValue) and single.answer is Answer.OVERLOAD and self._go_up(deadline):
+            reply, values = self._ask(question, deadline)
+            single = values[0]
+        facts = {
+            name: self._fact(name, value, *self._interval(question, reply, number))
+            for number, ((name, _), value) in enumerate(zip(question.takes, values, strict=True))
+        }
+        if (
+            self._range_now > found.range_volts * 1.01
+            and isinstance(single, ReplyValue)
+            and single.value is not None
+            and abs(single.value) < _BACK_DOWN * found.range_volts
+        ):
+            self._range_now = self._change_range(found.range_volts, deadline)
+        return facts
+
+    def _ask(
+        self, question: Question, deadline: float
+    ) -> tuple[Reply, tuple[ReplyValue | ReplyRefused, ...]]:
+        dialect, _, _ = self._ready()
+        if question.first:
+            self._dialogue.tell(filled(question.first, channel=question.channel), deadline)
+            self._aborted.wait(question.settle_s)
+        reply = self._dialogue.ask(filled(question.line, range_volts=self._range_now), deadline)
         try:
-            value = parse_reply(
-                reply.raw,
-                fields=form.fields,
-                index=form.index,
-                shape=form.shape,
-                overload_at=form.overload_at,
-            )
-            if value.unit is not None and value.unit is not form.unit:
-                raise ReplyRefused(
-                    f"the meter answers in {value.unit}, not in {form.unit}: set it to DC volts", reply.raw
-                )
+            values = fields_of(question, reply, dialect)
             if dialect.read.paced and not self._pace.plausible(reply.received - reply.sent):
                 raise ReplyRefused(
                     "an answer came faster than this meter measures; it belongs to an older question",
@@ -178,27 +195,40 @@ class ScpiMeter:
                 )
         except ReplyRefused as problem:
             raise self._dialogue.refuse(problem) from problem
-        return reply, value
+        return reply, values
 
-    def _fact(self, reply: Reply, value: ReplyValue, found: FoundSettings) -> Reading | Gap:
+    def _interval(self, question: Question, reply: Reply, number: int) -> tuple[float, float]:
+        """When a field was measured, in bench time."""
         dialect, _, _ = self._ready()
         start_s, end_s = self._clock.at_host(reply.sent), self._clock.at_host(reply.received)
-        if value.answer is Answer.OVERLOAD:
-            detail = f"{self._name} is over its range; check the probes, and the range if they are right"
-            return Gap(self._name, "1", start_s, end_s, GapReason.OVERLOAD, detail)
-        if value.value is None:
-            detail = f"{self._name} says that it has no reading"
-            return Gap(self._name, "1", start_s, end_s, GapReason.NO_READING, detail)
-        flags: set[ReadingFlag] = set()
-        if end_s - start_s > 3.0 * found.reading_s:
-            flags.add(ReadingFlag.SLOW)
+        if question.in_turn:
+            share_s = (end_s - start_s) / len(question.takes)
+            start_s, end_s = start_s + number * share_s, start_s + (number + 1) * share_s
         if not dialect.read.fresh:
             # The display's latest value is up to one display period older than the question.
-            flags.add(ReadingFlag.LATEST)
             start_s -= dialect.read.display_period_s
+        return start_s, end_s
+
+    def _fact(
+        self, name: str, value: ReplyValue | ReplyRefused, start_s: float, end_s: float
+    ) -> Reading | Gap:
+        dialect, found, _ = self._ready()
+        if isinstance(value, ReplyRefused):
+            return Gap(self._name, name, start_s, end_s, GapReason.NO_READING, str(value))
+        if value.answer is Answer.OVERLOAD:
+            detail = f"{self._name} is over its range; check the probes, and the range if they are right"
+            return Gap(self._name, name, start_s, end_s, GapReason.OVERLOAD, detail)
+        if value.value is None:
+            detail = f"{self._name} says that it has no reading"
+            return Gap(self._name, name, start_s, end_s, GapReason.NO_READING, detail)
+        flags: set[ReadingFlag] = set()
+        if end_s - start_s > 3.0 * found.reading_s + dialect.read.display_period_s:
+            flags.add(ReadingFlag.SLOW)
+        if not dialect.read.fresh:
+            flags.add(ReadingFlag.LATEST)
         if self._range_now > found.range_volts * 1.01:
             flags.add(ReadingFlag.OTHER_RANGE)
-        return Reading(self._name, "1", value.value, dialect.reply.unit, start_s, end_s, frozenset(flags))
+        return Reading(self._name, name, value.value, dialect.reply.unit, start_s, end_s, frozenset(flags))
 
     # --- range ---------------------------------------------------------------------------------------
 
@@ -239,6 +269,7 @@ class ScpiMeter:
 
     def abort(self) -> None:
         """See `Meter.abort`."""
+        self._aborted.set()
         self._link.abort()
 
     def disconnect(self) -> None:

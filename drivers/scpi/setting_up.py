@@ -15,7 +15,7 @@ from drivers.errors import LinkGarbled, LinkTimedOut, MeterRefused, ReplyRefused
 from drivers.meter import MeterSetup
 from drivers.scpi.dialect import Dialect, Setting, filled
 from drivers.scpi.dialogue import Dialogue
-from drivers.scpi.reply import parse_list
+from drivers.scpi.reply import parse_reply
 
 _WIDEST_RANGE = 5.0  # a meter without a listed range may take one up to so many times the wanted one
 
@@ -70,6 +70,9 @@ class SettingUp:
 
     def carry_out(self) -> FoundSettings:
         """Make every setting, read each back, take one reading. Raises MeterRefused, LinkError."""
+        if self._dialogue.link.address.upper().startswith("ASRL"):
+            for line in self._dialect.remote:
+                self._tell(line)
         for line in self._dialect.start:
             self._tell(line, range_volts=self._wanted_volts)
         range_volts = self._set_range()
@@ -80,6 +83,7 @@ class SettingUp:
                 self._dialect.errors.encode("ascii"), self._dialect.timing.answer_s, self._deadline
             )
             self._notes.extend(f"the meter complained while being set up: {each}" for each in errors[:3])
+        self._set_scan_list()
         reading_s = self._reading_s(integration_s, doubled=any(autozero))
         read_line = self._find_read_line(reading_s)
         return FoundSettings(
@@ -192,7 +196,10 @@ class SettingUp:
         if "integration time" in self._unconfirmed:
             integration_s = max(integration_s, timing.unknown_reading_s)
         shortest = integration_s * (timing.autozero_factor if doubled else 1.0) + timing.transfer_s
-        return max(shortest, self._dialect.read.display_period_s)
+        one_s = max(shortest, self._dialect.read.display_period_s)
+        scanner = self._dialect.scanner
+        settle_s = scanner.settle_s if scanner else 0.0
+        return (one_s + settle_s) * len(self._setup.inputs)
 
     # --- other settings ------------------------------------------------------------------------------
 
@@ -212,16 +219,40 @@ class SettingUp:
         self._unconfirmed.append(setting.name)
         return False
 
+    def _set_scan_list(self) -> None:
+        """After everything else: setting a channel up erases the list on some meters."""
+        scanner = self._dialect.scanner
+        if scanner is None or not scanner.scan:
+            return
+        wanted = self._setup.inputs
+        for line in scanner.scan:
+            self._tell(line, channels=",".join(wanted), count=len(wanted))
+        if not scanner.scan_read_back:
+            self._unconfirmed.append("scan list")
+            return
+        said = self._ask_word(scanner.scan_read_back)
+        if said is None or channels_in(said) != wanted:
+            raise self._refused(f"channels {', '.join(wanted)} were asked for and the meter says {said!r}")
+
     def _find_read_line(self, reading_s: float) -> str:
         """The first question that is answered with a reading."""
         form = self._dialect.reply
+        fields = (
+            len(self._setup.inputs) if self._dialect.scanner and self._dialect.scanner.scan else form.fields
+        )
+        lines = self._dialect.read.lines
+        own = [each.line for each in self._dialect.input if each.line]
+        if own:
+            lines = (own[0],)
         limit_s = read_limit_s(self._dialect, reading_s)
         why = ""
-        for line in self._dialect.read.lines:
+        for line in lines:
             question = filled(line, range_volts=self._wanted_volts)
             try:
                 reply = self._dialogue.ask(question, min(self._deadline, host_seconds() + limit_s))
-                parse_list(reply.raw, fields=form.fields, shape=form.shape, overload_at=form.overload_at)
+                parse_reply(
+                    reply.raw, fields=fields, index=form.index, shape=form.shape, overload_at=form.overload_at
+                )
                 return line
             except (LinkTimedOut, LinkGarbled) as problem:
                 why = problem.sentence
@@ -265,6 +296,19 @@ def rung(dialect: Dialect, range_volts: float, address: str) -> float:
         f"{address}: a range of {_millivolts(range_volts)} was asked for; the largest this meter has is "
         f"{_millivolts(ranges[-1])}"
     )
+
+
+def channels_in(said: str) -> tuple[str, ...]:
+    """The channels of a list such as `(@101:103,105)`, also behind a block's header: `#213(@101:103)`."""
+    inner = re.search(r"\(@([^)]*)\)", said)
+    found: list[str] = []
+    for part in inner[1].split(",") if inner else []:
+        first, _, last = (each.strip() for each in part.partition(":"))
+        if last and first.isdecimal() and last.isdecimal() and int(last) - int(first) < 1000:
+            found.extend(str(number) for number in range(int(first), int(last) + 1))
+        elif first:
+            found.append(first)
+    return tuple(found)
 
 
 def _at_least(wanted: float, steps: tuple[float, ...]) -> float:

@@ -269,7 +269,7 @@ def test_reading_before_setting_up_is_refused(bench: Bench) -> None:
 
 def test_an_unknown_input_is_refused(bench: Bench) -> None:
     bench.meter.connect(soon())
-    with pytest.raises(MeterRefused, match="one input"):
+    with pytest.raises(MeterRefused, match="this meter has 1, each once"):
         bench.meter.configure(MeterSetup(inputs=("1", "2")), soon())
 
 
