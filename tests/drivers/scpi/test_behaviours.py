@@ -129,7 +129,8 @@ def test_another_speed_is_refused() -> None:
 def test_the_integration_may_be_in_seconds() -> None:
     dialect = (
         'name = "own"\ntitle = "own"\nrange = { needed = false }\n[read]\nlines = ["READ?"]\n'
-        '[integration]\nkind = "seconds"\nwrite = ["VOLT:DC:APER {integration_s}"]\nread_back = "VOLT:DC:APER?"\n'
+        '[integration]\nkind = "seconds"\nwrite = ["VOLT:DC:APER {integration_s}"]\n'
+        'read_back = "VOLT:DC:APER?"\n'
     )
     bench = Bench(dialect, {"VOLT:DC:APER?": "+2.0E-01", "READ?": "0.0135"})
 

@@ -132,7 +132,12 @@ class TestAMeterOfFewWords:
         facts = poor.start()
 
         assert facts.dialect == "generic"
-        assert facts.unconfirmed == ("range", "integration time", "one reading for each question")
+        assert facts.unconfirmed == (
+            "range",
+            "integration time",
+            "readings without decoration",
+            "one reading for each question",
+        )
 
     def test_it_reads(self, poor: Bench) -> None:
         poor.start()
