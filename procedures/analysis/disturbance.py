@@ -206,9 +206,13 @@ class BenchDisturbances:
             self._bends[channel] = bend
         return (*more, *self._settle_steps(block.end_s), *self._settle_bends(block.end_s))
 
+    def hands_on(self, at_s: float) -> None:
+        """Somebody works on the board."""
+        self._hands_until_s = at_s + _HANDS_S
+
     def trimmed(self, at_s: float, channel: str) -> None:
         """A trimmer is being turned: hands are on the board, and the other channel may move too."""
-        self._hands_until_s = at_s + _HANDS_S
+        self.hands_on(at_s)
         for name, one in self._channels.items():
             if name == channel or name in self._bias:
                 one.explained(at_s)

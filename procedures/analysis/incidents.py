@@ -22,13 +22,13 @@ _BREAKS_COURSE = frozenset({Kind.STEP, Kind.JOINT, Kind.MAINS, Kind.SLIP, Kind.L
 
 
 class Incidents:
-    """Alarms and disturbances of all channels of a bench."""
+    """Alarms and disturbances of all channels of a bench. `bias` are the channels with a bias target."""
 
     def __init__(self, setups: Sequence[ChannelSetup], bench: Bench) -> None:
         self._bench = bench
-        self._bias = tuple(setup.channel for setup in setups if is_bias(setup))
+        self.bias = tuple(setup.channel for setup in setups if is_bias(setup))
         self._alarms = AlarmBoard(setups)
-        self._disturbances = BenchDisturbances(setups, self._bias)
+        self._disturbances = BenchDisturbances(setups, self.bias)
         self._known = frozenset(setup.channel for setup in setups)
         self._leads: dict[tuple[str, str], str | None] = {}
         self._stopped: dict[str, str] = {}
@@ -77,6 +77,10 @@ class Incidents:
             self._mind(told)
             found = told
         return (*found, *self._alarms.gap(at_s, channel, reason, detail))
+
+    def hands_on(self, at_s: float) -> None:
+        """Somebody works on the board: a reading that falls to zero may be a slip."""
+        self._disturbances.hands_on(at_s)
 
     def trimmed(self, at_s: float, channel: str) -> None:
         """The channel's trimmer was, or is being, turned."""
@@ -136,5 +140,5 @@ class Incidents:
             if one.kind in STOPS_GUIDANCE:
                 self._stopped[one.channel or ""] = one.text
             if one.kind in _BREAKS_COURSE:
-                for channel in self._bias if one.channel is None else (one.channel,):
+                for channel in self.bias if one.channel is None else (one.channel,):
                     self._alarms.of(channel).interrupted()

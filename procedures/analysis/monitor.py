@@ -11,7 +11,8 @@ from collections.abc import Callable, Sequence
 from drivers.reading import Unit
 from procedures.analysis.bench import Bench
 from procedures.analysis.blocks import Block
-from procedures.analysis.channel import AdviceKind, AnalysisSettings, ChannelSetup, ChannelState, TrimAdvice
+from procedures.analysis.channel import AnalysisSettings, ChannelSetup, ChannelState, TrimAdvice
+from procedures.analysis.coaching import Coaching
 from procedures.analysis.condition import Sink
 from procedures.analysis.disturbance import UNEXPLAINED
 from procedures.analysis.incidents import Incidents
@@ -49,6 +50,7 @@ class Monitor:
         if len(self._watches) != len(channels):
             raise ValueError("two channels of a bench have the same name")
         self._incidents = Incidents(channels, self._bench)
+        self._coaching = Coaching(self._watches, self._incidents.bias, self._bench, self._incidents.stopped)
         self._sink = next((w for w in self._watches.values() if _is_sink(w.setup)), None)
         self._settled = dict.fromkeys(self._watches, False)
         self._handlers: dict[type, Callable[..., tuple[Finding, ...]]] = {
@@ -90,20 +92,26 @@ class Monitor:
         self._watches[channel].remember(warm_up)
 
     def begin_trim(self, channel: str, at_s: float) -> None:
-        """The channel's trimmer is being turned from now on."""
-        self._watches[channel].begin_trim(at_s)
-        self._incidents.trimmed(at_s, channel)
+        """The channel's trimmer is within reach: it may be turned when the advice says so."""
+        self._incidents.hands_on(at_s)
+        if self._coaching.begin(channel, at_s):
+            self._take_in_hand(channel, at_s)
 
     def end_trim(self, channel: str, at_s: float) -> None:
         """The channel's trimmer is let go."""
-        self._watches[channel].end_trim(at_s)
-        self._incidents.trimmed(at_s, channel)
+        if self._coaching.end(channel, at_s):
+            self._watches[channel].end_trim(at_s)
+            self._incidents.trimmed(at_s, channel)
 
     def advice(self, channel: str) -> TrimAdvice:
-        """What to do with the channel's trimmer now."""
+        """What to do with the channel's trimmer now. Raises KeyError for a channel that is not watched."""
         if channel not in self._watches:
             raise KeyError(channel)
-        return TrimAdvice(channel, AdviceKind.CANNOT_SAY, "Nothing can be said about the trimmer yet.")
+        return self._coaching.advice(channel)
+
+    def _take_in_hand(self, channel: str, at_s: float) -> None:
+        self._watches[channel].begin_trim(at_s)
+        self._incidents.trimmed(at_s, channel)
 
     # --- inputs -------------------------------------------------------------------------------------
 
@@ -111,11 +119,16 @@ class Monitor:
         watch = self._watches.get(fact.channel)
         if watch is None:
             return ()
-        found = self._incidents.reading(fact.at_s, fact.channel, fact.value)
+        found: tuple[Finding, ...] = self._incidents.reading(fact.at_s, fact.channel, fact.value)
         if found:
             self._mind(found)
         blocks = watch.reading(fact.at_s, fact.value)
-        return (*found, *self._absorb_all(watch, blocks)) if blocks else found
+        if blocks:
+            found = (*found, *self._absorb_all(watch, blocks))
+        if self._coaching.reading(fact.channel):
+            self._take_in_hand(fact.channel, fact.at_s)
+            return (*found, *self._unsettle(fact.channel, fact.at_s, "the trimmer is being turned"))
+        return found
 
     def _gap(self, fact: ChannelGap) -> tuple[Finding, ...]:
         watch = self._watches.get(fact.channel)
@@ -154,6 +167,7 @@ class Monitor:
             return ()
         watch.declare_trim(fact.at_s)
         self._incidents.trimmed(fact.at_s, fact.channel)
+        self._coaching.declared(fact.channel, fact.at_s)
         return self._unsettle(fact.channel, fact.at_s, "just trimmed")
 
     def _acknowledged(self, fact: Acknowledged) -> tuple[Finding, ...]:
@@ -179,6 +193,7 @@ class Monitor:
         if not powered:
             reason = "the supply is off"
         found: list[Finding] = list(self._incidents.supply(fact.at_s, powered, reason))
+        self._coaching.forget()
         for name, watch in self._watches.items():
             watch.break_off(fact.at_s, reason)
             found.extend(self._unsettle(name, fact.at_s, reason))

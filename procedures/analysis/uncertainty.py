@@ -184,12 +184,12 @@ def _convolved_factor(contributions: Sequence[Contribution], u: float, probabili
 
     Probabilities of grid cells are exact for every term, so the cell width (U/300 or less) is the only error.
     """
-    reach = sum(_reach(c) for c in contributions)
+    reach = sum(_reach(c) for c in contributions if c.u > 1e-6 * u)
     edges = np.linspace(-reach, reach, _GRID + 1)
     cells = np.zeros(_GRID)
     cells[_GRID // 2] = 1.0
     for c in contributions:
-        if c.u > 0.0:
+        if c.u > 1e-6 * u:
             weights = np.diff(_cumulative(c, edges))
             cells = np.convolve(cells, weights, mode="same")
     centre = _GRID // 2

@@ -160,6 +160,11 @@ class ChannelWatch:
         return self._display.step
 
     @property
+    def value(self) -> float | None:
+        """The newest reading; None while there is a gap."""
+        return self._value
+
+    @property
     def since_on_s(self) -> float:
         """Time from power-on (or from the first block) to the latest block."""
         return self._forecaster.since_on_s

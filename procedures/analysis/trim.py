@@ -1,0 +1,161 @@
+"""The trim coach of one channel: when to turn, what to turn to, when to wait, when to leave it alone.
+
+Between visits it says whether a visit is worth while; during a visit it guides the hand by the live reading.
+Not here: the arithmetic (`trim_aim`), the following of the hand (`trim_hand`), the words (`trim_words`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from procedures.analysis.channel import (
+    ChannelSetup,
+    ChannelState,
+    Forecast,
+    TrimAdvice,
+)
+from procedures.analysis.trim_aim import Need, TrimAim
+from procedures.analysis.trim_hand import TrimHand
+from procedures.analysis.trim_words import TrimWords
+from procedures.analysis.window import TargetWindow
+
+BETWEEN_TRIMS_S = 180.0
+FIRST_TRIM_S = 60.0
+_SHARE_OF_WINDOW = 0.6  # how much of the window's half-width may be used up before another visit
+_LEAST_TOLERANCE, _MOST_TOLERANCE = 0.008, 0.02
+_REACH = 0.5  # of the tolerance: how near a hand should come
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What the coach may look at.
+
+    `aim` is the forecast for the condition of the target, `others` the readings of the other bias channels,
+    `step` the display's, `stopped` why nobody may be guided now.
+    """
+
+    state: ChannelState
+    aim: Forecast | None
+    others: Mapping[str, float]
+    since_on_s: float
+    step: float = 0.0
+    stopped: str = ""
+
+
+class TrimCoach:
+    """Advises about one trimmer for a whole run."""
+
+    def __init__(self, setup: ChannelSetup, window: TargetWindow) -> None:
+        self._setup = setup
+        self._window = window
+        self._aim = TrimAim(setup)
+        self._words = TrimWords(setup)
+        self._hand: TrimHand | None = None
+        self._need: Need | None = None
+        self._aimed: Forecast | None = None
+        self._in_visit = False
+        self._visits = 0
+        self._coarse_done = False
+        self._ended_s: float | None = None
+        self._advice = self._words.cannot_say("Nothing can be said about the trimmer yet.")
+        half = 0.5 * (window.accept_high - window.accept_low) / abs(window.target)
+        self._tolerance = min(max(_SHARE_OF_WINDOW * half, _LEAST_TOLERANCE), _MOST_TOLERANCE)
+
+    @property
+    def advice(self) -> TrimAdvice:
+        """The latest advice."""
+        return self._advice
+
+    @property
+    def turning(self) -> bool:
+        """Whether a hand is, or is asked to be, on the trimmer: readings move on purpose."""
+        return self._in_visit and self._hand is not None
+
+    @property
+    def visits(self) -> int:
+        """How many visits changed the reading."""
+        return self._visits
+
+    def begin(self, at_s: float) -> None:
+        """A visit begins: somebody has the trimmer in reach."""
+        self._in_visit = True
+        self._hand = self._need = None
+
+    def end(self, at_s: float) -> None:
+        """The visit is over."""
+        hand, self._hand, self._in_visit = self._hand, None, False
+        if hand is None or not hand.answered or hand.base is None:
+            return
+        self._visits += 1
+        self._ended_s = at_s
+        self._coarse_done = True
+        if self._need is not None:
+            self._aim.moved(hand.base, hand.level or hand.show_volts, self._aimed)
+
+    def declared(self, at_s: float) -> None:
+        """A person says that the trimmer was turned, without being guided."""
+        self._visits += 1
+        self._ended_s = at_s
+
+    def forget(self) -> None:
+        """Another supply: what was learnt of the drift no longer holds, the trimmer is the same."""
+        self._hand = self._need = self._aimed = self._ended_s = None
+        self._coarse_done = False
+
+    def observe(self, scene: Scene) -> TrimAdvice:
+        """Take the present state; the advice."""
+        self._advice = self._advise(scene)
+        return self._advice
+
+    # --- inside -------------------------------------------------------------------------------------
+
+    def _advise(self, scene: Scene) -> TrimAdvice:
+        if scene.stopped:
+            self._hand = None
+            return self._words.stop(scene.stopped)
+        state = scene.state
+        if state.value is None:
+            return self._words.cannot_say("No reading: the trimmer cannot be guided.")
+        if self._hand is None:
+            verdict = self._decide(scene, state.level if state.level is not None else state.value)
+            if self._hand is None:
+                return verdict
+        assert self._need is not None
+        seen = self._hand.see(state.at_s, abs(state.value), scene.others)
+        return self._words.guide(seen, self._need, self._need.wanted < 0.0)
+
+    def _decide(self, scene: Scene, level: float) -> TrimAdvice:
+        """Between turns: is it worth while? In a visit that calls for it, take the hand."""
+        aim, at_s = scene.aim, scene.state.at_s
+        if aim is None:
+            return self._words.cannot_say("Nothing can be said about the trimmer yet.")
+        left_s = BETWEEN_TRIMS_S - (at_s - self._ended_s) if self._ended_s is not None else 0.0
+        if left_s <= 0.0:
+            self._aim.learn(aim)
+        need = self._aim.need(abs(level), aim)
+        if self._right(need, aim):
+            right = self._words.set_already if self._visits > 0 else self._words.leave_alone
+            return right(aim.volts)
+        if left_s > 0.0:
+            return self._words.wait_after_trim(left_s)
+        if not self._worth_it(need, scene.since_on_s):
+            return self._words.wait_to_know(aim.low_volts, aim.high_volts)
+        if self._in_visit:
+            self._need, self._aimed = need, aim
+            reach = _REACH * self._tolerance * need.show_volts
+            drift = scene.state.rate_per_s or 0.0
+            self._hand = TrimHand(abs(self._window.target), need.show_volts, reach, scene.step, drift)
+        return self._words.due(need)
+
+    def _right(self, need: Need, aim: Forecast) -> bool:
+        if self._visits > 0:
+            return abs(need.wanted) <= self._tolerance
+        return self._window.accept_low <= aim.low_volts and aim.high_volts <= self._window.accept_high
+
+    def _worth_it(self, need: Need, since_on_s: float) -> bool:
+        if since_on_s < FIRST_TRIM_S:
+            return False
+        if abs(need.wanted) > self._tolerance and need.sure:
+            return True
+        return need.coarse and not self._coarse_done

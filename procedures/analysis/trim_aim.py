@@ -1,0 +1,109 @@
+"""Whether a trimmer is worth turning now, and what the meter should show then.
+
+The remaining drift is known from the forecast; in the z domain it adds to the trim, so that the reading to
+set now is the target less the drift to come and less the extra heat that the move itself brings. Without a
+z domain (other stages, unknown resistors) the same is done in volts with small moves. Not here: the guidance
+of hands (`trim_hand`).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from procedures.analysis.channel import ChannelSetup, Forecast
+from procedures.analysis.z_domain import ZDomain
+
+# Share of a step that follows later as extra heat: the loop gain of a healthy stage. Design study, section 4;
+# replaced by what this unit shows as soon as a move has been seen to work out.
+USUAL_LATER_SHARE = 0.12
+_LARGEST_LATER_SHARE = 0.45
+_Z = 1.96
+_SMALL_MOVE = 0.25  # of the target, where only a local slope is known
+_COARSE = 0.15
+_COARSE_SD = 0.8
+_SURE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """How far a channel would rest from its target, as a fraction of the target (near it).
+
+    `wanted` is positive when the current must rise. `show_volts` is what to set now, `rest_volts` where it
+    would rest then; `sd` the standard deviation of the forecast in the same fraction.
+    """
+
+    wanted: float
+    sd: float
+    show_volts: float
+    rest_volts: float
+
+    @property
+    def sure(self) -> bool:
+        """Whether the forecast knows enough for a move of this size."""
+        return self.sd < _SURE * abs(self.wanted)
+
+    @property
+    def coarse(self) -> bool:
+        """Whether the channel is so far off that a first, coarse move helps already."""
+        return abs(self.wanted) > _COARSE and abs(self.wanted) > _COARSE_SD * self.sd
+
+
+class TrimAim:
+    """What one channel needs; remembers how much of a move comes later."""
+
+    def __init__(self, setup: ChannelSetup) -> None:
+        if not setup.target_volts:
+            raise ValueError(f"{setup.channel} has no target to trim to")
+        self._target = setup.target_volts
+        self._domain = ZDomain.of(setup)
+        self._later = USUAL_LATER_SHARE
+        self._before: tuple[float, float] | None = None  # place and resting place before the last move
+        self._moved = 0.0
+
+    @property
+    def exact(self) -> bool:
+        """Whether trim and drift add exactly (z domain), or only for small moves."""
+        return self._domain is not None
+
+    def need(self, now: float, aim: Forecast) -> Need:
+        """What the channel needs, from the present level and where it would rest."""
+        rest = self._place(aim.volts)
+        sd = (self._place(aim.high_volts) - self._place(max(aim.low_volts, 1e-9))) / (2.0 * _Z)
+        wanted = self._place(self._target) - rest
+        move = wanted * (1.0 - self._later)
+        if not self.exact:
+            move = max(-_SMALL_MOVE * self._unit, min(_SMALL_MOVE * self._unit, move))
+        show = self._level(self._place(now) + move)
+        ends = self._level(rest + move / (1.0 - self._later))
+        return Need(wanted / self._unit, abs(sd) / self._unit, show, ends)
+
+    def moved(self, before: float, after: float, aim: Forecast | None) -> None:
+        """A move was made, from one level to another, where the resting value had been `aim`."""
+        self._moved = self._place(after) - self._place(before)
+        self._before = (self._place(before), self._place(aim.volts)) if aim is not None else None
+
+    def learn(self, aim: Forecast) -> None:
+        """Take in where the channel would rest after the last move: how much came later."""
+        if self._before is None or abs(self._moved) < 0.1 * self._unit:
+            return
+        sd = (self._place(aim.high_volts) - self._place(max(aim.low_volts, 1e-9))) / (2.0 * _Z)
+        whole = self._place(aim.volts) - self._before[1]
+        if abs(sd) > 0.1 * abs(self._moved) or whole * self._moved <= 0.0:
+            return
+        seen = min(max(1.0 - self._moved / whole, -0.2), _LARGEST_LATER_SHARE)
+        self._later += 0.5 * (seen - self._later)
+        self._before = None
+
+    @property
+    def _unit(self) -> float:
+        """One whole target in the domain, by the slope at the target."""
+        if self._domain is None:
+            return abs(self._target)
+        return self._domain.slope(abs(self._target)) * abs(self._target)
+
+    def _place(self, volts: float) -> float:
+        return volts if self._domain is None else self._domain.z(math.copysign(volts, 1.0))
+
+    def _level(self, place: float) -> float:
+        return place if self._domain is None else self._domain.volts(place)
