@@ -180,17 +180,23 @@ def _draw(painter: QPainter, panel: _Panel, members: _Members, marks: Sequence[D
             _band(painter, panel, window)
     _value_axis(painter, panel)
     frame = panel.frame
+    taken_x, row = -100.0, 0
     for number, mark in enumerate(marks, start=1):
         x = panel.x(mark.at_s)
+        row = row + 1 if x - taken_x < 18.0 else 0
+        taken_x = x
         painter.setPen(QPen(QColor("#8a8a86"), 1.0, Qt.PenStyle.DotLine))
         painter.drawLine(QPointF(x, frame.top()), QPointF(x, frame.bottom()))
-        _text(painter, QRectF(x + 2, frame.top() + 1, 30, 14), str(number), 8)
+        left = x + 2 if x < frame.right() - 20 else x - 14
+        _text(painter, QRectF(left, frame.top() + 1 + 12.0 * row, 30, 14), str(number), 8)
     ends: list[float] = []
     for index, channel in members:
         trace = channel.trace
         pen = QPen(COLOURS[index % len(COLOURS)], 1.7, STYLES[index % len(STYLES)])
         painter.setPen(pen)
+        painter.setClipRect(frame)
         _line(painter, panel, trace)
+        painter.setClipping(False)
         for missed in trace.missed:
             x = panel.x(float(missed))
             painter.drawLine(QPointF(x, frame.bottom()), QPointF(x, frame.bottom() - 6.0 - 3.0 * (index % 3)))
@@ -204,13 +210,16 @@ def _band(painter: QPainter, panel: _Panel, window: Window) -> None:
     a, b = panel.place(panel.span[0], window.high), panel.place(panel.span[1], window.low)
     painter.fillRect(QRectF(a, b), QBrush(QColor(0, 158, 115, 28)))
     painter.setPen(QPen(QColor("#009e73"), 1.0, Qt.PenStyle.DashLine))
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)  # level lines stay crisp
     painter.drawLine(a, QPointF(b.x(), a.y()))
     painter.drawLine(QPointF(a.x(), b.y()), b)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
 
 
 def _limits(members: _Members, factor: float) -> tuple[float, float]:
-    """The range of values to show: everything read, the windows, and never a magnified nothing."""
-    lows = [float(channel.trace.values.min()) * factor for _, channel in members]
+    """The range of values to show: what was read, the windows, and never a magnified nothing."""
+    # Not from the very least: a unit that is switched off reads zero, and would flatten all the rest.
+    lows = [float(np.quantile(channel.trace.values, 0.03)) * factor for _, channel in members]
     highs = [float(channel.trace.values.max()) * factor for _, channel in members]
     windows = [channel.window for _, channel in members if channel.window is not None]
     lows += [window.low * factor for window in windows]
