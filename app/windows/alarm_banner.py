@@ -161,13 +161,15 @@ class AlarmBanner(QWidget):
         self._sign.show_tier(first.alarm.tier, ink)
         loud = not first.acknowledged
         where = f": {first.alarm.channel}" if first.alarm.channel else ""
-        self._text.show_text(headline(first.alarm.tier) + where, ink)
+        words = headline(first.alarm.tier) + where
+        if not loud:
+            words = self.tr("{alarm} – seen; it speaks up again if it gets worse").format(alarm=words)
+        self._text.show_text(words, ink)
         others = [f"{a.alarm.channel or ''} – {headline(a.alarm.tier)}" for a in order[1:]]
         story = first.alarm.text.removeprefix(f"{headline(first.alarm.tier)}.").strip()
-        if not loud:
-            story = self.tr("seen; it speaks up again if it gets worse")
         more = self.tr("also {others}").format(others="; ".join(others)) if others else ""
         self._others.show_text("  ·  ".join(part for part in (story, more) if part), ink)
+        self._others.setVisible(loud)
         self._seen.setVisible(loud)
         self._seen.setText(self.tr("F8   Seen"))
         self._seen.setAccessibleName(self.tr("Acknowledge the alarm: {text}").format(text=first.alarm.text))

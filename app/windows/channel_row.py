@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
@@ -11,8 +13,9 @@ from app.windows.gauge import Level, picture_of
 from app.windows.lettering import Sentence
 from app.windows.theme import shades, sized_font
 from app.windows.wording import deviation, digits, forecast_words, milliamperes, shown_number, shown_unit
-from procedures.analysis.channel import ChannelSetup, ChannelState, Position, TrimAdvice
+from procedures.analysis.channel import AdviceKind, ChannelSetup, ChannelState, Position, TrimAdvice
 
+_TURNING = (AdviceKind.NUDGE, AdviceKind.TURN, AdviceKind.TURN_BACK, AdviceKind.APPROACH_FROM_BELOW)
 LEAST_DIGITS = 46.0  # 12 mm at 96 dots an inch
 GLANCE_DIGITS = 134.0  # 35 mm
 
@@ -30,8 +33,7 @@ class ChannelRow(QWidget):
         self._current = QLabel(self)
         self._level = Level(self)
         self._where = Sentence(42.0, parent=self)
-        self._heading = Sentence(20.0, bold=False, parent=self)
-        self._advice = Sentence(26.0, parent=self)
+        self._told = Sentence(20.0, bold=False, parent=self)
         self._arrange()
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
@@ -53,8 +55,7 @@ class ChannelRow(QWidget):
         words.setSpacing(0)
         words.addWidget(self._where, 13)
         words.addWidget(self._level, 30)
-        words.addWidget(self._heading, 5)
-        words.addWidget(self._advice, 7)
+        words.addWidget(self._told, 12)
         grid = QGridLayout(self)
         grid.setContentsMargins(16, 4, 8, 4)
         grid.setHorizontalSpacing(14)
@@ -75,16 +76,15 @@ class ChannelRow(QWidget):
         return self._level
 
     @property
-    def words(self) -> tuple[str, str, str]:
-        """Deviation, heading and advice, as shown."""
-        return self._where.text, self._heading.text, self._advice.text
+    def words(self) -> tuple[str, str]:
+        """Deviation; then heading and advice, as shown."""
+        return self._where.text, self._told.text
 
     # --- feeding --------------------------------------------------------------------------------------
 
     def fit(self, width: float, height: float) -> None:
         """Choose sizes for a row of this size, in style pixels."""
-        self._heading.setHidden(height < 104)
-        self._advice.setHidden(height < 88)
+        self._told.setHidden(height < 100)
         digit = max(LEAST_DIGITS, (height - 40.0) * 0.96)
         digit = min(digit, GLANCE_DIGITS * max(1.0, height / 190.0), width * 0.48 / 3.4)
         self._figures.set_digit_height(digit)
@@ -92,33 +92,36 @@ class ChannelRow(QWidget):
         self._unit.setFont(sized_font(self, max(15.0, digit * 0.26), bold=True))
         self._current.setFont(sized_font(self, max(14.0, digit * 0.19)))
         self._where.set_largest(max(18.0, height * 0.215))
-        self._heading.set_largest(max(14.0, height * 0.105))
-        self._advice.set_largest(max(15.0, height * 0.135))
+        self._told.set_largest(max(15.0, height * 0.115))
 
     def show_state(
         self,
         state: ChannelState,
         setup: ChannelSetup,
-        advice: TrimAdvice | None,
-        focused: bool,
-        seen: tuple[float, float] | None,
+        advice: TrimAdvice | None = None,
+        *,
+        focused: bool = False,
+        seen: tuple[float, float] | None = None,
+        sentence: str = "",
     ) -> None:
-        """Show how the channel stands now."""
+        """Show how the channel stands now.
+
+        `sentence` is the instruction that stands above: advice in the same words is not repeated. `seen` is
+        the range so far of a channel without a target.
+        """
+        if advice is not None and advice.kind in _TURNING:
+            # While a trimmer is being turned the scatter is the hand's, not the reading's.
+            state = replace(state, noise=None)
         shown = state.value if state.value is not None else state.level
         noise = None if state.noise is None else shown_number(state.noise, setup.unit)
-        self._figures.show_text(digits(shown, setup.unit), noise, bool(state.gap))
+        self._figures.show_text(digits(shown, setup.unit), noise, bool(state.gap) or state.level is None)
         colours = shades()
         typed = self.tr(" · typed") if setup.typed else ""
         self._name.setText(f"{state.channel}{typed}")
         self._name.setStyleSheet(f"color: {colours.trace(self._index)};")
         self._unit.setText(shown_unit(setup.unit))
         self._current.setText(milliamperes(state.amperes))
-        calm = state.position is Position.INSIDE or setup.target_volts is None
-        where = state.gap or deviation(state, setup)
-        self._where.show_text(where, colours.outside if state.gap or not calm else "")
-        self._heading.show_text(forecast_words(state, setup), colours.muted)
-        told = state.disturbed or (advice.text if advice is not None else "")
-        self._advice.show_text(told)
+        where = self._show_words(state, setup, advice, sentence)
         picture = picture_of(state, setup, seen, advice.show_volts if advice is not None else None)
         self._level.show_picture(picture)
         spoken = f"{state.channel}: {digits(shown, setup.unit).strip()} {shown_unit(setup.unit)}, {where}"
@@ -127,6 +130,19 @@ class ChannelRow(QWidget):
         if focused != self._focused:
             self._focused = focused
             self.update()
+
+    def _show_words(
+        self, state: ChannelState, setup: ChannelSetup, advice: TrimAdvice | None, sentence: str
+    ) -> str:
+        """Deviation, where it is heading, and advice; returns the deviation."""
+        colours = shades()
+        where = state.gap or deviation(state, setup)
+        calm = state.position is Position.INSIDE or setup.target_volts is None or state.level is None
+        self._where.show_text(where, colours.outside if state.gap or not calm else "")
+        told = [forecast_words(state, setup), state.disturbed, advice.text if advice is not None else ""]
+        told = [line for line in told if line and line not in (where, sentence)]
+        self._told.show_text("\n".join(told), colours.muted)
+        return where
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """A bar in the channel's colour at the left; wide and solid for the channel that is worked on."""

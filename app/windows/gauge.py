@@ -112,7 +112,8 @@ def picture_of(
     words = [f"{shown_number(v, setup.unit):.2f}".rstrip("0").rstrip(".") for v in (low, high)]
     ticks: tuple[tuple[float, str], ...] = ()
     if judged and setup.target_volts:
-        marks = ((0.0, "0"), (1.5, "×1.5"), (2.0, "×2"), (3.0, "×3"))
+        # In the order in which they get a place: where the alarms begin and end comes first.
+        marks = ((0.0, "0"), (1.5, "×1.5"), (3.0, "×3"), (2.0, "×2"))
         ticks = tuple(
             (place(factor * setup.target_volts), text)
             for factor, text in marks
@@ -242,10 +243,12 @@ class Level(QWidget):
         tube = self._tube()
         painter.setFont(sized_font(self, max(11.0, tube.height() * 0.15)))
         painter.setPen(QPen(QColor(shades().muted), 1.5))
+        written: list[float] = []
         for place, text in picture.ticks:
-            if tube.height() < LOW_TUBE:
-                break  # no room for words
             x = self._x(place)
+            if tube.height() < LOW_TUBE or any(abs(x - other) < 30.0 for other in written):
+                continue  # no room for words
+            written.append(x)
             bottom = tube.bottom() + self._rise(x)
             painter.drawLine(QPointF(x, bottom - tube.height() * 0.16), QPointF(x, bottom))
             box = QRectF(x - 40.0, bottom + 2.0, 80.0, tube.height() * 0.26)

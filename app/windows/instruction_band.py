@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 from app.windows.lettering import BigKey, Sentence
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades, sized_font
+from procedures.events import Supply
 
 
 class InstructionBand(QWidget):
@@ -48,8 +49,10 @@ class InstructionBand(QWidget):
         """The sentence and the caution line."""
         view = picture.view
         if view.ended is not None:
-            left_on = self.tr("The readings are kept. The amplifier may still be on.")
-            return view.ended.reason, "" if picture.review else left_on
+            on = view.supply is not Supply.OFF and not picture.review
+            return view.ended.reason, self.tr(
+                "The readings are kept. The amplifier is still on."
+            ) if on else ""
         sentence, caution = self.tr("Watching. Every reading is kept."), ""
         if view.instruction is not None:
             sentence, caution = view.instruction.text, view.instruction.caution

@@ -20,7 +20,7 @@ from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from app.bench.snapshot import Trace
-from app.windows.ports import TraceMark
+from app.windows.ports import BenchPicture, TraceMark
 from app.windows.theme import shades, sized_font
 from app.windows.wording import clock, limits
 from drivers.reading import Unit
@@ -116,6 +116,7 @@ class LivePlot(QWidget):
         self._mark_items: list[tuple[pg.InfiniteLine, pg.TextItem]] = []
         self._following = True
         self._end_s = 0.0
+        self._powered_s = 0.0
         self._framed: tuple[tuple[Trace, ...], tuple[tuple[float, float], ...]] | None = None
         self._back = QTimer(self)
         self._back.setSingleShot(True)
@@ -157,32 +158,29 @@ class LivePlot(QWidget):
 
     # --- feeding --------------------------------------------------------------------------------------
 
-    def show_bench(
-        self,
-        traces: Sequence[Trace],
-        setups: Sequence[ChannelSetup],
-        states: Sequence[ChannelState],
-        marks: tuple[TraceMark, ...],
-        now_s: float,
-    ) -> None:
+    def show_bench(self, picture: BenchPicture) -> None:
         """Draw the traces as they are now. The arrays are referenced, not copied."""
-        channels = tuple(t.channel for t in traces)
-        if channels != self._channels:
-            self._make_curves(traces, setups)
+        traces, view = picture.traces, picture.view
+        if tuple(t.channel for t in traces) != self._channels:
+            self._make_curves(traces, picture.setups)
         for curve, trace in zip(self._curves, traces, strict=True):
             curve.setData(trace.seconds, trace.values, connect=trace.joined)
         missed = [t.missed for t in traces if t.missed.size]
         self._time_axis.missed = np.sort(np.concatenate(missed)) if missed else np.empty(0)
         self._time_axis.update()
-        by_name = {s.channel: s for s in states}
-        windows = [limits(s, by_name.get(s.channel, ChannelState(s.channel, now_s))) for s in setups]
+        by_name = {s.channel: s for s in view.channels}
+        windows = [
+            limits(s, by_name.get(s.channel, ChannelState(s.channel, view.at_s))) for s in picture.setups
+        ]
         for band, window in zip(self._bands, windows, strict=False):
             band.setVisible(window is not None)
             if window is not None:
                 band.setRegion(window)
-        self._show_marks(marks)
-        self._end_s = max(now_s, *(float(t.seconds[-1]) for t in traces if t.seconds.size), 0.0)
-        self._framed = tuple(traces), tuple(w for w in windows if w is not None)
+        self._show_marks(picture.marks)
+        self._end_s = max(view.at_s, *(float(t.seconds[-1]) for t in traces if t.seconds.size), 0.0)
+        if view.power_on_s is not None:
+            self._powered_s = view.power_on_s
+        self._framed = traces, tuple(w for w in windows if w is not None)
         self._frame(*self._framed)
 
     def _make_curves(self, traces: Sequence[Trace], setups: Sequence[ChannelSetup]) -> None:
@@ -272,7 +270,8 @@ class LivePlot(QWidget):
         (x0, x1), _ = self.view_range
         lows, highs = [w[0] for w in windows], [w[1] for w in windows]
         for trace in traces:
-            first, last = np.searchsorted(trace.seconds, (x0, x1))
+            # The zero before the amplifier was switched on would only take the room.
+            first, last = np.searchsorted(trace.seconds, (max(x0, self._powered_s + 2.0), x1))
             if last > first:
                 lows.append(float(trace.values[first:last].min()))
                 highs.append(float(trace.values[first:last].max()))

@@ -193,6 +193,7 @@ class StepsColumn(QScrollArea):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._step: str | None = None
+        self._ended = False
         inner = QWidget(self)
         self._title = QLabel(inner)
         self._title.setProperty("role", "quiet")
@@ -224,8 +225,9 @@ class StepsColumn(QScrollArea):
         self._title.setText(view.title)
         self._steps.show_steps(view.steps)
         self._findings.show_findings(view.recorded, view.verdicts)
-        if view.step != self._step:
+        if view.step != self._step or self._ended != (view.ended is not None):
             self._step = view.step
+            self._ended = view.ended is not None
             # Only once the layout has given the steps their new height.
             QTimer.singleShot(0, self, self._to_present_step)
 
@@ -236,5 +238,8 @@ class StepsColumn(QScrollArea):
 
     @Slot()
     def _to_present_step(self) -> None:
-        """The step before the present one is the first that is seen."""
+        """The step before the present one is the first that is seen; at the end, what was found."""
+        if self._ended:
+            self.ensureWidgetVisible(self._findings, 0, 0)
+            return
         self.verticalScrollBar().setValue(max(0, self._steps.y() + self._steps.present_top() - 34))

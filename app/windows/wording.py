@@ -88,7 +88,7 @@ def limits(setup: ChannelSetup, state: ChannelState) -> tuple[float, float] | No
 def deviation(state: ChannelState, setup: ChannelSetup) -> str:
     """Where the level stands, in words: `0.4 mV low`, `inside the window`. No turning direction."""
     if state.level is None:
-        return state.gap or tr("no reading")
+        return state.gap or state.reason or tr("no reading")
     if setup.target_volts is None:
         return tr("watched, no target")
     off = state.level - setup.target_volts

@@ -223,7 +223,7 @@ class WorkingScreen(QWidget):
         self._band.show_picture(picture, self._key_label(picture))
         self._show_question(picture)
         self._show_channels(picture)
-        self._plot.show_bench(picture.traces, picture.setups, view.channels, picture.marks, view.at_s)
+        self._plot.show_bench(picture)
         self._steps.show_view(view)
         self._show_deeds(picture)
         if loud != (self._banner.room):
@@ -273,9 +273,13 @@ class WorkingScreen(QWidget):
         }
         for state in view.channels:
             setup = picture.setup_of(state.channel)
-            focused = view.focus == state.channel
             self._rows[state.channel].show_state(
-                state, setup, advice.get(state.channel), focused, seen.get(state.channel)
+                state,
+                setup,
+                advice.get(state.channel),
+                focused=view.focus == state.channel,
+                seen=seen.get(state.channel),
+                sentence=self._band.sentence.text,
             )
 
     def _show_deeds(self, picture: BenchPicture) -> None:

@@ -76,8 +76,16 @@ class Bench:
         self._turns = self.live.turns(hands)
 
     def until(self, moment: Moment) -> bool:
-        """Go on to a moment; whether it came."""
-        return self._turns.run(lambda: moment(self.live.snapshot().view), LONGEST_S)
+        """Go on to a moment; whether it came. A call to look is answered, as a person at the bench would."""
+
+        def come() -> bool:
+            view = self.live.snapshot().view
+            for active in view.alarms:
+                if active.alarm.tier is Tier.LOOK and not active.acknowledged:
+                    self.live.acknowledge(active.alarm.id)
+            return moment(view)
+
+        return self._turns.run(come, LONGEST_S)
 
 
 def take_all(folder: Path, size: tuple[int, int], only: str) -> list[Path]:

@@ -16,9 +16,10 @@ from pytestqt.qtbot import QtBot
 
 from app.bench.snapshot import Trace
 from app.windows.plot import LivePlot
-from app.windows.ports import TraceMark
+from app.windows.ports import BenchPicture, TraceMark
 from app.windows.theme import THEME, Look, shades
 from drivers.reading import Unit
+from procedures.view import RunView
 
 ROOT = Path(__file__).parents[3]
 
@@ -42,7 +43,9 @@ def plot(qtbot: QtBot) -> Iterator[LivePlot]:
 def feed(plot: LivePlot, *traces: Trace, marks: tuple[TraceMark, ...] = ()) -> None:
     now = max((float(t.seconds[-1]) for t in traces if t.seconds.size), default=0.0)
     states = tuple(state(t, 0.0135) for t in traces if t.seconds.size)
-    plot.show_bench(traces, tuple(setup(t.channel) for t in traces), states, marks, now)
+    view = RunView(at_s=now, procedure="watch", title="Watch", channels=states)
+    setups = tuple(setup(t.channel) for t in traces)
+    plot.show_bench(BenchPicture(serial=1, view=view, setups=setups, traces=traces, marks=marks))
 
 
 def test_the_binding_is_ours() -> None:
