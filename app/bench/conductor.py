@@ -200,10 +200,7 @@ class Conductor:
             self._feed(ChannelGap(max(0.0, start_s), end_s, where.channel, gap.reason, gap.detail))
 
     def _move_lead(self, moved: LeadMoved) -> None:
-        for channel in (self._leads.now.channel_of(moved.meter, moved.input), moved.channel):
-            if channel is not None:
-                self._store.interrupt(channel)
-        self._leads.move(moved)
+        self._store.moved(self._leads.move(moved))
         self._feed(moved)
 
     # --- what the run says ----------------------------------------------------------------------------

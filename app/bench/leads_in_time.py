@@ -26,14 +26,16 @@ class LeadsInTime:
         self.now = leads
         self._before: dict[tuple[str, str], tuple[float, str | None]] = {}
 
-    def move(self, moved: LeadMoved) -> None:
-        """Note that an input reads another channel from `moved.at_s` on."""
+    def move(self, moved: LeadMoved) -> tuple[str, ...]:
+        """Note that an input reads another channel from `moved.at_s` on; the channels that this interrupts."""
         old = self.now
         self.now = old.moved(moved.meter, moved.input, moved.channel)
         for lead in old:
             # Moving one lead to a channel takes that channel away from any other lead.
             if self.now.channel_of(lead.meter, lead.input) != lead.channel:
                 self._before[lead.meter, lead.input] = (moved.at_s, lead.channel)
+        touched = (old.channel_of(moved.meter, moved.input), moved.channel)
+        return tuple(channel for channel in touched if channel is not None)
 
     def between(self, meter: str, meter_input: str, start_s: float, end_s: float) -> Read:
         """The channel that an input read from `start_s` to `end_s`, session seconds."""

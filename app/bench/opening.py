@@ -16,7 +16,7 @@ from app.bench.session_header import header_of
 from app.bench.sleep import ComputerSleep
 from app.records.session_folder import SessionRecord
 from app.settings import Settings
-from drivers.addresses import AddressKind, link_for, parse_address
+from drivers.addresses import link_for
 from drivers.clock import Clock, LifeClock, SteppedClock
 from drivers.links import Link
 from drivers.meter import MeterAccuracy, MeterSetup
@@ -160,7 +160,7 @@ def open_meters(
     answer is no error here: its worker says so and goes on trying.
     """
     clock = LifeClock()
-    links = [(at, link_for(parse_address(at.address), visa_library=settings.visa_library)) for at in meters]
+    polled_meters = [polled(at, clock, settings) for at in meters]
     setup = RunSetup.build(
         procedure,
         amplifier,
@@ -169,22 +169,21 @@ def open_meters(
         settings=analysis_settings(settings),
     )
     unit_name = amplifier.name if amplifier is not None else ""
-    record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name))
+    addresses = {at.name: at.address for at in meters}
+    record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, meters=addresses))
     return LiveBench(
         BenchParts(
             clock=clock,
             setup=setup,
             record=record,
-            meters=[
-                PolledMeter(ScpiMeter(at.name, link, clock), meter_setup(settings), PERIOD_S)
-                for at, link in links
-            ],
+            meters=polled_meters,
             sleep=ComputerSleep(),
             unit_name=unit_name,
         )
     )
 
 
-def is_typed(address: str) -> bool:
-    """Whether an address means a person who types. Raises AddressError."""
-    return parse_address(address).kind is AddressKind.TYPED
+def polled(at: MeterAt, clock: Clock, settings: Settings) -> PolledMeter:
+    """A real meter, not yet connected. Raises AddressError."""
+    link = link_for(at.address, visa_library=settings.visa_library)
+    return PolledMeter(ScpiMeter(at.name, link, clock), meter_setup(settings), PERIOD_S)

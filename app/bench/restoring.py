@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from app.bench.leads_in_time import LeadsInTime
 from app.bench.snapshot import SnapshotStore
 from app.records.session_folder import Session
 from drivers.reading import MeterStatus
@@ -48,18 +49,15 @@ def restore(session: Session) -> Restored:
     journal = session.journal
     setup = setup_of(journal.header)
     run, _ = replay(setup, journal.facts)
-    leads = Leads(setup.leads)
-    for fact in journal.facts:
-        if isinstance(fact, LeadMoved):
-            leads = leads.moved(fact.meter, fact.input, fact.channel)
-    store = SnapshotStore(run.view(), leads)
-    last_s = fill(store, journal.facts)
-    store.publish(run.view(), leads, " ".join(journal.problems[:3]))
-    return Restored(session, setup, run, store, leads, last_s)
+    leads = LeadsInTime(Leads(setup.leads))
+    store = SnapshotStore(run.view(), leads.now)
+    last_s = fill(store, journal.facts, leads)
+    store.publish(run.view(), leads.now, " ".join(journal.problems[:3]))
+    return Restored(session, setup, run, store, leads.now, last_s)
 
 
-def fill(store: SnapshotStore, facts: Iterable[Fact]) -> float:
-    """Put recorded facts into a store, as the conductor did; the last session second."""
+def fill(store: SnapshotStore, facts: Iterable[Fact], leads: LeadsInTime) -> float:
+    """Put recorded facts into a store, as the conductor did, and move the leads; the last session second."""
     last_s = 0.0
     for fact in facts:
         last_s = max(last_s, fact.until_s if isinstance(fact, ChannelGap) else fact.at_s)
@@ -73,14 +71,16 @@ def fill(store: SnapshotStore, facts: Iterable[Fact]) -> float:
             case Tick():
                 pass
             case _ if is_input(fact):
-                _interrupt(store, fact)
+                _interrupt(store, fact, leads)
                 store.fed(fact)  # type: ignore[arg-type]
             case _:
                 store.said(fact)  # type: ignore[arg-type]
     return last_s
 
 
-def _interrupt(store: SnapshotStore, fact: Fact) -> None:
+def _interrupt(store: SnapshotStore, fact: Fact, leads: LeadsInTime) -> None:
     """Draw no line across a moved lead or an unwatched break."""
-    if isinstance(fact, LeadMoved | SegmentOpened):
+    if isinstance(fact, SegmentOpened):
         store.interrupt_all()
+    elif isinstance(fact, LeadMoved):
+        store.moved(leads.move(fact))

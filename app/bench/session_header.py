@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from app import __version__
@@ -11,8 +12,17 @@ from procedures.replay import setup_entry
 from procedures.setup import RunSetup
 
 
-def header_of(setup: RunSetup, started_utc: datetime, unit: str = "", session: str = "") -> Header:
-    """The header of a new session; `session` is its identifier, random unless given."""
+def header_of(
+    setup: RunSetup,
+    started_utc: datetime,
+    unit: str = "",
+    session: str = "",
+    meters: Mapping[str, str] | None = None,
+) -> Header:
+    """The header of a new session; `session` is its identifier, random unless given.
+
+    `meters` are the addresses of the real meters by their names.
+    """
     return Header(
         session=session or new_session_id(),
         started_utc=started_utc,
@@ -22,4 +32,5 @@ def header_of(setup: RunSetup, started_utc: datetime, unit: str = "", session: s
         title=setup.procedure.title,
         unit=unit,
         practice=setup.practice,
+        meters=meters or {},
     )

@@ -7,7 +7,7 @@ full a doubled one takes its place while old snapshots keep the old.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar, overload
 
@@ -179,10 +179,11 @@ class SnapshotStore:
         """Append the absence of a reading: no line is drawn across it."""
         self._channels.setdefault(channel, _Growing(channel)).miss(at_s)
 
-    def interrupt(self, channel: str) -> None:
-        """Draw no line from the newest reading to the next: the lead was moved."""
-        if channel in self._channels:
-            self._channels[channel].interrupt()
+    def moved(self, channels: Iterable[str]) -> None:
+        """Draw no line from the newest readings of these channels to the next: a lead was moved."""
+        for channel in channels:
+            if channel in self._channels:
+                self._channels[channel].interrupt()
 
     def interrupt_all(self) -> None:
         """Draw no line from any newest reading to the next: nobody was watching."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from app.bench.leads_in_time import LeadsInTime
 from app.bench.restoring import fill
 from app.bench.snapshot import SnapshotStore
 from app.records.session_folder import Session
@@ -28,7 +29,7 @@ def picture_of(session: Session) -> TracePicture:
     setup = setup_of(journal.header)
     view = RunView(0.0, setup.procedure.id, setup.procedure.title)
     store = SnapshotStore(view)
-    fill(store, journal.facts)
+    fill(store, journal.facts, LeadsInTime(Leads(setup.leads)))
     store.publish(view, Leads(), "")
     declared = {channel.channel: channel for channel in setup.channels}
     channels = tuple(

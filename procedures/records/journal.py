@@ -25,7 +25,10 @@ _NAMING = TypeAdapter(Naming)
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """The first line. `setup` is everything that decides, as `procedures.replay` writes and reads it."""
+    """The first line. `setup` is everything that decides, as `procedures.replay` writes and reads it.
+
+    `meters` gives the address of each meter by its name, so that a session that was cut off can go on.
+    """
 
     session: str
     started_utc: datetime
@@ -36,6 +39,7 @@ class Header:
     title: str = ""
     unit: str = ""
     practice: bool = False
+    meters: Mapping[str, str] = field(default_factory=dict)
 
     def line(self) -> str:
         """The header as a line of JSON."""
@@ -50,6 +54,7 @@ class Header:
                 "title": self.title,
                 "unit": self.unit,
                 "practice": self.practice,
+                "meters": dict(self.meters),
                 "setup": self.setup,
             }
         )
@@ -80,6 +85,7 @@ class Header:
                 title=str(entry.get("title", "")),
                 unit=str(entry.get("unit", "")),
                 practice=entry.get("practice") is True,
+                meters={str(name): str(address) for name, address in dict(entry.get("meters", {})).items()},
             )
         except (KeyError, TypeError, ValueError):
             raise LineRefused("the session's header is damaged") from None

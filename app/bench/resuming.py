@@ -1,0 +1,120 @@
+"""After a crash or a power cut: what a session was doing, and going on with it or closing it.
+
+The amplifier may have been on and unwatched all the time; the person says for how long it was off. After an
+alarm to switch off there is no going on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from app.bench.live_bench import BenchParts, LiveBench
+from app.bench.opening import MeterAt, polled
+from app.bench.restoring import Restored, restore
+from app.bench.sleep import ComputerSleep
+from app.records.session_folder import SessionRecord, open_session
+from app.settings import Settings
+from drivers.clock import Clock, LifeClock
+from drivers.reading import GapReason
+from procedures.events import ChannelGap, Input, SegmentOpened, StopRequested, Supply, SupplyChanged
+from procedures.records.journal import Anchor
+
+REASON = "the program was cut off"
+PRACTICE = "A simulated unit does not outlive the program: close the session and begin a new one."
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOpen:
+    """A session that was not closed. `refusal` says why it cannot go on; empty when it can."""
+
+    last_seen: datetime
+    supply: Supply
+    refusal: str
+
+
+def look_at(folder: Path) -> LeftOpen:
+    """What an unfinished session was doing when it was cut off. Raises SessionUnreadable, LineRefused."""
+    restored = restore(open_session(folder))
+    refusal = restored.run.resume_refusal
+    if not refusal and restored.setup.practice:
+        refusal = PRACTICE
+    return LeftOpen(restored.last_seen(), restored.run.view().supply, refusal)
+
+
+def resume(
+    folder: Path,
+    off_minutes: float | None,
+    settings: Settings,
+    clock: Clock | None = None,
+) -> LiveBench:
+    """The session's bench again, in a new segment, not yet started.
+
+    Raises ValueError with the reason when it may not go on, SessionUnreadable, LineRefused, OSError.
+    """
+    restored = restore(open_session(folder))
+    refusal = restored.run.resume_refusal or (PRACTICE if restored.setup.practice else "")
+    if refusal:
+        raise ValueError(refusal)
+    life = clock or LifeClock()
+    meters = [
+        MeterAt(name, address, None) for name, address in restored.session.journal.header.meters.items()
+    ]
+    begin_s = restored.last_s + _away_s(restored, life)
+    bench = LiveBench(
+        BenchParts(
+            clock=life,
+            setup=restored.setup,
+            record=SessionRecord.resume(folder),
+            meters=[polled(at, life, settings) for at in meters],
+            sleep=ComputerSleep() if clock is None else None,
+            unit_name=restored.session.journal.header.unit,
+            run=restored.run,
+            store=restored.store,
+            leads=restored.leads,
+            begin_s=begin_s,
+        )
+    )
+    for fact in break_facts(restored, begin_s, off_minutes):
+        bench.conductor.post(fact)
+    return bench
+
+
+def break_facts(restored: Restored, begin_s: float, off_minutes: float | None) -> list[Input]:
+    """What is to be recorded about the time that nobody watched."""
+    last_s = restored.last_s
+    facts: list[Input] = [
+        ChannelGap(last_s, begin_s, lead.channel, GapReason.NOT_RUNNING, REASON)
+        for lead in restored.leads
+        if lead.channel is not None
+    ]
+    supply = restored.run.view().supply
+    if off_minutes:
+        off_s = max(last_s, begin_s - off_minutes * 60.0)
+        facts.append(SupplyChanged(off_s, Supply.OFF))
+        supply = Supply.OFF
+    facts.append(SegmentOpened(begin_s, REASON, begin_s - last_s, supply))
+    return facts
+
+
+def close_as_it_stands(folder: Path, off_minutes: float | None, now: datetime | None = None) -> None:
+    """Close an unfinished session; what is known of the break is kept. Raises as `resume`."""
+    restored = restore(open_session(folder))
+    record = SessionRecord.resume(folder)
+    moment = now or datetime.now(UTC)
+    begin_s = restored.last_s + max(0.0, (moment - restored.last_seen()).total_seconds())
+    try:
+        entries: list[Input] = break_facts(restored, begin_s, off_minutes)
+        if restored.run.view().ended is None:
+            entries.append(StopRequested(begin_s, "Closed after the program was cut off."))
+        said = [event for fact in entries for event in (fact, *restored.run.feed(fact))]
+        record.append([Anchor(begin_s, moment), *said])
+        record.close()
+    finally:
+        record.abandon()
+
+
+def _away_s(restored: Restored, clock: Clock) -> float:
+    """Seconds from the last fact to now, by the wall clock; a clock that was set back counts as none."""
+    return max(0.0, (clock.utc() - restored.last_seen()).total_seconds())

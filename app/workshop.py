@@ -1,0 +1,267 @@
+"""What can be begun from the window's start screen; see `app.windows.ports.Workshop`.
+
+Refusals are `ValueError` or `OSError` with one sentence, whatever was refused underneath.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+from app.amplifier_shelf import AmplifierShelf
+from app.bench.live_bench import LiveBench
+from app.bench.opening import MeterAt, SimulatedChoice, open_meters, open_simulated
+from app.bench.restoring import restore
+from app.bench.resuming import close_as_it_stands, look_at, resume
+from app.bench.review_bench import ReviewBench
+from app.records.export_csv import write_csv
+from app.records.session_folder import (
+    PastSession,
+    find_session,
+    is_in_use,
+    list_sessions,
+    name_session,
+    open_session,
+)
+from app.session_lines import ending_words
+from app.settings import RememberedMeter, Settings, save_settings
+from app.windows.ports import Card, SessionLine, Unfinished
+from drivers.clock import ScaledClock
+from drivers.errors import DriverError
+from drivers.simulated.units import load_unit, shipped_units
+from procedures.amplifier import Amplifier
+from procedures.checking import FileProblems
+from procedures.events import Supply
+from procedures.job import Naming, UnitName
+from procedures.library import shipped_procedures
+from procedures.records.codec import LineRefused
+
+P = ParamSpec("P")
+T = TypeVar("T")
+CHANNELS = ("left bias", "right bias")
+
+
+def _refusing(work: Callable[P, T]) -> Callable[P, T]:
+    """Turn every kind of refusal into the one that the window expects."""
+
+    @functools.wraps(work)
+    def wrapped(*args: P.args, **kwargs: P.kwargs) -> T:
+        try:
+            return work(*args, **kwargs)
+        except (DriverError, FileProblems, LineRefused) as refusal:
+            raise ValueError(str(refusal)) from refusal
+
+    return wrapped
+
+
+class RecordedSessions:
+    """The sessions that were recorded on this computer; see `app.windows.ports.SessionShelf`."""
+
+    def __init__(self, root: Path) -> None:
+        self._root = root
+
+    def sessions(self) -> tuple[SessionLine, ...]:
+        """Newest first, read from both ends of their journals."""
+        return tuple(_session_line(past) for past in list_sessions(self._root))
+
+    @_refusing
+    def open(self, key: str) -> ReviewBench:
+        """The session as a bench that is judged again from its record."""
+        session = open_session(find_session(self._root, key))
+        naming = session.journal.naming
+        unit = str(naming.unit) if naming is not None else session.journal.header.unit
+        return ReviewBench(restore(session), unit)
+
+    @_refusing
+    def export_csv(self, key: str, path: Path) -> str:
+        """Write a session's readings; a sentence that says what was written."""
+        count = write_csv(path, open_session(find_session(self._root, key)).entries)
+        return f"{count} readings were written to {path}."
+
+    @_refusing
+    def name(self, key: str, unit: str, job: str) -> None:
+        """File a session under a unit and a job, afterwards."""
+        name_session(find_session(self._root, key), Naming(UnitName(model=unit), job=job))
+
+
+class LocalWorkshop:
+    """Meters, amplifiers, procedures and sessions of this computer."""
+
+    def __init__(self, settings: Settings, settings_path: Path) -> None:
+        self.settings = settings
+        self._settings_path = settings_path
+        self._root = settings.sessions_path()
+        self._shelf = RecordedSessions(self._root)
+        self._amplifiers = AmplifierShelf(self._root.parent / "amplifiers")
+
+    @property
+    def shelf(self) -> RecordedSessions:
+        """The past sessions."""
+        return self._shelf
+
+    # --- what there is ------------------------------------------------------------------------------
+
+    def meters(self) -> tuple[Card, ...]:
+        """The meters that were used before, most recent first."""
+        return tuple(
+            Card(known.address, f"{known.name} · {known.channel}", known.identity or known.address)
+            for known in self.settings.meters
+        )
+
+    def amplifiers(self) -> tuple[Card, ...]:
+        """The amplifiers that are known: described here first, then those that ship."""
+        return tuple(
+            Card(key, one.name, one.output_stage.value) for key, one in self._amplifiers.all().items()
+        )
+
+    def amplifier(self, key: str) -> Amplifier | None:
+        """What is known about an amplifier."""
+        return self._amplifiers.all().get(key)
+
+    @_refusing
+    def describe(self, amplifier: Amplifier) -> str:
+        """Keep an amplifier that a person described; its key among the cards."""
+        return self._amplifiers.keep(amplifier)
+
+    def procedures(self) -> tuple[Card, ...]:
+        """The procedures that can be carried out."""
+        return tuple(Card(one.id, one.title, one.purpose) for one in shipped_procedures().values())
+
+    def simulated_units(self) -> tuple[Card, ...]:
+        """The units that the simulated bench can play; the healthy one first."""
+        names = sorted(shipped_units(), key=lambda name: (name != "healthy", name))
+        units = ((name, load_unit(name)) for name in names)
+        return tuple(Card(name, f"{unit.maker} {unit.model}", unit.title) for name, unit in units)
+
+    def unfinished(self) -> tuple[Unfinished, ...]:
+        """Sessions that a crash or a power cut left open, newest first."""
+        left = [
+            past
+            for past in list_sessions(self._root)
+            if not past.closed and past.header is not None and not is_in_use(past.folder)
+        ]
+        return tuple(filter(None, (self._unfinished(past) for past in left[:5])))
+
+    def _unfinished(self, past: PastSession) -> Unfinished | None:
+        assert past.header is not None
+        title = f"{past.header.title}, {past.unit or 'unit not named'}"
+        try:
+            found = look_at(past.folder)
+        except (OSError, ValueError) as refusal:
+            return Unfinished(
+                past.key, title, _local(past.header.started_utc), Supply.OFF, False, str(refusal)
+            )
+        return Unfinished(
+            past.key, title, _local(found.last_seen), found.supply, not found.refusal, found.refusal
+        )
+
+    # --- beginning ------------------------------------------------------------------------------------
+
+    @_refusing
+    def watch(self, meter: str) -> LiveBench:
+        """Watch a remembered meter, by its address."""
+        known = next((one for one in self.settings.meters if one.address == meter), None)
+        if known is None:
+            raise ValueError(f"the meter {meter} is not remembered any more: give its address")
+        return self._watching(known)
+
+    @_refusing
+    def watch_address(self, address: str) -> LiveBench:
+        """Watch the meter at an address that a person typed."""
+        known = next((one for one in self.settings.meters if one.address == address), None)
+        return self._watching(known or RememberedMeter(name="meter", address=address))
+
+    def _watching(self, meter: RememberedMeter) -> LiveBench:
+        at = [MeterAt(meter.name, meter.address, meter.channel)]
+        bench = open_meters(at, shipped_procedures()["watch"], self._root, self.settings)
+        self._remember(meter)
+        bench.start()
+        return bench
+
+    @_refusing
+    def watch_typed(self, volts: float) -> LiveBench:
+        """Watch a channel whose values are typed, beginning with this one."""
+        watch = shipped_procedures()["watch"]
+        bench = open_meters([], watch, self._root, self.settings, typed=CHANNELS[:1])
+        bench.start()
+        bench.typed(CHANNELS[0], volts)
+        return bench
+
+    @_refusing
+    def guided(self, amplifier: str, procedure: str) -> LiveBench:
+        """Carry out a procedure on an amplifier with the meters that were used last, else typed."""
+        chosen = self.amplifier(amplifier)
+        if chosen is None:
+            raise ValueError(f"the amplifier {amplifier!r} is not known any more: describe it again")
+        names = [channel.name for channel in chosen.channel]
+        known = self.settings.meters[: len(names)]
+        at = [
+            MeterAt(f"{one.name} {number}" if len(known) > 1 else one.name, one.address, names[number - 1])
+            for number, one in enumerate(known, start=1)
+        ]
+        bench = open_meters(
+            at,
+            shipped_procedures()[procedure],
+            self._root,
+            self.settings,
+            amplifier=chosen,
+            typed=() if at else names,
+        )
+        bench.start()
+        return bench
+
+    @_refusing
+    def simulated(self, unit: str, procedure: str, speed: float) -> LiveBench:
+        """Carry out a procedure on the simulated bench, over HiSLIP."""
+        chosen = shipped_procedures()[procedure]
+        clock = ScaledClock(speed)
+        bench = open_simulated(SimulatedChoice(unit), chosen, self._root, clock, self.settings)
+        bench.start()
+        return bench
+
+    # --- after a crash --------------------------------------------------------------------------------
+
+    @_refusing
+    def resume(self, key: str, off_minutes: float | None) -> LiveBench:
+        """Go on with an unfinished session in a new segment; `off_minutes` None: it was never off."""
+        folder = find_session(self._root, key)
+        bench = resume(folder, off_minutes, self.settings)
+        bench.start()
+        return bench
+
+    @_refusing
+    def close_unfinished(self, key: str, off_minutes: float | None) -> None:
+        """Close an unfinished session as it stands."""
+        close_as_it_stands(find_session(self._root, key), off_minutes)
+
+    def _remember(self, meter: RememberedMeter) -> None:
+        self.settings = self.settings.remembering(meter)
+        self.save()
+
+    def save(self) -> None:
+        """Keep the settings; a folder that cannot be written costs the memory, not the job."""
+        try:
+            save_settings(self._settings_path, self.settings)
+        except OSError:
+            return
+
+
+def _session_line(past: PastSession) -> SessionLine:
+    header = past.header
+    return SessionLine(
+        key=past.key,
+        title=past.unit or "not named",
+        started=_local(header.started_utc) if header is not None else past.key[:15],
+        procedure=header.title if header is not None else "",
+        lasted_s=past.lasted_s,
+        outcome=ending_words(past),
+        finished=past.ended is not None and past.ended.finished,
+        practice=header.practice if header is not None else False,
+    )
+
+
+def _local(moment: datetime) -> str:
+    return moment.astimezone().strftime("%Y-%m-%d %H:%M")
