@@ -16,7 +16,7 @@ from app.bench.live_bench import LiveBench
 from app.bench.opening import MeterAt, SimulatedChoice, open_meters, open_simulated
 from app.bench.restoring import restore
 from app.bench.resuming import close_as_it_stands, look_at, resume
-from app.bench.review_bench import ReviewBench
+from app.bench.replay_bench import ReplayBench
 from app.records.export_csv import write_csv
 from app.records.session_folder import (
     PastSession,
@@ -68,12 +68,12 @@ class RecordedSessions:
         return tuple(_session_line(past) for past in list_sessions(self._root))
 
     @_refusing
-    def open(self, key: str) -> ReviewBench:
+    def open(self, key: str) -> ReplayBench:
         """The session as a bench that is judged again from its record."""
         session = open_session(find_session(self._root, key))
         naming = session.journal.naming
         unit = str(naming.unit) if naming is not None else session.journal.header.unit
-        return ReviewBench(restore(session), unit)
+        return ReplayBench(restore(session), unit)
 
     @_refusing
     def export_csv(self, key: str, path: Path) -> str:

@@ -27,7 +27,7 @@ class LeadsInTime:
         self._before: dict[tuple[str, str], tuple[float, str | None]] = {}
 
     def move(self, moved: LeadMoved) -> tuple[str, ...]:
-        """Note that an input reads another channel from `moved.at_s` on; the channels that this interrupts."""
+        """Note that an input reads another channel from now on; the channels that this interrupts."""
         old = self.now
         self.now = old.moved(moved.meter, moved.input, moved.channel)
         for lead in old:

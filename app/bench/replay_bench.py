@@ -10,13 +10,14 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 
+from app.bench.leads_in_time import LeadsInTime
 from app.bench.marks import Marks
 from app.bench.restoring import Restored, fill
 from app.bench.review_bench import ReviewBench
 from app.bench.snapshot import SnapshotStore
 from app.windows.ports import BenchPicture
 from drivers.clock import host_seconds
-from procedures.events import ChannelGap, LeadMoved
+from procedures.events import ChannelGap
 from procedures.leads import Leads
 from procedures.records.codec import Fact, is_input
 from procedures.runner import Run
@@ -122,8 +123,8 @@ class ReplayBench(ReviewBench):
     def _begin(self) -> None:
         setup = self._whole.setup
         self._run = Run(setup)
-        self._leads = Leads(setup.leads)
-        self._store = SnapshotStore(self._run.view(), self._leads)
+        self._leads = LeadsInTime(Leads(setup.leads))
+        self._store = SnapshotStore(self._run.view(), self._leads.now)
         self._past_marks = Marks({step.id: step.title for step in setup.procedure.step})
         self._fed = 0
 
@@ -145,11 +146,9 @@ class ReplayBench(ReviewBench):
             fed.append(fact)
             if is_input(fact):
                 self._run.feed(fact)  # type: ignore[arg-type]
-            if isinstance(fact, LeadMoved):
-                self._leads = self._leads.moved(fact.meter, fact.input, fact.channel)
         if fed:
-            fill(self._store, fed)
-            self._store.publish(self._run.view(), self._leads, "")
+            fill(self._store, fed, self._leads)
+            self._store.publish(self._run.view(), self._leads.now, "")
             self._serial += 1
 
     @staticmethod
