@@ -14,9 +14,9 @@ from typing import ParamSpec, TypeVar
 from app.amplifier_shelf import AmplifierShelf
 from app.bench.live_bench import LiveBench
 from app.bench.opening import MeterAt, SimulatedChoice, open_meters, open_simulated
+from app.bench.replay_bench import ReplayBench
 from app.bench.restoring import restore
 from app.bench.resuming import close_as_it_stands, look_at, resume
-from app.bench.replay_bench import ReplayBench
 from app.records.export_csv import write_csv
 from app.records.session_folder import (
     PastSession,
