@@ -27,7 +27,7 @@ class Chooser(QComboBox):
 
     def minimumSizeHint(self) -> QSize:
         """May be shortened."""
-        return QSize(110, 44)
+        return QSize(min(self.sizeHint().width(), 170), 44)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the words over a line, and a chevron."""

@@ -160,7 +160,10 @@ class LivePlot(QWidget):
 
     def show_bench(self, picture: BenchPicture) -> None:
         """Draw the traces as they are now. The arrays are referenced, not copied."""
-        traces, view = picture.traces, picture.view
+        view = picture.view
+        # In the order of the rows, which is what gives a channel its colour; traces come as readings came.
+        order = {s.channel: place for place, s in enumerate(view.channels)}
+        traces = tuple(sorted(picture.traces, key=lambda t: order.get(t.channel, len(order))))
         if tuple(t.channel for t in traces) != self._channels:
             self._make_curves(traces, picture.setups)
         for curve, trace in zip(self._curves, traces, strict=True):
@@ -178,8 +181,8 @@ class LivePlot(QWidget):
                 band.setRegion(window)
         self._show_marks(picture.marks)
         self._end_s = max(view.at_s, *(float(t.seconds[-1]) for t in traces if t.seconds.size), 0.0)
-        if view.power_on_s is not None:
-            self._powered_s = view.power_on_s
+        switched = (m.at_s for m in picture.marks if m.kind == "supply")
+        self._powered_s = next(switched, 0.0) if view.power_on_s is None else view.power_on_s
         self._framed = traces, tuple(w for w in windows if w is not None)
         self._frame(*self._framed)
 

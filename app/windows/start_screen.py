@@ -27,6 +27,7 @@ from app.windows.practice_panel import SPEEDS
 from app.windows.theme import shades, sized_font
 from app.windows.wording import volts_from
 
+USUAL_PROCEDURE = "two-channel-bias-trim"
 VERBS = 190  # style pixels: the column of the verbs
 
 
@@ -116,11 +117,17 @@ class Line(QWidget):
         painter.end()
 
 
-def fill(box: QComboBox, cards: tuple[Card, ...]) -> None:
-    """Offer the cards in a box."""
+def fill(box: QComboBox, cards: tuple[Card, ...], *, detailed: bool = False, prefer: str = "") -> None:
+    """Offer the cards in a box; what was chosen stays chosen, else `prefer` is."""
+    chosen = box.currentData()
     box.clear()
-    for card in cards:
-        box.addItem(f"{card.title} – {card.detail}" if card.detail else card.title, card.key)
+    for number, card in enumerate(cards):
+        box.addItem(f"{card.title} – {card.detail}" if detailed and card.detail else card.title, card.key)
+        box.setItemData(number, card.detail, Qt.ItemDataRole.ToolTipRole)
+    for key in (chosen, prefer):
+        if key is not None and box.findData(key) >= 0:
+            box.setCurrentIndex(box.findData(key))
+            return
 
 
 class StartScreen(QWidget):
@@ -208,7 +215,9 @@ class StartScreen(QWidget):
         self._speed.setCurrentIndex(3)
         self._practise = GoButton(self.tr("&Practise"), line)
         self._practise.clicked.connect(self._begin_practice)
-        line.say(self.tr("on a simulated"), self._unit, self.tr("at"), self._speed, self._practise)
+        self._practised = Chooser(self.tr("Procedure to be practised"), line)
+        line.say(self.tr("a"), self._practised, self.tr("on the simulated"), self._unit)
+        line.say(self._practise, self.tr("at"), self._speed)
         return line
 
     def _past_line(self) -> Line:
@@ -295,8 +304,9 @@ class StartScreen(QWidget):
             self._meters.addButton(button, number)
             self._meter_row.addWidget(button)
         fill(self._amplifier, self._workshop.amplifiers())
-        fill(self._procedure, self._workshop.procedures())
-        fill(self._unit, self._workshop.simulated_units())
+        for box in (self._procedure, self._practised):
+            fill(box, self._workshop.procedures(), prefer=USUAL_PROCEDURE)
+        fill(self._unit, self._workshop.simulated_units(), detailed=True)
         self._begin.setEnabled(self._amplifier.count() > 0 and self._procedure.count() > 0)
         self._practise.setEnabled(self._unit.count() > 0)
         lines = self._workshop.shelf.sessions()
@@ -350,4 +360,4 @@ class StartScreen(QWidget):
     @Slot()
     def _begin_practice(self) -> None:
         speed = SPEEDS[max(0, self._speed.currentIndex())]
-        self.simulated.emit(str(self._unit.currentData()), str(self._procedure.currentData() or ""), speed)
+        self.simulated.emit(str(self._unit.currentData()), str(self._practised.currentData() or ""), speed)

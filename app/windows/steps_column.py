@@ -238,8 +238,8 @@ class StepsColumn(QScrollArea):
 
     @Slot()
     def _to_present_step(self) -> None:
-        """The step before the present one is the first that is seen; at the end, what was found."""
+        """The step before the present one is the first that is seen; at the end, the last words."""
         if self._ended:
-            self.ensureWidgetVisible(self._findings, 0, 0)
+            self.verticalScrollBar().setValue(self.verticalScrollBar().maximum())
             return
         self.verticalScrollBar().setValue(max(0, self._steps.y() + self._steps.present_top() - 34))

@@ -38,8 +38,8 @@ def digits(value: float | None, unit: Unit = Unit.VOLT) -> str:
     if value is None or not math.isfinite(value):
         return " " + NO_VALUE
     number = shown_number(value, unit)
-    sign = "-" if number < 0.0 else " "
     size = abs(number)
+    sign = "-" if number < 0.0 and size >= 0.005 else " "  # never a minus before nothing but zeros
     if size < 99.995:
         text = f"{size:05.2f}"
         text = (" " + text[1:]) if text.startswith("0") and size < 9.995 else text
@@ -60,7 +60,7 @@ def plain(value: float, unit: Unit = Unit.VOLT, decimals: int | None = None) -> 
 
 def milliamperes(amperes: float | None) -> str:
     """The current that the reading stands for, or nothing."""
-    return "" if amperes is None else f"{amperes * 1000.0:.1f} mA"
+    return "" if amperes is None else f"{round(amperes * 1000.0, 1) + 0.0:.1f} mA"
 
 
 def clock(seconds: float) -> str:

@@ -157,3 +157,15 @@ def test_no_menu_and_no_buttons_of_others(plot: LivePlot) -> None:
     """The library's own menu offers things that were never tried here."""
     assert not plot._box.menuEnabled()
     assert plot._plot.getPlotItem().buttonsHidden
+
+
+def test_a_channel_has_one_colour_on_the_whole_screen(plot: LivePlot) -> None:
+    """Traces may come in another order than the rows stand in."""
+    left, right = warm_up(LEFT, 0.008, 0.0135, 60.0), warm_up(RIGHT, 0.009, 0.0135, 60.0)
+    states = (state(left, 0.0135), state(right, 0.0135))
+    view = RunView(at_s=60.0, procedure="watch", title="Watch", channels=states)
+    setups = (setup(LEFT), setup(RIGHT))
+    plot.show_bench(BenchPicture(serial=1, view=view, setups=setups, traces=(right, left)))
+    x, y = plot.drawn(0)
+    assert y[0] == left.values[0]
+    assert x[0] == left.seconds[0]

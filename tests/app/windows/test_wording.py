@@ -9,7 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.windows.figures import uninformative_from
-from app.windows.wording import clock, deviation, digits, forecast_words, supply_words, volts_from
+from app.windows.wording import (
+    clock,
+    deviation,
+    digits,
+    forecast_words,
+    milliamperes,
+    supply_words,
+    volts_from,
+)
 from procedures.analysis.channel import Position
 from procedures.events import Supply
 
@@ -30,6 +38,7 @@ def test_digits_never_change_their_number(volts: float) -> None:
         (-0.01294, "-12.94"),
         (0.00091, "  0.91"),
         (0.0, "  0.00"),
+        (-0.0000012, "  0.00"),
         (0.1042, " 104.2"),
         (0.099996, " 100.0"),
         (1.0424, "  1042"),
@@ -112,3 +121,9 @@ def test_the_mains_is_what_a_person_said() -> None:
     """The program cannot see the switch."""
     assert supply_words(Supply.OFF, None, 50.0) == "mains off, as you said"
     assert supply_words(Supply.MAINS, 20.0, 80.0) == "on the mains for 1:00"
+
+
+def test_no_current_has_no_sign() -> None:
+    """A minus before nothing but zeros says nothing."""
+    assert milliamperes(-0.00001) == "0.0 mA"
+    assert milliamperes(None) == ""
