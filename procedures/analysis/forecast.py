@@ -36,8 +36,10 @@ _OUTLIER = 6.0
 _SMALLEST_STEP = 0.006
 _STEP_BLOCKS = 3
 _LEAST_SD = 1e-4
-_MEMORY_DOUBT = {True: 0.15, False: 0.25}
-_MEMORY_LEAVES = {True: 0.25, False: 0.4}
+# What a remembered warm-up leaves open: the size of its course, and the share of every mode that may differ.
+# Both grow with how differently the channel is set now; the other channel of a unit is a poorer witness.
+_MEMORY_DOUBT, _MEMORY_LEAVES, _MEMORY_OTHER = 0.08, 0.08, 0.25
+_OTHER_CHANNEL = 1.6
 _EVIDENCE_AGAINST = 12.0
 
 
@@ -190,11 +192,12 @@ class Forecaster:
         level = block.level / self._scale
         self._bank = Filter(level)
         if self._warm_up is not None:
-            same = self._warm_up.same_channel
             self._course = Course(self._warm_up, self._domain, block.at_s - on_s, block.level)
+            witness = 1.0 if self._warm_up.same_channel else _OTHER_CHANNEL
+            apart = _MEMORY_OTHER * self._course.other
             self._plain = self._bank
-            self._bank = Filter(level, modes_scale=_MEMORY_LEAVES[same])
-            self._bank.doubt_memory(_MEMORY_DOUBT[same])
+            self._bank = Filter(level, modes_scale=min(1.0, witness * (_MEMORY_LEAVES + apart)))
+            self._bank.doubt_memory(witness * (_MEMORY_DOUBT + apart))
         self._next_said_s = block.at_s + _MINUTE_S
 
     def _shape(self, at_s: float) -> float:
@@ -254,5 +257,7 @@ class Forecaster:
 
     def _caution(self) -> float:
         """Intervals are wider before there is anything to hold them against."""
+        if self._course is not None:
+            return 1.0
         late_s = self.since_on_s - SPEAKS_AFTER_S
         return 1.0 + 0.3 * float(np.exp(-max(late_s, 0.0) / 150.0))

@@ -65,6 +65,7 @@ class Filter:
         `modes_scale` shrinks what is left to the modes when a remembered warm-up explains the rest.
         """
         models = len(_SIZE)
+        self._start_wander = _START_WANDER * modes_scale
         self._size = _SIZE * modes_scale
         self._mean = np.zeros((models, _STATES))
         self._mean[:, _WALK] = level - shape
@@ -110,7 +111,7 @@ class Filter:
         self._diagonal += self._push
         self._age_s += step_s
         self._excited_s += step_s
-        early = _START_WANDER * math.exp(-self._excited_s / _START_S)
+        early = self._start_wander * math.exp(-self._excited_s / _START_S)
         if early > 0.05:
             fresh = 1.0 - self._keep[:, _WANDER] ** 2
             self._diagonal[:, _WANDER] += (early * _WANDER_SD) ** 2 * fresh

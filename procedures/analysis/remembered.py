@@ -6,6 +6,7 @@ another ambient only shifts the curve; elsewhere in proportion. Not here: how fa
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from dataclasses import dataclass
 
@@ -48,7 +49,11 @@ class RememberedWarmUp:
 
 
 class Course:
-    """The remembered warm-up as it would go from a given moment and level of the present one."""
+    """The remembered warm-up as it would go from a given moment and level of the present one.
+
+    Heat follows current: a channel that now carries more than it did then also warms up by more, in the
+    same proportion. `other` says how far the two settings are apart (0 where they are alike).
+    """
 
     def __init__(
         self, warm_up: RememberedWarmUp, domain: ZDomain | None, elapsed_s: float, level: float
@@ -56,11 +61,16 @@ class Course:
         self._warm_up, self._domain = warm_up, domain
         self._level = level
         self._then = warm_up.level(elapsed_s)
+        alike = self._then * level > 0.0
+        self._heat = min(2.0, max(0.5, level / self._then)) if alike else 1.0
+        self.other = abs(math.log(self._heat)) if alike else 1.0
 
     def change(self, elapsed_s: float) -> float:
         """How far the present level would have moved at a time from power-on."""
         then = self._warm_up.level(elapsed_s)
         if self._domain is not None and min(then, self._then, self._level) > 0.0:
-            moved = self._domain.z(then) - self._domain.z(self._then)
+            moved = self._heat * (self._domain.z(then) - self._domain.z(self._then))
             return self._domain.volts(self._domain.z(self._level) + moved) - self._level
-        return self._level * (then / self._then - 1.0) if self._then else then - self._then
+        if not self._then:
+            return then - self._then
+        return self._heat * self._level * (then / self._then - 1.0)

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from benchmarks import bounds, traces, watched
 from benchmarks.traces import HANDHELD, POOR, TraceSet
-from benchmarks.watched import Floats, Job
+from benchmarks.watched import Floats
 from numpy.lib.stride_tricks import sliding_window_view
 
 UNTIL_S = 2700
@@ -48,7 +48,7 @@ def run(seed: int, count: int = 1000) -> dict[str, Any]:
     rng = np.random.default_rng([seed, 21])
     seen = [traces.meter(group.levels, kind, rng) for _, group, kind, _ in cases]
     jobs = [
-        Job(group.time_s, readings, group.target, group.resistance, kind.step, limit, UNTIL_S)
+        watched.job_of(group, readings, kind.step, limit=limit, until_s=UNTIL_S)
         for (_, group, kind, limit), readings in zip(cases, seen, strict=True)
     ]
     moments = watched.on_all_processors(watched.declared, jobs)

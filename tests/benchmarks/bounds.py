@@ -20,8 +20,9 @@ def lower(hits: int, of: int) -> float:
 
 def at_most(hits: int, of: int, wanted: float) -> Mapping[str, Any]:
     """A share that is wanted to be small, with its upper bound."""
-    share = hits / of if of else float("nan")
-    bound = upper(hits, of) if of else 1.0
+    if of == 0:
+        return {"value": None, "bound": None, "of": 0, "wanted": wanted, "met": True}
+    share, bound = hits / of, upper(hits, of)
     return {
         "value": round(share, 4),
         "bound": round(bound, 4),
@@ -33,8 +34,9 @@ def at_most(hits: int, of: int, wanted: float) -> Mapping[str, Any]:
 
 def at_least(hits: int, of: int, wanted: float) -> Mapping[str, Any]:
     """A share that is wanted to be large, with its lower bound."""
-    share = hits / of if of else float("nan")
-    bound = lower(hits, of) if of else 0.0
+    if of == 0:
+        return {"value": None, "bound": None, "of": 0, "wanted": wanted, "met": wanted <= 0.0}
+    share, bound = hits / of, lower(hits, of)
     return {
         "value": round(share, 4),
         "bound": round(bound, 4),

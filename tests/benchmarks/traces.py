@@ -38,6 +38,7 @@ class TraceSet:
     family: tuple[str, ...]
     events: tuple[tuple[float, ...], ...]
     resistance: Floats
+    emitter: Floats
 
     def __len__(self) -> int:
         return self.levels.shape[1]
@@ -52,6 +53,7 @@ class TraceSet:
             tuple(self.family[i] for i in index),
             tuple(self.events[i] for i in index),
             self.resistance[index],
+            self.emitter[index],
         )
 
 
@@ -83,6 +85,7 @@ def joined(sets: Sequence[TraceSet]) -> TraceSet:
         tuple(f for s in sets for f in s.family),
         tuple(e for s in sets for e in s.events),
         np.concatenate([s.resistance for s in sets]),
+        np.concatenate([s.emitter for s in sets]),
     )
 
 
@@ -252,9 +255,44 @@ def _batch(
         tuple(doubled),
         tuple(e for e in events for _ in range(2)),
         units.measured_ohm.reshape(-1).copy(),
+        units.emitter_ohm.reshape(-1).copy(),
     )
     shuffled = rng.permutation(np.flatnonzero(keep))
     return found.pick(shuffled)
+
+
+def repeated(count: int, seed: int, duration_s: float = 2700.0) -> tuple[TraceSet, TraceSet]:
+    """Two cold warm-ups of the same channels: another trim, ambient, mains and weather the second time."""
+    rng = np.random.default_rng([seed, 13])
+    first, second = [], []
+    while sum(len(s) for s in first) < count:
+        draw = max(24, (count - sum(len(s) for s in first)) // 2 + 8)
+        parts = [random_units(-(-draw // len(FAMILIES)), family, rng) for family in FAMILIES]
+        units, amperes = stacked([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+        names = tuple(f for f in FAMILIES for _ in range(2 * -(-draw // len(FAMILIES))))
+        n = len(units)
+        before = resting_at(units, amperes * rng.uniform(0.7, 1.35, amperes.shape))
+        later = units.changed(
+            ambient_c=units.ambient_c + rng.uniform(-3.0, 3.0, n),
+            ambient_rise_k=rng.normal(0.0, 0.8, n),
+            rail_volts=units.rail_volts * rng.uniform(0.97, 1.03, n),
+        )
+        after = resting_at(later, amperes * rng.uniform(0.94, 1.06, amperes.shape))
+        runs = [simulate(u, duration_s, seed=[int(rng.integers(2**31)), 4]) for u in (before, after)]
+        target = (amperes * units.measured_ohm).reshape(-1)
+        made = [
+            TraceSet(
+                run.time_s, run.reading_volts.reshape(len(run.time_s), -1), target, names,
+                ((),) * (2 * n), units.measured_ohm.reshape(-1).copy(), units.emitter_ohm.reshape(-1).copy(),
+            )
+            for run in runs
+        ]  # fmt: skip
+        keep = np.flatnonzero(_sane(made[0].levels, target, np.full(2 * n, 1.3)))
+        keep = keep[_sane(made[1].levels[:, keep], target[keep], np.full(len(keep), 1.3))]
+        first.append(made[0].pick(keep))
+        second.append(made[1].pick(keep))
+    chosen = np.arange(count)
+    return joined(first).pick(chosen), joined(second).pick(chosen)
 
 
 def _sane(levels: Floats, target: Floats, limit: Floats) -> npt.NDArray[np.bool_]:
@@ -333,7 +371,13 @@ def curves(
         names.append(family)
         targets.append(target)
     return TraceSet(
-        time_s, np.array(levels).T, np.array(targets), tuple(names), ((),) * count, np.full(count, 0.5)
+        time_s,
+        np.array(levels).T,
+        np.array(targets),
+        tuple(names),
+        ((),) * count,
+        np.full(count, 0.5),
+        np.full(count, 0.25),
     )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from benchmarks.traces import TraceSet
 
 from drivers.meter import MeterAccuracy
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup
@@ -21,6 +22,11 @@ Floats = npt.NDArray[np.float64]
 CHANNEL = "left bias"
 
 
+def job_of(group: TraceSet, readings: Floats, step: float, **more: Any) -> Job:
+    """The readings of a set of traces as a job."""
+    return Job(group.time_s, readings, group.target, group.resistance, group.emitter, step, **more)
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """Readings (k, n) at time_s (k,) of n channels, with what the analysis is told about each."""
@@ -29,6 +35,7 @@ class Job:
     readings: Floats
     target: Floats
     resistance: Floats
+    emitter: Floats
     step: float
     limit: float = 0.03
     until_s: float = 2700.0
@@ -39,6 +46,7 @@ class Job:
         """Some of the channels."""
         return Job(
             self.time_s, self.readings[:, columns], self.target[columns], self.resistance[columns],
+            self.emitter[columns],
             self.step, self.limit, self.until_s, self.at_s, self.remembered[columns],
         )  # fmt: skip
 
@@ -51,7 +59,7 @@ def _monitor(job: Job, column: int) -> Monitor:
         low_volts=0.9 * target,
         high_volts=1.1 * target,
         resistance_ohm=ohm,
-        emitter_resistor_ohm=ohm if not job.remembered else 0.5 * ohm,
+        emitter_resistor_ohm=float(job.emitter[column]),
         accuracy=MeterAccuracy(resolution=job.step),
     )
     monitor = Monitor([setup], AnalysisSettings(limit=job.limit))
