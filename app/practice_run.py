@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -79,9 +80,9 @@ def open_bench(plan: PracticePlan) -> LiveBench:
     return open_simulated(plan.choice, plan.procedure, plan.folder, clock, plan.settings)
 
 
-def run_stepped(bench: LiveBench, seed: int) -> None:
+def run_stepped(bench: LiveBench, seed: int, answers: Mapping[str, str] | None = None) -> None:
     """Carry a stepped bench's run out by practised hands, to its end."""
-    hands = PractisedHands(bench, _controls(bench), seed)
+    hands = PractisedHands(bench, _controls(bench), seed, answers)
     bench.turns(hands).run(lambda: bench.conductor.ended is not None, LONGEST_BENCH_S)
 
 

@@ -8,6 +8,7 @@ at the simulated unit itself.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -77,11 +78,21 @@ class _Feel:
 
 
 class PractisedHands:
-    """Acts at most once in `REACTION_S`; `advance` is called like every other part of a bench."""
+    """Acts at most once in `REACTION_S`; `advance` is called like every other part of a bench.
 
-    def __init__(self, bench: HandedBench, practice: PracticeControls, seed: int = 0) -> None:
+    `answers` gives the choice to make at a step, by the step's id, where it is not the usual one.
+    """
+
+    def __init__(
+        self,
+        bench: HandedBench,
+        practice: PracticeControls,
+        seed: int = 0,
+        answers: Mapping[str, str] | None = None,
+    ) -> None:
         self._bench = bench
         self._practice = practice
+        self._answers = dict(answers or {})
         self._random = np.random.default_rng([seed, 77])
         self._feel: dict[str, _Feel] = {}
         self._asked: dict[tuple[str | None, str], int] = {}
@@ -146,7 +157,9 @@ class PractisedHands:
 
     def _answer(self, view: RunView, question: Question, kind: str) -> None:
         default = next((choice for choice in question.choices if choice.default), None)
-        if question.kind is AnswerKind.VALUE:
+        if question.step in self._answers:
+            self._bench.answer(question.id, self._answers[question.step])
+        elif question.kind is AnswerKind.VALUE:
             text = READ_OFF.get(question.unit or Unit.VOLT, "1")
             self._bench.answer(question.id, "typed", text)
         elif default is not None:
