@@ -61,8 +61,9 @@ def _start(chosen: argparse.Namespace) -> int:
         return _window(chosen)
     console = _console()
     console.print(
-        "There is no display, so no window can be opened. The whole job is carried out here instead, on the\n"
-        "simulated bench, by a scripted pair of hands and faster than life. (`--help` lists the commands.)"
+        "There is no display, so no window can be opened. The whole job is carried out here instead, on the "
+        "simulated bench, by a scripted pair of hands and faster than life. (`--help` lists the commands.)",
+        soft_wrap=True,
     )
     settings = _settings(chosen)
     procedure = shipped_procedures()["two-channel-bias-trim"]

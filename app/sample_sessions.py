@@ -1,4 +1,4 @@
-"""The sample sessions: recorded on the simulated bench in stepped time, by scripted hands, of invented units."""
+"""The sample sessions: recorded on the simulated bench, by scripted hands, of invented units."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ SAMPLES = (
     ),
     Sample("runaway-stopped-in-time", SimulatedChoice("runaway", session="5a3e03"), "warm-up"),
     Sample(
-        "right-as-found",
+        "one-meter-right-as-found",
         SimulatedChoice("right_as_found", meters=1, session="5a3e04"),
         "two-channel-bias-trim",
     ),

@@ -26,7 +26,7 @@ def ending_words(past: PastSession) -> str:
     if past.trouble:
         return past.trouble
     if past.ended is not None:
-        return past.ended.reason
+        return past.ended.reason.partition(" (")[0].rstrip(".;") + "."
     if past.closed:
         return "closed"
     return "being recorded now" if is_in_use(past.folder) else "not closed: the program was cut off"
