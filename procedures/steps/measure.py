@@ -225,7 +225,9 @@ class _Measuring(Conduct):
             return RECORDED
         finding, words = judged(sitting, channel, value, limits)
         if unsettled and line.until == "settled":
-            sitting.judge(channel, Outcome.NOT_MEASURED, f"{words}, but {unsettled}", value)
+            # What may yet leave the window has not passed; what is outside has failed, settled or not.
+            outcome = Outcome.NOT_MEASURED if finding == INSIDE else Outcome.FAILED
+            sitting.judge(channel, outcome, f"{words}, but {unsettled}", value)
         elif finding != INSIDE:
             sitting.judge(channel, Outcome.FAILED, words, value)
         elif line.leave_alone and channel not in sitting.changed:

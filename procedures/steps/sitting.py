@@ -68,6 +68,7 @@ class Sitting:
     step: str = ""
     findings: dict[str, str] = field(default_factory=dict)
     changed: dict[str, str] = field(default_factory=dict)
+    given_up: set[str] = field(default_factory=set)
     advice: dict[str, TrimAdvice] = field(default_factory=dict)
     rounds: dict[str, int] = field(default_factory=dict)
     recorded: list[RecordedValue] = field(default_factory=list)

@@ -47,7 +47,10 @@ class _Trimming(Conduct):
         self._turned = False
 
     def begin(self) -> None:
-        self._try_to_begin()
+        if self._channel in self.sitting.given_up:
+            self.end("given up", "given up before")
+        else:
+            self._try_to_begin()
 
     def feed(self, fact: Input) -> None:
         self._try_to_begin()
@@ -70,6 +73,7 @@ class _Trimming(Conduct):
             self.end("trimmed", "as a person decided")
         elif answer.choice == _GIVE_UP:
             reason = answer.text or "the trimmer could not be set"
+            self.sitting.given_up.add(self._channel)
             self.sitting.judge(self._channel, Outcome.FAILED, f"given up: {reason}")
             self.end("given up", reason)
 

@@ -339,3 +339,17 @@ def test_questions_are_asked_once_unless_they_change() -> None:
 
     asked = [event.id for event in bench.said if isinstance(event, Question)]
     assert len(asked) == len(set(asked))
+
+
+def test_a_trimmer_that_was_given_up_is_not_tried_again() -> None:
+    """The channel fails; the other one is trimmed and checked once."""
+    bench = sitting(Channel(0.011), Channel(0.016), answers={"trim": "give up"})
+    bench.to_step("trim-left")
+    bench.second()
+    bench.until(lambda view: view.step == "trim-right")
+    bench.answers.pop("trim")
+    bench.to_end()
+
+    assert _steps(bench.said, StepState.ACTIVE).count("trim-left") == 2
+    assert bench.run._analysis.trims.count("left bias") == 1  # type: ignore[attr-defined]
+    assert _verdict(bench.said).outcome is Outcome.FAILED

@@ -109,6 +109,16 @@ def test_what_was_not_known_to_stay_passes_nothing() -> None:
     assert [verdict.outcome for verdict in run.view().verdicts] == [Outcome.NOT_MEASURED]
 
 
+def test_what_is_outside_has_failed_settled_or_not() -> None:
+    """Nobody has to wait to know that."""
+    run = short_run('kind = "measure"\nname = "x"\nchannels = ["left bias"]\nuntil = "settled"')
+    run.feed(SupplyChanged(0.0, Supply.MAINS))
+    run.feed(ChannelReading(1.0, "left bias", 0.0165))
+    answer(run, "take")
+
+    assert [verdict.outcome for verdict in run.view().verdicts] == [Outcome.FAILED]
+
+
 def test_nothing_is_measured_while_the_amplifier_is_off() -> None:
     """Zero volts are not a reading of the bias."""
     run = short_run('kind = "measure"\nname = "x"\nchannels = ["left bias"]')
