@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from drivers.reading import Unit
 from procedures.analysis.bench import Bench
 from procedures.analysis.blocks import Block
-from procedures.analysis.channel import AnalysisSettings, ChannelSetup, ChannelState, TrimAdvice
+from procedures.analysis.channel import AnalysisSettings, ChannelSetup, ChannelState, Forecast, TrimAdvice
 from procedures.analysis.coaching import Coaching
 from procedures.analysis.condition import Sink
 from procedures.analysis.disturbance import UNEXPLAINED
@@ -86,6 +86,10 @@ class Monitor:
     def states(self) -> tuple[ChannelState, ...]:
         """What is known about every channel, in the order in which they were given."""
         return tuple(watch.state() for watch in self._watches.values())
+
+    def forecast(self, channel: str) -> Forecast | None:
+        """The resting value of a channel as it looked at its latest block; None while there is none."""
+        return self._watches[channel].latest_forecast
 
     def remember(self, channel: str, warm_up: RememberedWarmUp) -> None:
         """Sharpen the forecast of a channel with an earlier warm-up of the same unit."""

@@ -1,0 +1,301 @@
+"""`judge`: any recording through exactly the analysis that watches a live bench, told or as JSON lines.
+
+Here: the command line, files in, words and picture out. What is decided is decided in `procedures.analysis`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+import sys
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from app.readings_table import Table, TableRefused, open_table
+from app.records.session_folder import JOURNAL, SessionUnreadable, open_session
+from drivers.reading import Unit
+from procedures.analysis.channel import AnalysisSettings, ChannelSetup
+from procedures.analysis.figures import duration, figure, percent
+from procedures.analysis.judge import Account, Judging
+from procedures.analysis.window import limits_of
+from procedures.events import ChannelReading, Input, Supply, SupplyChanged
+from procedures.records.codec import LineRefused
+from procedures.replay import inputs_of, setup_of
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+_AMOUNT = re.compile(r"^\s*([0-9]*[.,]?[0-9]+)\s*(V|mV|uV|µV|μV)\s*$")
+_SHARE = re.compile(r"^\s*([0-9]*[.,]?[0-9]+)\s*(%?)\s*$")
+_VOLTS = {"V": 1.0, "mV": 1e-3, "uV": 1e-6, "µV": 1e-6, "μV": 1e-6}
+_PICTURED = 4000  # readings of a channel kept for the picture
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        sentence = message[:1].upper() + message[1:]
+        self.exit(2, f"{sentence.rstrip('.')}. `{self.prog} --help` lists what there is.\n")
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What a person wants judged, and how."""
+
+    target: float | None
+    tolerance: float
+    settings: AnalysisSettings
+    as_json: bool
+
+
+@dataclass(slots=True)
+class _Recording:
+    """One file: its channels, its facts, and what could not be read of it."""
+
+    name: str
+    setups: tuple[ChannelSetup, ...]
+    facts: Iterable[Input]
+    table: Table | None = None
+    problems: tuple[str, ...] = ()
+
+    @property
+    def bad(self) -> int:
+        return self.table.bad if self.table else len(self.problems)
+
+    @property
+    def named(self) -> Sequence[str]:
+        return self.table.named if self.table else self.problems
+
+
+def run_judge(argv: list[str]) -> int:
+    """Carry out `judge` with its own arguments; the exit code: 0 all judged, 1 a file could not be."""
+    parser = _Parser(
+        prog="python3 -m app judge",
+        description="Judge recorded readings: when they settled, where they would rest, what disturbed them.",
+    )
+    parser.add_argument("file", nargs="+", type=Path, help="a session folder or journal, or a CSV file")
+    parser.add_argument("--target", type=_target, help="the target of the bias channels, such as 13.5mV")
+    parser.add_argument("--tolerance", type=_share, default=0.10, help="of the target, such as 10%%")
+    parser.add_argument("--limit", type=_share, default=0.03, help="change that still counts as settled")
+    parser.add_argument("--json", action="store_true", help="one object a line, per file and channel")
+    chosen = parser.parse_args(argv)
+    settings = AnalysisSettings(limit=chosen.limit)
+    asked = _Asked(chosen.target, chosen.tolerance, settings, chosen.json)
+    worst = 0
+    for path in chosen.file:
+        try:
+            _judge_file(path, asked)
+        except (TableRefused, SessionUnreadable, LineRefused, UnicodeError, ValueError) as refused:
+            print(_sentence(path, refused), file=sys.stderr)
+            worst = 1
+        except OSError as error:
+            print(f"{path}: {error.strerror or error}.", file=sys.stderr)
+            worst = 1
+    return worst
+
+
+def _sentence(path: Path, refused: Exception) -> str:
+    words = str(refused)
+    return words if words.startswith(str(path)) else f"{path}: {words}"
+
+
+def _target(text: str) -> float:
+    found = _AMOUNT.match(text)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"{text!r} is no voltage; write it with its unit, such as 13.5mV")
+    volts = float(found[1].replace(",", ".")) * _VOLTS[found[2]]
+    if volts <= 0.0:
+        raise argparse.ArgumentTypeError("a target must be above zero")
+    return volts
+
+
+def _share(text: str) -> float:
+    found = _SHARE.match(text)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"{text!r} is no percentage; write for example 3%")
+    share = float(found[1].replace(",", ".")) / 100.0
+    if not 0.0 < share < 1.0:
+        raise argparse.ArgumentTypeError(f"{text} must be above 0 % and below 100 %")
+    return share
+
+
+# --- recordings -------------------------------------------------------------------------------------------
+
+
+def _judge_file(path: Path, asked: _Asked) -> None:
+    recording = _session(path, asked) if _is_session(path) else _csv(path, asked)
+    judging = Judging(recording.setups, asked.settings)
+    drawn = None if asked.as_json else _Drawing()
+    judging.feed(recording.facts if drawn is None else drawn.passing(recording.facts))
+    accounts = judging.finish()
+    if recording.table is not None and not any(account.readings for account in accounts):
+        raise TableRefused(f"{path}: no reading could be found in it{_bad_words(recording)}.")
+    if asked.as_json:
+        for account in accounts:
+            row = account.as_json(recording.name)
+            row["bad_rows"], row["bad_rows_named"] = recording.bad, list(recording.named)
+            print(json.dumps(row, allow_nan=False))
+    else:
+        _tell(recording, accounts, asked)
+        assert drawn is not None
+        _draw(path, recording, accounts, drawn)
+    if recording.bad:
+        print(f"{path}: {recording.bad} bad rows{_bad_words(recording)}.", file=sys.stderr)
+
+
+def _bad_words(recording: _Recording) -> str:
+    if not recording.bad:
+        return ""
+    more = recording.bad - len(recording.named)
+    words = "; ".join(recording.named) + (f"; and {more} more" if more > 0 else "")
+    return f" ({words})"
+
+
+def _is_session(path: Path) -> bool:
+    return path.is_dir() or path.suffix == ".jsonl"
+
+
+def _session(path: Path, asked: _Asked) -> _Recording:
+    folder = path if path.is_dir() else path.parent
+    if not (folder / JOURNAL).exists():
+        raise SessionUnreadable(f"{path}: no session is recorded there (it has no {JOURNAL}).")
+    journal = open_session(folder).journal
+    setup = setup_of(journal.header)
+    channels = setup.channels
+    if asked.target is not None:
+        channels = _with_target(channels, asked)
+    facts = inputs_of(journal.facts)
+    return _Recording(str(path), channels, facts, problems=tuple(journal.problems))
+
+
+def _csv(path: Path, asked: _Asked) -> _Recording:
+    table = open_table(path)
+    names = [column.channel for column in table.columns]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise TableRefused(f"{path}: two columns are headed {twice!r}; each channel needs a name of its own.")
+    setups = tuple(ChannelSetup(column.channel, column.unit) for column in table.columns)
+    if asked.target is not None:
+        setups = _with_target(setups, asked)
+        if not any(setup.target_volts for setup in setups):
+            raise TableRefused(f"{path}: no column is in volts, so that the target belongs to none of them.")
+    return _Recording(str(path), setups, _powered(table.facts()), table)
+
+
+def _with_target(setups: Sequence[ChannelSetup], asked: _Asked) -> tuple[ChannelSetup, ...]:
+    """The target belongs to the channels called bias, or to all in volts where none is called so."""
+    assert asked.target is not None
+    volts = [setup for setup in setups if setup.unit is Unit.VOLT]
+    bias = [setup for setup in volts if "bias" in setup.channel.lower()] or volts
+    low, high = limits_of(asked.target, asked.tolerance)
+    return tuple(
+        replace(setup, target_volts=asked.target, low_volts=low, high_volts=high) if setup in bias else setup
+        for setup in setups
+    )
+
+
+def _powered(facts: Iterable[Input]) -> Iterable[Input]:
+    """The readings of a table with power-on at zero."""
+    powered = False
+    for fact in facts:
+        if not powered and fact.at_s >= 0.0:
+            powered = True
+            yield SupplyChanged(0.0, Supply.MAINS)
+        yield fact
+
+
+# --- words and picture ------------------------------------------------------------------------------------
+
+
+def _tell(recording: _Recording, accounts: Sequence[Account], asked: _Asked) -> None:
+    print(f"{recording.name}: {sum(account.readings for account in accounts)} readings")
+    for account in accounts:
+        for line in _story(account, asked):
+            print(line)
+
+
+def _story(account: Account, asked: _Asked) -> list[str]:
+    setup = account.setup
+    if not account.readings:
+        return [f"  {setup.channel}: no readings"]
+    lines = [f"  {setup.channel}: last {figure(account.last or 0.0, setup.unit)}"]
+    if setup.target_volts is not None:
+        if account.settled_at_s is None:
+            lines.append(f"    never settled within {percent(account.limit)}: {account.reason}")
+        else:
+            lines.append(f"    settled after {duration(account.settled_at_s)}: {account.settled_reason}")
+        lines += [f"    taken back after {duration(at_s)}" for at_s in account.revoked_at_s]
+    spoken = [said for said in account.forecasts if said.spoken]
+    if spoken:
+        first = spoken[0]
+        lines.append(
+            f"    from {duration(first.at_s)} on it could be said where it rests: "
+            f"{figure(first.volts, setup.unit)} "
+            f"({figure(first.low_volts, setup.unit)} to {figure(first.high_volts, setup.unit)})"
+        )
+    told = [(a.at_s, f"{a.tier.value}: {a.text}") for a in account.alarms]
+    told += [(d.at_s, d.text) for d in account.disturbances]
+    lines += [f"    {duration(at_s)}: {text}" for at_s, text in sorted(told)]
+    return lines
+
+
+class _Drawing:
+    """Keeps what the picture needs while the readings pass by: every n-th once there are many."""
+
+    def __init__(self) -> None:
+        self.kept: dict[str, list[tuple[float, float]]] = {}
+        self._every: dict[str, int] = {}
+        self._count: dict[str, int] = {}
+
+    def passing(self, facts: Iterable[Input]) -> Iterable[Input]:
+        """The same facts, looked at."""
+        for fact in facts:
+            if type(fact) is ChannelReading:
+                self._keep(fact.channel, fact.at_s, fact.value)
+            yield fact
+
+    def _keep(self, channel: str, at_s: float, value: float) -> None:
+        count = self._count[channel] = self._count.get(channel, -1) + 1
+        if count % self._every.setdefault(channel, 1):
+            return
+        kept = self.kept.setdefault(channel, [])
+        kept.append((at_s, value))
+        if len(kept) > 2 * _PICTURED:
+            self.kept[channel] = kept[::2]
+            self._every[channel] *= 2
+
+    def arrays(self, channel: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Seconds and values of a channel, each of shape (n,)."""
+        import numpy as np
+
+        points = np.array(self.kept.get(channel, []), dtype=np.float64).reshape(-1, 2)
+        return points[:, 0], points[:, 1]
+
+
+def _draw(path: Path, recording: _Recording, accounts: Sequence[Account], drawn: _Drawing) -> None:
+    import numpy as np
+
+    from app.bench.snapshot import Trace
+    from app.reports.trace_picture import DrawnChannel, DrawnMark, TracePicture, Window, write_png
+
+    channels, marks = [], []
+    for account in accounts:
+        setup = account.setup
+        seconds, values = drawn.arrays(setup.channel)
+        if not len(seconds):
+            continue
+        usual_s = float(np.median(np.diff(seconds))) if len(seconds) > 1 else 1.0
+        joined = np.append(np.diff(seconds) <= max(15.0, 5.0 * usual_s), False)
+        trace = Trace(setup.channel, setup.unit, seconds, values, joined, np.empty(0))
+        low, high = setup.low_volts, setup.high_volts
+        window = Window(low, high) if low is not None and high is not None else None
+        channels.append(DrawnChannel(trace, window))
+        if account.settled_at_s is not None:
+            marks.append(DrawnMark(account.settled_at_s, f"{setup.channel} settled"))
+    target = Path(f"{path.resolve().name.removesuffix('.csv')}-judged.png")
+    marks.sort(key=lambda mark: mark.at_s)
+    write_png(target, TracePicture(path.name, "judged from its readings", tuple(channels), tuple(marks)))
+    print(f"  picture: {target}")
