@@ -57,6 +57,7 @@ class Link(Protocol):
     def resync(self, sentinel: bytes, expected: bytes, deadline: float) -> None:
         """Ask `sentinel` and read until `expected` comes back and the line is quiet; clears `dirty`.
 
+        With an empty `expected` any answer will do: that empties a line whose partner is not known yet.
         Raises as `query` does.
         """
         ...

@@ -151,7 +151,7 @@ class SerialLink(LineLink):
     def _refusal(self, problem: Exception) -> str:
         code = getattr(problem, "errno", None)
         words = str(problem).lower()
-        if code == errno.EACCES or "permission" in words:
+        if code == errno.EACCES or "permission denied" in words:
             return (
                 f"this user may not use {self._port_name}; on Linux, add the user to the group dialout and "
                 "log in again"

@@ -278,6 +278,8 @@ class VisaLink:
     def _why_not_opened(self, problem: Exception, words: str) -> str:
         if "install" in words.lower():
             return f"this computer lacks what it takes to reach it ({words})"
+        if "busy" in words.lower():
+            return f"another program, or a driver of the operating system, holds it; close it ({words})"
         if isinstance(self._parsed, rname.USBInstr | rname.USBRaw):
             hint = "" if os.name == "nt" else ", and that this user may use it (udev rule)"
             return f"no such instrument on USB, or no permission; check the cable{hint} ({words})"

@@ -37,9 +37,19 @@ class Dialogue:
     def identify(self, deadline: float) -> str:
         """Ask for the instrument's name; only a good answer makes it our partner.
 
+        A greeting, or an answer that an earlier program left unread, may stand before it; so after a first
+        strange answer the line is emptied and the question is asked once more.
+
         Raises:
             LinkError: also when what answers is no instrument (LinkRefused).
         """
+        try:
+            return self._ask_name(deadline)
+        except LinkGarbled:
+            self.link.resync(IDENTITY_QUESTION, b"", deadline)
+            return self._ask_name(deadline)
+
+    def _ask_name(self, deadline: float) -> str:
         try:
             line = self.link.query(IDENTITY_QUESTION, deadline).raw
         except LinkTimedOut as problem:
