@@ -9,11 +9,13 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NoReturn
 
 from app import __version__
+from app.records.places import keep_error
 
 PROGRAM = "python3 -m app"
 Command = Callable[[argparse.Namespace], int]
@@ -109,4 +111,10 @@ def run(arguments: Sequence[str], commands: dict[str, Command], refusals: tuple[
         return 1
     except refusals as refusal:
         print(str(refusal), file=sys.stderr)
+        return 1
+    except Exception as error:  # a defect of this program: its details are of no use to a person
+        where = keep_error(traceback.format_exc())
+        kept = f" The details are in {where}." if where is not None else ""
+        sentence = f"This program has made an error ({type(error).__name__}: {error});"
+        print(f"{sentence} what was recorded is kept.{kept}", file=sys.stderr)
         return 1

@@ -15,7 +15,7 @@ from app import commands
 from app.bench.opening import MeterAt, SimulatedChoice, open_meters
 from app.data_files import CheckedFile, check_file, procedure_from
 from app.practice_run import SPEED, PracticePlan, practise
-from app.records.places import settings_file
+from app.records.places import keep_error, settings_file
 from app.records.session_folder import find_session, list_sessions, open_session
 from app.session_lines import session_table
 from app.settings import Settings, load_settings
@@ -50,9 +50,12 @@ def _settings(chosen: argparse.Namespace) -> Settings:
     settings, trouble = load_settings(settings_file())
     if trouble:
         print(trouble, file=sys.stderr)
-    if chosen.folder is not None:
-        settings = settings.model_copy(update={"sessions_folder": str(chosen.folder)})
     return settings
+
+
+def _root(chosen: argparse.Namespace, settings: Settings) -> Path:
+    """Where the session folders are: as the command says, else as the settings say."""
+    return Path(chosen.folder) if chosen.folder is not None else settings.sessions_path()
 
 
 def _start(chosen: argparse.Namespace) -> int:
@@ -67,7 +70,7 @@ def _start(chosen: argparse.Namespace) -> int:
     )
     settings = _settings(chosen)
     procedure = shipped_procedures()["two-channel-bias-trim"]
-    plan = PracticePlan(SimulatedChoice(), procedure, settings.sessions_path(), settings)
+    plan = PracticePlan(SimulatedChoice(), procedure, _root(chosen, settings), settings)
     return _practise_or_step(plan, console)
 
 
@@ -86,16 +89,32 @@ def _window(chosen: argparse.Namespace) -> int:
     if not announced_display():
         print("There is no display; `practice` does the job in the terminal.", file=sys.stderr)
         return 1
-    from app.workshop import open_window
+    from app.windows.application import run_window
+    from app.windows.theme import Look
+    from app.workshop import LocalWorkshop
 
-    return open_window(_settings(chosen))
+    settings = _settings(chosen)
+    workshop = LocalWorkshop(settings, settings_file(), _root(chosen, settings))
+
+    def keep_geometry(geometry: str) -> None:
+        workshop.settings = workshop.settings.model_copy(update={"window_geometry": geometry})
+        workshop.save()
+
+    return run_window(
+        workshop,
+        look=Look(workshop.settings.appearance),
+        geometry=workshop.settings.window_geometry,
+        keep_geometry=keep_geometry,
+        report=lambda details: print(f"details: {keep_error(details)}", file=sys.stderr),
+        argv=["warmtrim"],
+    )
 
 
 def _practice(chosen: argparse.Namespace) -> int:
     settings = _settings(chosen)
     choice = SimulatedChoice(chosen.unit, chosen.meters, chosen.seed)
     procedure = procedure_from(chosen.procedure)
-    folder = settings.sessions_path()
+    folder = _root(chosen, settings)
     speed = chosen.speed or SPEED
     plan = PracticePlan(choice, procedure, folder, settings, speed, chosen.stepped)
     return practise(plan, _console())
@@ -107,7 +126,7 @@ def _watch(chosen: argparse.Namespace) -> int:
     channels = [*chosen.channel, *("left bias", "right bias"), *(f"channel {n + 1}" for n in range(2, many))]
     names = ["meter"] if many == 1 else [f"meter {n + 1}" for n in range(many)]
     meters = [MeterAt(*each) for each in zip(names, chosen.address, channels, strict=False)]
-    bench = open_meters(meters, shipped_procedures()["watch"], settings.sessions_path(), settings)
+    bench = open_meters(meters, shipped_procedures()["watch"], _root(chosen, settings), settings)
     console = _console()
     follow_watch(bench, console, None if chosen.minutes is None else chosen.minutes * 60.0)
     name_files(console, bench.record.folder, write_results(bench.record.folder)[1])
@@ -115,7 +134,7 @@ def _watch(chosen: argparse.Namespace) -> int:
 
 
 def _sessions(chosen: argparse.Namespace) -> int:
-    root = _settings(chosen).sessions_path()
+    root = _root(chosen, _settings(chosen))
     past = list_sessions(root)[: max(0, chosen.most)]
     if not past:
         print(f"There are no sessions in {root}.")
@@ -128,7 +147,7 @@ def _export(chosen: argparse.Namespace) -> int:
     from app.records.export_csv import write_csv
     from app.reports.session_picture import write_session_png
 
-    session = open_session(find_session(_settings(chosen).sessions_path(), chosen.session))
+    session = open_session(find_session(_root(chosen, _settings(chosen)), chosen.session))
     for problem in session.journal.problems:
         print(problem, file=sys.stderr)
     table: Path | None = chosen.csv
@@ -143,7 +162,7 @@ def _export(chosen: argparse.Namespace) -> int:
 
 
 def _replay(chosen: argparse.Namespace) -> int:
-    root = _settings(chosen).sessions_path()
+    root = _root(chosen, _settings(chosen))
     worst = 0
     for key in chosen.session:
         session = open_session(find_session(root, key))

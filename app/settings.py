@@ -42,7 +42,7 @@ class Settings(BaseModel):
     settled_horizon_s: float = Field(900.0, ge=60.0, le=7200.0, description="how far ahead it must hold")
     practice_speed: float = Field(1.0, ge=0.5, le=120.0, description="speed of the simulated bench")
     language: str = Field("", max_length=16, description="language of the window; empty: the system's")
-    appearance: Literal["system", "light", "dark"] = "system"
+    appearance: Literal["system", "light", "dark", "high contrast"] = "system"
     window_geometry: str = Field("", max_length=4000, description="where the window stood, as text")
     meters: tuple[RememberedMeter, ...] = Field((), max_length=MOST_REMEMBERED)
 

@@ -90,10 +90,10 @@ class RecordedSessions:
 class LocalWorkshop:
     """Meters, amplifiers, procedures and sessions of this computer."""
 
-    def __init__(self, settings: Settings, settings_path: Path) -> None:
+    def __init__(self, settings: Settings, settings_path: Path, root: Path) -> None:
         self.settings = settings
         self._settings_path = settings_path
-        self._root = settings.sessions_path()
+        self._root = root
         self._shelf = RecordedSessions(self._root)
         self._amplifiers = AmplifierShelf(self._root.parent / "amplifiers")
 

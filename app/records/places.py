@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import uuid
+from datetime import UTC, datetime
 from pathlib import Path
 
 import platformdirs
@@ -17,6 +18,23 @@ def default_sessions_folder() -> Path:
 def settings_file() -> Path:
     """The file that the settings are kept in."""
     return platformdirs.user_config_path("warmtrim", appauthor=False) / "settings.json"
+
+
+def error_log_file() -> Path:
+    """The file that keeps the details of unexpected errors."""
+    return platformdirs.user_log_path("warmtrim", appauthor=False) / "errors.log"
+
+
+def keep_error(details: str) -> Path | None:
+    """Add the details of an unexpected error to the log; where they are, or None if that failed too."""
+    path = error_log_file()
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with open(path, "a", encoding="utf-8") as file:
+            file.write(f"{datetime.now(UTC).isoformat(timespec='seconds')}\n{details}\n")
+    except OSError:
+        return None
+    return path
 
 
 class FolderUnusable(OSError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 from app.bench.leads_in_time import LeadsInTime
@@ -31,9 +32,10 @@ def picture_of(session: Session) -> TracePicture:
     store = SnapshotStore(view)
     fill(store, journal.facts, LeadsInTime(Leads(setup.leads)))
     store.publish(view, Leads(), "")
+    off_s = _last_switched_off_s(session)
     declared = {channel.channel: channel for channel in setup.channels}
     channels = tuple(
-        DrawnChannel(trace, _window(declared.get(trace.channel))) for trace in store.newest().traces
+        DrawnChannel(trace, _window(declared.get(trace.channel)), off_s) for trace in store.newest().traces
     )
     unit = str(journal.naming.unit) if journal.naming is not None else ""
     began = journal.header.started_utc.astimezone().strftime("%Y-%m-%d %H:%M")
@@ -46,6 +48,12 @@ def picture_of(session: Session) -> TracePicture:
         channels=channels,
         marks=_marks(session, {step.id: step.title for step in setup.procedure.step}),
     )
+
+
+def _last_switched_off_s(session: Session) -> float:
+    """When the amplifier was switched off for good: what it reads afterwards says nothing."""
+    changes = [fact for fact in session.journal.facts if isinstance(fact, SupplyChanged)]
+    return changes[-1].at_s if changes and changes[-1].supply is Supply.OFF else math.inf
 
 
 def _window(setup: ChannelSetup | None) -> Window | None:

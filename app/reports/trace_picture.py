@@ -42,10 +42,11 @@ class Window:
 
 @dataclass(frozen=True, slots=True)
 class DrawnChannel:
-    """One channel to draw."""
+    """One channel to draw. At its line's end stands its newest value before `value_until_s`."""
 
     trace: Trace
     window: Window | None = None
+    value_until_s: float = math.inf
 
 
 _Members = list[tuple[int, DrawnChannel]]  # channels of one panel, each with its place among all
@@ -200,8 +201,10 @@ def _draw(painter: QPainter, panel: _Panel, members: _Members, marks: Sequence[D
         for missed in trace.missed:
             x = panel.x(float(missed))
             painter.drawLine(QPointF(x, frame.bottom()), QPointF(x, frame.bottom() - 6.0 - 3.0 * (index % 3)))
-        ends.append(_clear_of(panel.y(float(trace.values[-1])), ends))
-        words = f"{trace.channel} {trace.values[-1] * panel.factor:.4g}"
+        last = max(0, int(np.searchsorted(trace.seconds, channel.value_until_s)) - 1)
+        height = min(max(panel.y(float(trace.values[last])), frame.top() + 8.0), frame.bottom() - 8.0)
+        ends.append(_clear_of(height, ends))
+        words = f"{trace.channel} {trace.values[last] * panel.factor:.4g}"
         box = QRectF(frame.right() + 6, ends[-1] - 9, RIGHT, 18)
         _text(painter, box, words, 9, colour=pen.color(), bold=True)
 
