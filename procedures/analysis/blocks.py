@@ -9,6 +9,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
 BLOCK_S = 5.0
 _GRACE_S = 0.5  # a reading may arrive late by its own length
 _MOST_VALUES = 2000  # of a very fast meter every block keeps this many readings at the most
@@ -107,6 +112,51 @@ class BlockBuilder:
     def drop(self) -> None:
         """Forget the open block (the lead was moved, or nobody watched)."""
         self._values, self._sum_s, self._last_s = [], 0.0, -math.inf
+
+
+class RecentBlocks:
+    """Times and levels of the last blocks, in arrays that are written once and never shifted one by one."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._at_s = np.empty(4 * most)
+        self._levels = np.empty(4 * most)
+        self._start = self._end = 0
+        self.newest: Block | None = None
+
+    def __len__(self) -> int:
+        return self._end - self._start
+
+    def append(self, block: Block) -> None:
+        """Add the newest block; the oldest goes when there are too many."""
+        if self._end == len(self._at_s):
+            kept = slice(self._start, self._end)
+            self._end -= self._start
+            self._at_s[: self._end] = self._at_s[kept]
+            self._levels[: self._end] = self._levels[kept]
+            self._start = 0
+        self._at_s[self._end], self._levels[self._end] = block.at_s, block.level
+        self._end += 1
+        self._start = max(self._start, self._end - self._most)
+        self.newest = block
+
+    def clear(self) -> None:
+        """Forget them all."""
+        self._start = self._end = 0
+        self.newest = None
+
+    def within(self, span_s: float, least: int = 4) -> tuple[Floats, Floats]:
+        """Times and levels, each of shape (n,), of the last `span_s`, but at least `least` if there are so many.
+
+        Views, valid until the next block.
+        """
+        if not len(self):
+            return self._at_s[:0], self._levels[:0]
+        first = self._start + int(
+            np.searchsorted(self._at_s[self._start : self._end], self._at_s[self._end - 1] - span_s)
+        )
+        first = max(self._start, min(first, self._end - least))
+        return self._at_s[first : self._end], self._levels[first : self._end]
 
 
 def interquartile_mean(ordered: list[float]) -> float:

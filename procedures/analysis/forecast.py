@@ -169,18 +169,34 @@ class Forecaster:
 
         None while there is nothing to forecast from.
         """
-        if self._bank is None:
-            return None
-        for_s = at_s if at_s is not None else max(self._on_s + REST_S, self._at_s + REST_AHEAD_S)
+        for_s = at_s if at_s is not None else self._rest_s()
         found = self.outlook(np.array([max(0.0, for_s - self._at_s)]))
-        assert found is not None
-        volts, half = float(found.levels[0]), _COVERAGE * float(found.level_sds[0])
+        return self._told(found, for_s) if found is not None else None
+
+    def look(self, leads_s: Floats) -> tuple[Outlook | None, Forecast | None]:
+        """The outlook over `leads_s` (n,) and the resting value, for the price of one."""
+        rest_s = self._rest_s()
+        found = self.outlook(np.append(leads_s, rest_s - self._at_s))
+        if found is None:
+            return None, None
+        near = Outlook(
+            leads_s, found.levels[:-1], found.level_sds[:-1], found.changes[:-1], found.change_sds[:-1]
+        )
+        return near, self._told(found, rest_s)
+
+    # --- inside -------------------------------------------------------------------------------------
+
+    def _rest_s(self) -> float:
+        return max(self._on_s + REST_S, self._at_s + REST_AHEAD_S)
+
+    def _told(self, found: Outlook, for_s: float) -> Forecast:
+        """The last moment of an outlook as a forecast."""
+        assert self._bank is not None
+        volts, half = float(found.levels[-1]), _COVERAGE * float(found.level_sds[-1])
         early = _SPEAKS_REMEMBERED_S if self._course is not None else SPEAKS_AFTER_S
         known = min(self.since_on_s, self._bank.age_s + _BEGINS_S) >= early
         spoken = known and self._outliers == 0 and half <= SPOKEN_HALF_WIDTH * abs(volts)
         return Forecast(self._at_s, for_s, volts, volts - half, volts + half, spoken)
-
-    # --- inside -------------------------------------------------------------------------------------
 
     def _begin(self, block: Block, power_on_s: float | None) -> None:
         on_s = power_on_s if power_on_s is not None else block.start_s

@@ -86,6 +86,8 @@ class Filter:
         self._keep_square: Floats = np.ones(1)
         self._push: Floats = np.ones(1)
         self._seen = np.ones(_STATES)
+        self._seen[_REMEMBERED] = shape
+        self._viewed: tuple[Floats, Floats, Floats] | None = None
 
     @property
     def age_s(self) -> float:
@@ -94,16 +96,19 @@ class Filter:
 
     def doubt_memory(self, sd: float) -> None:
         """How far the remembered warm-up's size may be off (a fraction)."""
+        self._viewed = None
         self._diagonal[:, _REMEMBERED] = sd**2
 
     def rebase(self, shape: float) -> None:
         """Count the remembered warm-up from now, where its value is `shape`, instead of from before."""
+        self._viewed = None
         self._mean[:, _WALK] += shape * self._mean[:, _REMEMBERED]
         self._cov[:, _WALK, :] += shape * self._cov[:, _REMEMBERED, :]
         self._cov[:, :, _WALK] += shape * self._cov[:, :, _REMEMBERED]
 
     def elapse(self, step_s: float) -> None:
         """Let time pass."""
+        self._viewed = None
         if abs(step_s - self._step_s) > 1e-3:
             self._prepare(step_s)
         self._mean *= self._keep
@@ -120,20 +125,18 @@ class Filter:
 
     def expected(self, shape: float = 0.0) -> tuple[float, float]:
         """The level expected now, and its standard deviation without the meter's."""
-        self._look(shape)
         weight = self._weights()
-        mean = self._mean @ self._seen
-        spread = np.einsum("s,mst,t->m", self._seen, self._cov, self._seen)
+        mean, _, spread = self._view(shape)
         centre = float(weight @ mean)
         return centre, math.sqrt(max(0.0, float(weight @ (spread + (mean - centre) ** 2))))
 
     def learn(self, level: float, variance: float, shape: float = 0.0) -> float:
         """Take a level with the variance of its measurement; the log likelihood that it was given before."""
         before = self._weights()
-        self._look(shape)
-        reach = self._cov @ self._seen
-        total = reach @ self._seen + variance
-        miss = level - self._mean @ self._seen
+        mean, reach, spread = self._view(shape)
+        self._viewed = None
+        total = spread + variance
+        miss = level - mean
         gain = reach / total[:, None]
         self._mean += gain * miss[:, None]
         self._cov -= gain[:, :, None] * reach[:, None, :]
@@ -151,12 +154,14 @@ class Filter:
         `doubt` is how uncertain the new rest value is (a standard deviation); a tenth of `amount` is
         what the thermal answer to a trim may add to each mode.
         """
+        self._viewed = None
         self._mean[:, _WALK] += amount
         self._diagonal[:, _WALK] += doubt**2 + (0.05 * amount) ** 2
         self._diagonal[:, _MODES:] += (0.1 * amount) ** 2 + (0.1 * doubt) ** 2
 
     def stir(self, amount: float) -> None:
         """The cooling changed (lid, draught): modes of minutes may be excited by `amount`."""
+        self._viewed = None
         self._diagonal[:, _MODES:] += np.where(_TAUS_S > 60.0, amount**2, (0.3 * amount) ** 2)
 
     def ahead(self, leads_s: Floats, shapes: Floats | None = None) -> tuple[Floats, Floats, Floats, Floats]:
@@ -189,8 +194,13 @@ class Filter:
         self._push[:, _WALK] = _WALK_SD**2 * step_s / _HALF_HOUR_S
         self._push[:, _WANDER] = _WANDER_SD**2 * (1.0 - keep[:, _WANDER] ** 2)
 
-    def _look(self, shape: float) -> None:
-        self._seen[_REMEMBERED] = shape
+    def _view(self, shape: float) -> tuple[Floats, Floats, Floats]:
+        """What each model sees of the level now: mean, covariance with the state, variance."""
+        if self._viewed is None or self._seen[_REMEMBERED] != shape:
+            self._seen[_REMEMBERED] = shape
+            reach = self._cov @ self._seen
+            self._viewed = (self._mean @ self._seen, reach, reach @ self._seen)
+        return self._viewed
 
     def _weights(self) -> Floats:
         raw = np.exp(self._log_weight)

@@ -213,7 +213,11 @@ class Monitor:
         judgement = watch.absorb(block, self._sink_now())
         found: list[Finding] = list(
             self._incidents.block(
-                name, block, since_on_s=watch.since_on_s, step=watch.step, forecast=watch.latest_forecast
+                name,
+                block,
+                since_on_s=watch.since_on_s,
+                step=watch.step,
+                forecast=watch.latest_forecast if watch.window is not None else None,
             )
         )
         self._mind(found)

@@ -63,16 +63,20 @@ def trend(at_s: NDArray[np.float64], levels: NDArray[np.float64], step: float = 
     span (worst case of a least-squares line through a staircase), which is added when the noise does not
     dither it away.
     """
-    if len(levels) < 3 or at_s[-1] <= at_s[0]:
-        return None
-    _, slope, _, slope_se, sd = line(at_s, levels)
-    span_s = float(at_s[-1] - at_s[0])
-    middle_s, middle = float(at_s.mean()), float(levels.mean())
-    rest = levels - middle - slope * (at_s - middle_s)
     count = len(levels)
-    red = lag_one(rest)
+    if count < 3 or at_s[-1] <= at_s[0]:
+        return None
+    middle_s, middle = float(at_s.sum()) / count, float(levels.sum()) / count
+    off_s, off = at_s - middle_s, levels - middle
+    spread = float(off_s @ off_s)
+    slope = float(off_s @ off) / spread
+    rest = off - slope * off_s
+    total = float(rest @ rest)
+    sd = math.sqrt(total / (count - 2))
+    red = float(rest[1:] @ rest[:-1]) / total if total > 0.0 else 0.0
     red = min(0.97, max(0.0, red + (1.0 + 4.0 * red) / count))  # small-sample bias of a lag-1 estimate
-    error = slope_se * math.sqrt((1.0 + red) / (1.0 - red))
+    error = sd / math.sqrt(spread) * math.sqrt((1.0 + red) / (1.0 - red))
+    span_s = float(at_s[-1] - at_s[0])
     if step > 0.0 and sd < step:
         error = math.hypot(error, 1.5 * step / span_s / 1.96)
-    return Trend(slope, error, middle + slope * (float(at_s[-1]) - middle_s), sd, span_s, count)
+    return Trend(slope, error, middle + slope * float(off_s[-1]), sd, span_s, count)

@@ -6,14 +6,12 @@ blocks, blocks into a filter of constant size, and only the blocks of the last q
 
 from __future__ import annotations
 
-from collections import deque
-
 import numpy as np
 
 from drivers.reading import GapReason, Unit
 from procedures.amplifier import ConditionKind
 from procedures.analysis.bench import Bench
-from procedures.analysis.blocks import Block, BlockBuilder, DisplayStep
+from procedures.analysis.blocks import Block, BlockBuilder, DisplayStep, RecentBlocks
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup, ChannelState, Forecast, Position
 from procedures.analysis.condition import ConditionJudge, Sink
 from procedures.analysis.forecast import Forecaster
@@ -54,7 +52,7 @@ class ChannelWatch:
         smallest = _SMALLEST_SCALE.get(setup.unit, 1.0)
         self._forecaster = Forecaster(setup.target_volts, smallest, ZDomain.of(setup))
         self._leads_s = _LEADS_S * (settings.horizon_s / float(_LEADS_S[-1]))
-        self._recent: deque[Block] = deque(maxlen=_KEPT_BLOCKS)
+        self._recent = RecentBlocks(_KEPT_BLOCKS)
         self._noise_square = 0.0
         self._at_s = 0.0
         self._value: float | None = None
@@ -143,7 +141,7 @@ class ChannelWatch:
         self._recent.append(block)
         odd = self._forecaster.odd_blocks
         self._forecaster.absorb(block, self._variance(block), self._bench.power_on_s)
-        self._forecast = self._forecaster.forecast()
+        self._forecast = None
         if self._forecaster.odd_blocks > odd:
             self._stepped(block.at_s)
         if self._at_rest is not None:
@@ -171,7 +169,9 @@ class ChannelWatch:
 
     @property
     def latest_forecast(self) -> Forecast | None:
-        """The resting value as it looked at the latest block."""
+        """The resting value as it looked at the latest block; worked out when it is asked for."""
+        if self._forecast is None:
+            self._forecast = self._forecaster.forecast()
         return self._forecast
 
     def forecast(self, at_s: float | None = None) -> Forecast | None:
@@ -180,9 +180,9 @@ class ChannelWatch:
 
     def level(self) -> float | None:
         """The level of the latest block; None when there is none or it is old."""
-        if not self._recent:
+        block = self._recent.newest
+        if block is None:
             return None
-        block = self._recent[-1]
         allowed_s = max(_STALE_S, 3.0 * self._builder.interval_s)
         return block.level if self._at_s - block.end_s <= allowed_s and not self._gap else None
 
@@ -192,7 +192,7 @@ class ChannelWatch:
 
     def state(self) -> ChannelState:
         """Everything that is known now."""
-        level, block, slope = self.level(), self._recent[-1] if self._recent else None, self.slope()
+        level, block, slope = self.level(), self._recent.newest, self.slope()
         judgement = self._judgement()
         window = self.window
         return ChannelState(
@@ -206,7 +206,7 @@ class ChannelWatch:
             settled=judgement.settled if judgement else None,
             at_rest=judgement.at_rest if judgement else None,
             reason=judgement.reason if judgement else "",
-            forecast=self._forecast,
+            forecast=self.latest_forecast,
             time_left_s=self._time_left_s(),
             accept_low=window.accept_low if window else None,
             accept_high=window.accept_high if window else None,
@@ -242,7 +242,8 @@ class ChannelWatch:
         if block.noise is not None and block.count >= 3:
             square = block.noise**2
         elif len(self._recent) >= 2:
-            bend = block.level - 2.0 * self._recent[-1].level + self._recent[-2].level
+            _, levels = self._recent.within(0.0, 2)
+            bend = block.level - 2.0 * float(levels[-1]) + float(levels[-2])
             square = bend * bend / 6.0  # closed form: variance of a second difference of white noise
         else:
             return
@@ -257,12 +258,13 @@ class ChannelWatch:
 
     def _evidence(self, block: Block) -> Evidence:
         quiet_s = block.end_s - self._quiet_from_s if self._quiet_from_s is not None else float("inf")
+        outlook, self._forecast = self._forecaster.look(self._leads_s)
         return Evidence(
             at_s=block.end_s,
             level=block.level,
             step=self._display.step,
             trend=self._trend(_TREND_S),
-            outlook=self._forecaster.outlook(self._leads_s),
+            outlook=outlook,
             forecast=self._forecast,
             since_on_s=self._forecaster.since_on_s,
             quiet_s=quiet_s,
@@ -272,14 +274,7 @@ class ChannelWatch:
 
     def _trend(self, span_s: float) -> Trend | None:
         """The trend over the last `span_s`, stretched until it holds four blocks of a slow channel."""
-        used: list[Block] = []
-        for block in reversed(self._recent):
-            if used and used[0].at_s - block.at_s > span_s and len(used) >= 4:
-                break
-            used.append(block)
-        used.reverse()
-        at_s = np.array([b.at_s for b in used])
-        return trend(at_s, np.array([b.level for b in used]), self._display.step)
+        return trend(*self._recent.within(span_s), self._display.step)
 
     def _time_left_s(self) -> tuple[float, float] | None:
         if self._conditional is not None:
