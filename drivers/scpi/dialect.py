@@ -32,6 +32,7 @@ from drivers.errors import DialectError
 from drivers.meter import MeterAccuracy
 from drivers.reading import Unit
 from drivers.scpi.reply import NumberShape
+from drivers.scpi.sensors import Sensor
 
 PLACES = ("range_volts", "range_index", "nplc", "integration_s", "speed", "channel", "channels", "count")
 _PLACE = re.compile(r"\{([^{}]*)\}")
@@ -68,6 +69,7 @@ class Choice(_Part):
     identity: Pattern = ""
     probe: tuple[Line, ...] = ()
     rank: int = 50  # lower is tried first
+    by_name_only: bool = False  # never found by probing: the quantity is not what the meter shows by itself
 
 
 class ReplyForm(_Part):
@@ -78,6 +80,13 @@ class ReplyForm(_Part):
     shape: NumberShape = NumberShape.FREE
     overload_at: PositiveFloat = 9.9e37
     unit: Unit = Unit.VOLT
+    sensor: Sensor | None = None  # turns ohms or volts into a temperature
+    cold_junction_c: float = 25.0
+
+    @property
+    def quantity(self) -> Unit:
+        """What a reading is in the end."""
+        return Unit.CELSIUS if self.sensor else self.unit
 
     @model_validator(mode="after")
     def _index_in_reply(self) -> ReplyForm:

@@ -20,6 +20,7 @@ from drivers.scpi.dialogue import Dialogue
 from drivers.scpi.pace import Pace
 from drivers.scpi.questions import Question, fields_of, questions_of
 from drivers.scpi.reply import Answer, ReplyValue
+from drivers.scpi.sensors import celsius
 from drivers.scpi.setting_up import FoundSettings, SettingUp, choose_dialect, read_limit_s
 
 _LEAVE_S = 0.02  # for each line that gives the front panel back
@@ -119,7 +120,7 @@ class ScpiMeter:
             reading_s=found.reading_s,
             fresh=self._dialect.read.fresh,
             accuracy=self._accuracy_at(found.range_volts),
-            unit=self._dialect.reply.unit,
+            unit=self._dialect.reply.quantity,
             dialect=self._dialect.name,
             unconfirmed=tuple(found.unconfirmed),
             notes=tuple(found.notes),
@@ -221,6 +222,16 @@ class ScpiMeter:
         if value.value is None:
             detail = f"{self._name} says that it has no reading"
             return Gap(self._name, name, start_s, end_s, GapReason.NO_READING, detail)
+        form = dialect.reply
+        amount = value.value
+        if form.sensor:
+            temperature = celsius(form.sensor, amount, form.cold_junction_c)
+            if temperature is None:
+                detail = (
+                    f"{amount:g} {form.unit} is no temperature of a {form.sensor} sensor; check its leads"
+                )
+                return Gap(self._name, name, start_s, end_s, GapReason.NO_READING, detail)
+            amount = temperature
         flags: set[ReadingFlag] = set()
         if end_s - start_s > 3.0 * found.reading_s + dialect.read.display_period_s:
             flags.add(ReadingFlag.SLOW)
@@ -228,7 +239,7 @@ class ScpiMeter:
             flags.add(ReadingFlag.LATEST)
         if self._range_now > found.range_volts * 1.01:
             flags.add(ReadingFlag.OTHER_RANGE)
-        return Reading(self._name, name, value.value, dialect.reply.unit, start_s, end_s, frozenset(flags))
+        return Reading(self._name, name, amount, form.quantity, start_s, end_s, frozenset(flags))
 
     # --- range ---------------------------------------------------------------------------------------
 

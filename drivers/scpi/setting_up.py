@@ -41,6 +41,8 @@ def choose_dialect(dialogue: Dialogue, dialects: tuple[Dialect, ...], deadline: 
     """
     answers: dict[str, float | None] = {}
     for dialect in dialects:
+        if dialect.choose.by_name_only:
+            continue
         if dialect.choose.identity and not re.search(dialect.choose.identity, dialogue.identity):
             continue
         for probe in dialect.choose.probe:
