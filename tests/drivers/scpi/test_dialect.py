@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+import drivers.scpi.dialect as dialect_module
 from drivers.errors import DialectError
 from drivers.scpi.dialect import dialects_in, filled, read_dialect, shipped_dialects
 
@@ -62,3 +63,11 @@ def test_every_shipped_dialect_has_a_name_of_its_own() -> None:
     names = [dialect.name for dialect in shipped_dialects()]
 
     assert len(set(names)) == len(names)
+
+
+def test_the_example_in_the_guide_is_a_dialect() -> None:
+    guide = (Path(dialect_module.__file__).parent / "dialects" / "README.md").read_text(encoding="utf-8")
+    example = guide.split("```toml")[1].split("```")[0]
+    dialect = read_dialect(example, "README.md")
+
+    assert dialect.accuracy_of(0.1).of_reading == 0.00005
