@@ -144,7 +144,7 @@ def _sessions(chosen: argparse.Namespace) -> int:
 
 
 def _export(chosen: argparse.Namespace) -> int:
-    from app.records.export_csv import write_csv
+    from app.records.export_csv import export
     from app.reports.session_picture import write_session_png
 
     session = open_session(find_session(_root(chosen, _settings(chosen)), chosen.session))
@@ -154,7 +154,7 @@ def _export(chosen: argparse.Namespace) -> int:
     if table is None and chosen.png is None:
         table = Path(f"{session.folder.name}.csv")
     if table is not None:
-        print(f"{write_csv(table, session.entries)} readings were written to {table}.")
+        print(export(table, session.entries))
     if chosen.png is not None:
         write_session_png(chosen.png, session)
         print(f"The traces were drawn in {chosen.png}.")

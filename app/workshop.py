@@ -17,7 +17,7 @@ from app.bench.opening import MeterAt, SimulatedChoice, open_meters, open_simula
 from app.bench.replay_bench import ReplayBench
 from app.bench.restoring import restore
 from app.bench.resuming import close_as_it_stands, look_at, resume
-from app.records.export_csv import write_csv
+from app.records.export_csv import export
 from app.records.session_folder import (
     PastSession,
     find_session,
@@ -78,8 +78,7 @@ class RecordedSessions:
     @_refusing
     def export_csv(self, key: str, path: Path) -> str:
         """Write a session's readings; a sentence that says what was written."""
-        count = write_csv(path, open_session(find_session(self._root, key)).entries)
-        return f"{count} readings were written to {path}."
+        return export(path, open_session(find_session(self._root, key)).entries)
 
     @_refusing
     def name(self, key: str, unit: str, job: str) -> None:

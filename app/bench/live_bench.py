@@ -19,7 +19,7 @@ from app.bench.sleep import SleepWatch
 from app.bench.snapshot import Snapshot, SnapshotStore
 from app.bench.stepping import Steppable, SteppedTurns
 from app.bench.turning import ConductorThread, DiskForcer
-from app.records.export_csv import write_csv
+from app.records.export_csv import export
 from app.records.session_folder import SessionRecord, open_session
 from app.windows.ports import BenchPicture, PracticeControls
 from drivers.clock import Clock, SteppedClock
@@ -307,5 +307,4 @@ class LiveBench:
 
     def export_csv(self, path: Path) -> str:
         """Write the readings; a sentence that says what was written. Raises OSError, ValueError."""
-        count = write_csv(path, open_session(self.record.folder).entries)
-        return f"{count} readings were written to {path}."
+        return export(path, open_session(self.record.folder).entries)

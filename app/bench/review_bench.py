@@ -6,7 +6,7 @@ from pathlib import Path
 
 from app.bench.marks import Marks
 from app.bench.restoring import Restored
-from app.records.export_csv import write_csv
+from app.records.export_csv import export
 from app.records.session_folder import name_session
 from app.windows.ports import BenchPicture, PracticeControls
 from procedures.events import Supply
@@ -58,8 +58,7 @@ class ReviewBench:
 
     def export_csv(self, path: Path) -> str:
         """Write the readings; a sentence that says what was written. Raises OSError."""
-        count = write_csv(path, self._restored.session.entries)
-        return f"{count} readings were written to {path}."
+        return export(path, self._restored.session.entries)
 
     def leave(self) -> None:
         """Nothing is open."""

@@ -51,6 +51,12 @@ def write_csv(path: Path, entries: Sequence[Entry]) -> int:
     return count
 
 
+def export(path: Path, entries: Sequence[Entry]) -> str:
+    """Write the table; a sentence that says what was written. Raises OSError."""
+    count = write_csv(path, entries)
+    return f"{count} reading{' was' if count == 1 else 's were'} written to {path}."
+
+
 def write_table(file: TextIO, entries: Sequence[Entry]) -> int:
     """Write the table; how many readings it holds."""
     units: dict[str, str] = {}

@@ -1,0 +1,186 @@
+"""What the window's start screen can begin, on real threads and files."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from app.amplifier_shelf import AmplifierShelf, as_toml
+from app.bench.live_bench import LiveBench
+from app.settings import RememberedMeter, Settings, load_settings
+from app.windows.ports import BenchPort, SessionShelf, Workshop
+from app.workshop import LocalWorkshop
+from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage
+from procedures.checking import checked
+from procedures.library import shipped_amplifiers
+
+
+@pytest.fixture
+def workshop(session_root: Path, tmp_path: Path) -> LocalWorkshop:
+    return LocalWorkshop(Settings(), tmp_path / "settings.json", session_root)
+
+
+def _soon(holds: Callable[[], bool], bench: LiveBench) -> None:
+    give_up = time.monotonic() + 20.0
+    while not holds():
+        assert time.monotonic() < give_up, bench.picture()
+        time.sleep(0.02)
+
+
+def test_it_is_what_the_window_asks_for(workshop: LocalWorkshop) -> None:
+    """The types agree; a type checker proves the rest."""
+    asked: Workshop = workshop
+    shelf: SessionShelf = workshop.shelf
+
+    assert asked.procedures()
+    assert asked.simulated_units()[0].key == "healthy"
+    assert asked.amplifiers()
+    assert shelf.sessions() == ()
+
+
+def test_a_typed_value_is_on_the_screen_after_one_action(workshop: LocalWorkshop) -> None:
+    """Watch by typing: no meter, no question, the value is there and in the record."""
+    bench = workshop.watch_typed(0.0134)
+    try:
+        _soon(lambda: bool(bench.picture().traces), bench)
+        assert bench.picture().traces[0].values.tolist() == [0.0134]
+    finally:
+        bench.leave()
+    (line,) = workshop.shelf.sessions()
+    review: BenchPort = workshop.shelf.open(line.key)
+    assert review.picture().traces[0].values.tolist() == [0.0134]
+
+
+def test_a_wrong_address_is_refused_in_one_sentence(workshop: LocalWorkshop, session_root: Path) -> None:
+    """No session is begun, nothing is remembered."""
+    with pytest.raises(ValueError, match="did you mean"):
+        workshop.watch_address("192.168.1.20:5025")
+
+    assert list(session_root.iterdir()) == []
+    assert workshop.meters() == ()
+
+
+def test_a_meter_that_was_watched_is_remembered(workshop: LocalWorkshop, tmp_path: Path) -> None:
+    """The next time it is one of the cards; a port where nobody answers is a state in words."""
+    address = "TCPIP::127.0.0.1::1::SOCKET"
+    bench = workshop.watch_address(address)
+    try:
+        _soon(lambda: any(m.detail and "waiting" in m.state.value for m in bench.picture().meters), bench)
+    finally:
+        bench.leave()
+
+    settings, trouble = load_settings(tmp_path / "settings.json")
+    assert trouble == ""
+    assert [meter.address for meter in settings.meters] == [address]
+    assert [card.key for card in workshop.meters()] == [address]
+
+
+def test_the_simulated_bench_runs_over_sockets_and_is_listed_afterwards(workshop: LocalWorkshop) -> None:
+    """Readings arrive through HiSLIP; the session can be named, exported and reviewed."""
+    bench = workshop.simulated("healthy", "watch", 60.0)
+    try:
+        _soon(lambda: len(bench.picture().traces) == 2, bench)
+        assert bench.picture().practice
+        assert bench.practice is not None
+        assert bench.practice.hands().speed == 60.0
+    finally:
+        bench.leave()
+    (line,) = workshop.shelf.sessions()
+    workshop.shelf.name(line.key, "Amsel A-60", "117")
+
+    (named,) = workshop.shelf.sessions()
+    assert (named.title, named.practice) == ("Amsel A-60", True)
+    assert workshop.shelf.open(named.key).picture().review
+
+
+def test_an_export_is_the_readings_of_the_session(workshop: LocalWorkshop, tmp_path: Path) -> None:
+    """Written whole, with a sentence that says so."""
+    bench = workshop.watch_typed(0.0134)
+    bench.leave()
+    (line,) = workshop.shelf.sessions()
+
+    sentence = workshop.shelf.export_csv(line.key, tmp_path / "x.csv")
+
+    assert sentence == f"1 reading was written to {tmp_path / 'x.csv'}."
+    with pytest.raises(OSError, match=r"x\.csv"):
+        workshop.shelf.export_csv(line.key, tmp_path / "no folder" / "x.csv")
+
+
+def test_a_guided_run_without_meters_takes_typed_values(workshop: LocalWorkshop) -> None:
+    """Typed readings are first-class: a whole procedure can be carried out with them."""
+    bench = workshop.guided("Kestrow K-40", "warm-up")
+    try:
+        _soon(lambda: bench.picture().serial > 0, bench)
+        assert {setup.channel: setup.typed for setup in bench.picture().setups} == {
+            "left bias": True,
+            "right bias": True,
+        }
+    finally:
+        bench.leave()
+
+
+def test_a_guided_run_gives_each_meter_its_channel(session_root: Path, tmp_path: Path) -> None:
+    """The two meters that were used last read left and right."""
+    meters = tuple(
+        RememberedMeter(name="meter", address=f"TCPIP::127.0.0.1::{port}::SOCKET") for port in (1, 2)
+    )
+    workshop = LocalWorkshop(Settings(meters=meters), tmp_path / "settings.json", session_root)
+    bench = workshop.guided("Kestrow K-40", "warm-up")
+    try:
+        leads = {lead.channel: lead.meter for lead in bench.setup.leads}
+        assert leads == {"left bias": "meter 1", "right bias": "meter 2"}
+    finally:
+        bench.leave()
+
+
+def test_nothing_is_unfinished_while_it_is_being_recorded(workshop: LocalWorkshop) -> None:
+    """A session under way in this or another window is not a crash."""
+    bench = workshop.watch_typed(0.0134)
+    try:
+        assert workshop.unfinished() == ()
+    finally:
+        bench.leave()
+
+
+def test_a_session_that_was_cut_off_is_offered_and_can_be_closed(workshop: LocalWorkshop) -> None:
+    """After a crash the newest unclosed session is asked about; closing it settles that."""
+    bench = workshop.watch_typed(0.0134)
+    _soon(lambda: bool(bench.picture().traces), bench)
+    folder = bench.record.folder
+    copy = folder.with_name("2020-01-01-0000-feed")
+    copy.mkdir()
+    (copy / "journal.jsonl").write_bytes((folder / "journal.jsonl").read_bytes())
+    bench.leave()
+
+    (left,) = workshop.unfinished()
+    assert left.resumable
+    workshop.close_unfinished(left.key, None)
+
+    assert workshop.unfinished() == ()
+
+
+def test_a_described_amplifier_is_kept_and_read_back(tmp_path: Path) -> None:
+    """The file is one that a person could have written, and passes the same check."""
+    shelf = AmplifierShelf(tmp_path / "amplifiers")
+    amplifier = Amplifier(
+        format=1,
+        maker="Amsel",
+        model='A "60"',
+        output_stage=OutputStage.CFP,
+        channel=(AmplifierChannel(name="left bias", target_millivolts=8.6, tolerance_percent=10.0),),
+    )
+
+    key = shelf.keep(amplifier)
+
+    assert shelf.all()[key] == amplifier
+
+
+@pytest.mark.parametrize("amplifier", shipped_amplifiers().values(), ids=lambda one: one.name)
+def test_every_amplifier_survives_its_own_file(amplifier: Amplifier) -> None:
+    """Written and read back, nothing is lost."""
+    again = checked(as_toml(amplifier), "again.toml", Amplifier)
+
+    assert again == amplifier
