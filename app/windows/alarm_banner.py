@@ -148,8 +148,8 @@ class AlarmBanner(QWidget):
         """Its words."""
         return self._text.text
 
-    def show_alarms(self, alarms: Sequence[ActiveAlarm]) -> None:
-        """Show the most urgent of these alarms; nothing when there is none."""
+    def show_alarms(self, alarms: Sequence[ActiveAlarm], past: bool = False) -> None:
+        """Show the most urgent of these alarms; nothing when there is none. `past`: in a review, in quiet."""
         order = worst_first(alarms)
         first = order[0] if order else None
         self._shown = first
@@ -159,10 +159,12 @@ class AlarmBanner(QWidget):
             return
         ground, ink = shades().banner[first.alarm.tier]
         self._sign.show_tier(first.alarm.tier, ink)
-        loud = not first.acknowledged
+        loud = not first.acknowledged and not past
         where = f": {first.alarm.channel}" if first.alarm.channel else ""
         words = headline(first.alarm.tier) + where
-        if not loud:
+        if past:
+            words = self.tr("At that moment: {alarm}").format(alarm=words)
+        elif not loud:
             words = self.tr("{alarm} – seen; it speaks up again if it gets worse").format(alarm=words)
         self._text.show_text(words, ink)
         others = [f"{a.alarm.channel or ''} – {headline(a.alarm.tier)}" for a in order[1:]]
@@ -196,7 +198,7 @@ class AlarmBanner(QWidget):
     @Slot()
     def acknowledge_shown(self) -> None:
         """Say that the alarm in view has been seen."""
-        if self._shown is not None and not self._shown.acknowledged:
+        if self._shown is not None and self._loud:
             self.acknowledge.emit(self._shown.alarm.id)
 
     @Slot()
@@ -211,7 +213,7 @@ class AlarmBanner(QWidget):
         painter = QPainter(self)
         ground, ink = shades().banner[self._shown.alarm.tier]
         painter.fillRect(self.rect(), QColor(ground))
-        if not self._shown.acknowledged:
+        if self._loud:
             brush = QBrush(QColor(ink), _HATCH[self._shown.alarm.tier])
             brush.setTransform(QTransform().scale(2.2, 2.2).translate(4.0 if self._beat else 0.0, 0.0))
             painter.fillRect(QRectF(0, 0, 26, self.height()), brush)

@@ -103,11 +103,12 @@ class ChannelRow(QWidget):
         focused: bool = False,
         seen: tuple[float, float] | None = None,
         sentence: str = "",
+        unpowered: bool = False,
     ) -> None:
         """Show how the channel stands now.
 
         `sentence` is the instruction that stands above: advice in the same words is not repeated. `seen` is
-        the range so far of a channel without a target.
+        the range so far of a channel without a target. `unpowered`: the mains is off, as a person said.
         """
         if advice is not None and advice.kind in _TURNING:
             # While a trimmer is being turned the scatter is the hand's, not the reading's.
@@ -121,6 +122,8 @@ class ChannelRow(QWidget):
         self._name.setStyleSheet(f"color: {colours.trace(self._index)};")
         self._unit.setText(shown_unit(setup.unit))
         self._current.setText(milliamperes(state.amperes))
+        if unpowered and state.level is None and not state.gap:
+            state = replace(state, reason=self.tr("mains off, as you said"))
         where = self._show_words(state, setup, advice, sentence)
         picture = picture_of(state, setup, seen, advice.show_volts if advice is not None else None)
         self._level.show_picture(picture)

@@ -192,6 +192,11 @@ class PracticePanel(QFrame):
         """The trimmers, in the order of the channels."""
         return self._knobs
 
+    @property
+    def lid_button(self) -> QPushButton:
+        """Puts the cover on or takes it off."""
+        return self._lid
+
     def feed_button(self, supply: Supply) -> QPushButton:
         """The switch position for a feed."""
         button = self._feeds.button(self._feed_kinds.index(supply))

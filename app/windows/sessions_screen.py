@@ -64,12 +64,12 @@ class SessionPainter(QStyledItemDelegate):
         painter.setPen(QColor(colours.ink))
         painter.setFont(sized_font(widget, 20, bold=True))
         left = QRectF(box.left() + 24, box.top() + 8, 560, 30)
-        practice = QCoreApplication.translate("SessionPainter", "{unit} · practice")
-        title = practice.format(unit=line.title) if line.practice else line.title
+        title = painter.fontMetrics().elidedText(line.title, Qt.TextElideMode.ElideRight, int(left.width()))
         painter.drawText(left, int(Qt.AlignmentFlag.AlignVCenter), title)
         painter.setFont(sized_font(widget, 16))
         painter.setPen(QColor(colours.muted))
-        words = f"{line.started} · {line.procedure}"
+        practice = QCoreApplication.translate("SessionPainter", "practice")
+        words = " · ".join([line.started, line.procedure, *([practice] if line.practice else [])])
         painter.drawText(left.translated(0, 28), int(Qt.AlignmentFlag.AlignVCenter), words)
         self._thread(
             painter, line, QRectF(box.left() + 600, box.top(), box.width() - 620, box.height()), widget

@@ -74,6 +74,9 @@ class SituationLine(QWidget):
         self._show_meters(picture)
 
     def _show_meters(self, picture: BenchPicture) -> None:
+        if picture.review:
+            self._meters.show_text(picture.trouble, shades().outside)
+            return
         ill = [m for m in picture.meters if m.state in _ILL]
         if picture.trouble:
             words, colour = picture.trouble, shades().outside

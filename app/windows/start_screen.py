@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 
 from app.windows.chooser import Chooser, GoButton
 from app.windows.gauge import Level, LevelPicture
+from app.windows.lettering import Sentence
 from app.windows.ports import Card, Workshop
 from app.windows.practice_panel import SPEEDS
 from app.windows.theme import shades, sized_font
@@ -101,7 +102,7 @@ class Line(QWidget):
             elif isinstance(part, QHBoxLayout):
                 row.addLayout(part)
             else:
-                row.addWidget(part, 3 if isinstance(part, QLineEdit) else 0)
+                row.addWidget(part, {QLineEdit: 3, Sentence: 1000}.get(type(part), 0))
         row.addStretch(1)
         self._rows.insertLayout(self._rows.count() - 2, row)
 
@@ -222,8 +223,8 @@ class StartScreen(QWidget):
 
     def _past_line(self) -> Line:
         line = Line(self.tr("Look back"), "", self)
-        self._newest = QLabel(line)
-        self._newest.setProperty("role", "quiet")
+        self._newest = Sentence(16.0, bold=False, parent=line)
+        self._newest.setMinimumHeight(48)
         self._open = QPushButton(self.tr("at past &sessions"), line)
         self._open.setMinimumHeight(48)
         self._open.clicked.connect(self.sessions)
@@ -312,7 +313,7 @@ class StartScreen(QWidget):
         lines = self._workshop.shelf.sessions()
         words = " · ".join(f"{s.started} {s.title}" for s in lines[:2])
         self._take_focus()
-        self._newest.setText(words or self.tr("None yet on this computer."))
+        self._newest.show_text(words or self.tr("None yet on this computer."), shades().muted)
 
     def showEvent(self, event: QShowEvent) -> None:
         """The likeliest beginning has the focus."""

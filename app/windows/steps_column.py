@@ -43,14 +43,9 @@ class StepList(QWidget):
             top += self._height(step, self.width())
         return 0
 
-    def _words(self, step: StepLine) -> str:
-        if step.reason and step.state is StepState.STOPPED:
-            return f"{step.title} – {step.reason}"
-        return step.title
-
     def _height(self, step: StepLine, width: int) -> int:
         font = sized_font(self, 17 * self.scale, bold=step.state is StepState.ACTIVE)
-        box = QFontMetrics(font).boundingRect(0, 0, max(80, width - 40), 400, int(_WRAP), self._words(step))
+        box = QFontMetrics(font).boundingRect(0, 0, max(80, width - 40), 400, int(_WRAP), step.title)
         return box.height() + 9
 
     def hasHeightForWidth(self) -> bool:
@@ -81,7 +76,7 @@ class StepList(QWidget):
             painter.setFont(sized_font(self, 17 * self.scale, bold=active))
             painter.setPen(QColor(colours.ink if active else colours.muted))
             box = QRectF(34, top + 3, self.width() - 40, height)
-            painter.drawText(box, int(_WRAP), self._words(step))
+            painter.drawText(box, int(_WRAP), step.title)
             top += height
         painter.end()
 

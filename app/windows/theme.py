@@ -211,6 +211,11 @@ def style_sheet(shades: Shades) -> str:
     QFrame[role="strip"] {{ background: {shades.raised}; border: 0; border-left: 6px solid {shades.accent}; }}
     QFrame[role="practice"] {{ background: {shades.practice}; border: 0; border-radius: 10px; }}
     QScrollArea {{ border: 0; background: transparent; }}
+    QSlider::groove:horizontal {{ background: {shades.faint}; height: 4px; border-radius: 2px; }}
+    QSlider::sub-page:horizontal {{ background: {shades.ink}; height: 4px; border-radius: 2px; }}
+    QSlider::handle:horizontal {{ background: {shades.accent}; border: 3px solid {shades.ground}; width: 18px;
+        margin: -14px 0; border-radius: 12px; }}
+    QSlider::handle:horizontal:focus {{ border-color: {shades.traces[0]}; }}
     QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}
     QScrollBar::handle:vertical {{ background: {shades.faint}; border-radius: 4px; min-height: 24px; }}
     QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; }}

@@ -30,6 +30,7 @@ from app.windows.practice_panel import PracticePanel
 from app.windows.replay_strip import ReplayStrip
 from app.windows.situation import SituationLine
 from app.windows.steps_column import StepsColumn
+from procedures.events import Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
 
 # Style pixels that the rows of channels must leave to the others.
@@ -56,7 +57,7 @@ class WorkingScreen(QWidget):
     ) -> None:
         super().__init__(parent)
         self._bench = bench
-        self._serial = -1
+        self._serial: int | None = None
         self._one_key = OneKey(self, seconds)
         self._picture = bench.picture()
         self._rows: dict[str, ChannelRow] = {}
@@ -218,7 +219,7 @@ class WorkingScreen(QWidget):
         self._doing.take_picture(picture)
         view = picture.view
         loud = self._banner.room
-        self._banner.show_alarms(view.alarms)
+        self._banner.show_alarms(view.alarms, past=picture.review)
         self._situation.show_picture(picture)
         self._band.show_picture(picture, self._key_label(picture))
         self._show_question(picture)
@@ -280,6 +281,7 @@ class WorkingScreen(QWidget):
                 focused=view.focus == state.channel,
                 seen=seen.get(state.channel),
                 sentence=self._band.sentence.text,
+                unpowered=view.supply is Supply.OFF,
             )
 
     def _show_deeds(self, picture: BenchPicture) -> None:
@@ -291,7 +293,7 @@ class WorkingScreen(QWidget):
         self._one_key.takes_digits = live and bool(typed_channels(picture))
         self._deeds.action("type").setEnabled(self._one_key.takes_digits)
         self._deeds.action("next").setEnabled(self._band.key.isEnabled())
-        self._deeds.action("acknowledge").setEnabled(any(not a.acknowledged for a in view.alarms))
+        self._deeds.action("acknowledge").setEnabled(live and any(not a.acknowledged for a in view.alarms))
         self._deeds.action("pause").setChecked(view.paused)
         self._deeds.action("away").setChecked(view.away)
         self._deeds.action("drive").setChecked(view.driven)

@@ -5,26 +5,31 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 from PySide6.QtCore import QEvent
+from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QWidget
 
 from app.bench.live_bench import LiveBench
 from app.bench.opening import SimulatedChoice, open_simulated
 from app.bench.practised_hands import PractisedHands
-from app.settings import Settings
+from app.settings import RememberedMeter, Settings
 from app.windows.application import make_application
+from app.windows.main_window import MainWindow
 from app.windows.theme import THEME, Look
 from app.windows.working_screen import WorkingScreen
+from app.workshop import LocalWorkshop
 from drivers.clock import SteppedClock
 from procedures.analysis.channel import AdviceKind
-from procedures.events import Tier
+from procedures.events import Supply, Tier
 from procedures.library import shipped_procedures
 from procedures.view import RunView
 
-PROCEDURE = "two-channel-bias-trim"
 LONGEST_S = 4.0 * 3600.0
+SWITCHED_S = 10.0
 Moment = Callable[[RunView], bool]
 
 
@@ -54,26 +59,53 @@ def ended(view: RunView) -> bool:
     return view.ended is not None
 
 
-SCENES: dict[str, tuple[str, Moment]] = {
-    "cautions": ("healthy", cautions),
-    "warming-up": ("healthy", warming_up),
-    "trimming": ("healthy", mid_trim),
-    "alarm": ("runaway", switch_off),
-    "finished": ("healthy", ended),
-}
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A simulated unit, what is done with it, and what is pictured of it in the order of its coming.
+
+    Without hands the unit is only switched on and watched.
+    """
+
+    unit: str
+    procedure: str
+    handed: bool
+    moments: tuple[tuple[str, Moment], ...]
+
+
+JOBS = (
+    Job(
+        "healthy",
+        "two-channel-bias-trim",
+        True,
+        (("cautions", cautions), ("warming-up", warming_up), ("trimming", mid_trim), ("finished", ended)),
+    ),
+    Job("runaway", "watch", False, (("alarm", switch_off),)),
+)
+OTHERS = ("start", "look-back", "review", "target")
+LOOKS = (Look.LIGHT, Look.DARK, Look.CONTRAST)
+METERS = (
+    RememberedMeter(name="Bench meter", address="TCPIP0::192.168.1.20::hislip0::INSTR", channel="left bias"),
+    RememberedMeter(
+        name="Second meter", address="TCPIP0::192.168.1.21::hislip0::INSTR", channel="right bias"
+    ),
+)
 
 
 class Bench:
-    """A simulated bench in stepped time with practised hands on it."""
+    """A simulated bench in stepped time, with practised hands on it or merely switched on."""
 
-    def __init__(self, unit: str, root: Path) -> None:
-        procedure = shipped_procedures()[PROCEDURE]
-        self.live: LiveBench = open_simulated(
-            SimulatedChoice(unit=unit), procedure, root, SteppedClock(), Settings()
-        )
-        assert self.live.practice is not None
-        hands = PractisedHands(self.live, self.live.practice, seed=1)
-        self._turns = self.live.turns(hands)
+    def __init__(self, job: Job, root: Path) -> None:
+        procedure = shipped_procedures()[job.procedure]
+        choice = SimulatedChoice(unit=job.unit)
+        self.live: LiveBench = open_simulated(choice, procedure, root, SteppedClock(), Settings())
+        practice = self.live.practice
+        assert practice is not None
+        hands = [PractisedHands(self.live, practice, seed=1)] if job.handed else []
+        self._turns = self.live.turns(*hands)
+        if not job.handed:
+            self._turns.run(lambda: False, SWITCHED_S)
+            practice.switch(Supply.MAINS)
+            self.live.supply(Supply.MAINS)
 
     def until(self, moment: Moment) -> bool:
         """Go on to a moment; whether it came. A call to look is answered, as a person at the bench would."""
@@ -88,47 +120,98 @@ class Bench:
         return self._turns.run(come, LONGEST_S)
 
 
-def take_all(folder: Path, size: tuple[int, int], only: str) -> list[Path]:
-    """Make every picture in every look; the files that were written."""
-    folder.mkdir(parents=True, exist_ok=True)
-    app = make_application(["warmtrim"])
-    taken: list[Path] = []
-    with tempfile.TemporaryDirectory() as root:
-        for name, (unit, moment) in SCENES.items():
-            if not name.startswith(only):
-                continue
-            bench = Bench(unit, Path(root))
-            try:
-                if not bench.until(moment):
-                    raise RuntimeError(f"the simulated unit {unit} never came to {name}")
-                taken += _looks(app, folder / name, size, bench)
-            finally:
-                bench.live.leave()
-    return taken
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """Where the pictures go, and how large they are."""
 
+    app: QApplication
+    folder: Path
+    size: tuple[int, int]
 
-def _looks(app: QApplication, stem: Path, size: tuple[int, int], bench: Bench) -> list[Path]:
-    files = []
-    for look in (Look.LIGHT, Look.DARK, Look.CONTRAST):
-        THEME.look = look
-        THEME.apply(app)
-        screen = WorkingScreen(bench.live)
-        files.append(_grab(app, screen, stem, size))
-        screen.close_down()
+    def take(self, name: str, screen: QWidget) -> Path:
+        """Show a screen in the look in force and keep its picture."""
+        scale = float(os.environ.get("QT_SCALE_FACTOR", "1"))
+        suffix = f"{self.size[0]}x{self.size[1]}" + (f"-{round(scale * 100)}" if scale != 1.0 else "")
+        screen.resize(*self.size)
+        screen.show()
+        for _ in range(4):  # a layout that follows its contents needs a turn or two
+            self.app.processEvents()
+        path = self.folder / f"{name}-{THEME.look.value.replace(' ', '-')}-{suffix}.png"
+        _few_colours(screen.grab().toImage()).save(str(path))
+        return path
+
+    def put_away(self, screen: QWidget) -> None:
+        """Close a screen and let Qt delete it."""
         screen.close()
         screen.deleteLater()
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
-    return files
+
+    def wear(self, look: Look) -> None:
+        """Take up a look."""
+        THEME.look = look
+        THEME.apply(self.app)
 
 
-def _grab(app: QApplication, screen: QWidget, stem: Path, size: tuple[int, int]) -> Path:
-    """Show a screen at a size and keep its picture."""
-    scale = float(os.environ.get("QT_SCALE_FACTOR", "1"))
-    suffix = f"{size[0]}x{size[1]}" + (f"-{round(scale * 100)}" if scale != 1.0 else "")
-    screen.resize(*size)
-    screen.show()
-    for _ in range(4):  # a layout that follows its contents needs a turn or two
-        app.processEvents()
-    path = stem.with_name(f"{stem.name}-{THEME.look.value.replace(' ', '-')}-{suffix}.png")
-    screen.grab().save(str(path))
-    return path
+def _few_colours(image: QImage) -> QImage:
+    """The picture with its 256 most used colours: plenty for flat drawing, and a third of the size."""
+    plain = image.convertToFormat(QImage.Format.Format_RGB32)
+    dots = np.frombuffer(plain.constBits(), dtype=np.uint32).reshape(
+        plain.height(), plain.bytesPerLine() // 4
+    )
+    colours, counts = np.unique(dots[:, : plain.width()], return_counts=True)
+    table = [int(c) for c in colours[np.argsort(counts)[::-1][:256]]]
+    return plain.convertToFormat(QImage.Format.Format_Indexed8, table)
+
+
+def take_all(folder: Path, size: tuple[int, int], only: str) -> None:
+    """Make every picture in every look."""
+    folder.mkdir(parents=True, exist_ok=True)
+    camera = Camera(make_application(["warmtrim"]), folder, size)
+    with tempfile.TemporaryDirectory() as root:
+        others = [name for name in OTHERS if name.startswith(only)]
+        for job in JOBS:
+            wanted = [name for name, _ in job.moments if name.startswith(only)]
+            if wanted or others:
+                _picture_job(camera, Path(root), job, wanted)
+        _picture_others(camera, Path(root), others)
+
+
+def _picture_job(camera: Camera, root: Path, job: Job, wanted: list[str]) -> None:
+    """Carry a job out and picture its moments."""
+    bench = Bench(job, root)
+    try:
+        for name, moment in job.moments:
+            if not bench.until(moment):
+                raise RuntimeError(f"the simulated unit {job.unit} never came to {name}")
+            if name in wanted:
+                for look in LOOKS:
+                    camera.wear(look)
+                    screen = WorkingScreen(bench.live)
+                    camera.take(name, screen)
+                    screen.close_down()
+                    camera.put_away(screen)
+    finally:
+        bench.live.leave()
+
+
+def _picture_others(camera: Camera, root: Path, wanted: list[str]) -> None:
+    """The screens before and after a job, with the sessions that the jobs have left."""
+    settings = Settings(sessions_folder=str(root), meters=METERS)
+    workshop = LocalWorkshop(settings, root / "settings.json", root)
+    for look in LOOKS if wanted else ():
+        camera.wear(look)
+        window = MainWindow(workshop)
+        for name in wanted:
+            if name == "look-back":
+                window.show_sessions()
+            elif name == "review":
+                window.show_sessions()
+                finished = next(line for line in workshop.shelf.sessions() if line.finished)
+                window.show_bench(workshop.shelf.open(finished.key))
+            elif name == "target":
+                window.show_form("")
+            camera.take(name, window)
+            window.leave_bench()
+            window.show_start()
+        window.close_at_once()
+        camera.put_away(window)
