@@ -56,7 +56,8 @@ def clock_words(seconds: float) -> str:
 def channel_line(state: ChannelState, setup: ChannelSetup | None) -> Text:
     """One channel: reading, where it stands in its window, whether it has settled and why not."""
     unit = setup.unit if setup is not None else Unit.VOLT
-    line = Text(f"{state.channel:<14}", style="bold")
+    line = Text()
+    line.append(f"{state.channel:<14}", style="bold")
     line.append(shown_value(state.value, unit))
     if setup is not None and setup.low_volts is not None and setup.high_volts is not None:
         word, style = _POSITIONS[state.position]
@@ -86,7 +87,10 @@ class Follower:
         self._told = _Told(meters={})
         self._setups = {setup.channel: setup for setup in bench.setup.channels}
         self._progress = Progress(
-            TextColumn("{task.description}"), BarColumn(None), TimeElapsedColumn(), console=console
+            TextColumn("{task.description}"),
+            BarColumn(None, complete_style="cyan", finished_style="cyan"),
+            TimeElapsedColumn(),
+            console=console,
         )
         self._task = self._progress.add_task("", total=1.0)
         self._live = (
@@ -129,7 +133,9 @@ class Follower:
         done = sum(step.state in (StepState.DONE, StepState.SKIPPED) for step in view.steps)
         share = (done + (view.progress or 0.0)) / max(1, len(view.steps))
         title = next((step.title for step in view.steps if step.id == view.step), view.title)
-        self._progress.update(self._task, completed=share, description=f"{clock_words(view.at_s)} {title}")
+        self._progress.update(
+            self._task, completed=share, description=f"{clock_words(view.at_s):>6} {title:<28}"
+        )
         lines: list[Text] = self._channel_lines(snapshot)
         if view.instruction is not None:
             lines.insert(0, Text(view.instruction.text, style="bold"))
