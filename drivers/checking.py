@@ -141,4 +141,6 @@ def _errors(dialogue: Dialogue, dialect: Dialect, deadline: float) -> list[Check
         found = dialogue.drain_errors(dialect.errors.encode("ascii"), dialect.timing.answer_s, deadline)
     except LinkError as problem:
         return [CheckLine("errors", str(problem), False)]
+    if found is None:
+        return [CheckLine("errors", "the meter keeps no list of them")]
     return [CheckLine("errors", "; ".join(found[:5]) if found else "none", not found)]

@@ -120,15 +120,15 @@ class Dialogue:
             return None
         return reply.value if reply.answer is Answer.VALUE else None
 
-    def drain_errors(self, line: bytes, answer_s: float, deadline: float) -> tuple[str, ...]:
-        """What the meter's error queue holds, oldest first; empty where it has none."""
+    def drain_errors(self, line: bytes, answer_s: float, deadline: float) -> tuple[str, ...] | None:
+        """What the meter's error queue holds, oldest first; None where it does not answer."""
         found: list[str] = []
         for _ in range(_MOST_ERRORS):
             try:
                 raw = self.ask(line, min(deadline, host_seconds() + answer_s)).raw
             except (LinkTimedOut, LinkGarbled):
                 self.recover(min(deadline, host_seconds() + 2.0 * answer_s))
-                break
+                return tuple(found) if found else None
             text = raw.decode("latin-1").strip("\0 \r\n\t")
             if text.split(",", maxsplit=1)[0].strip() in _NO_ERROR or not text:
                 break

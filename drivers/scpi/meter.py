@@ -67,6 +67,7 @@ class ScpiMeter:
         self._found: FoundSettings | None = None
         self._facts: MeterFacts | None = None
         self._aborted = threading.Event()
+        self._silent: set[str] = set()  # questions that this instrument does not answer
         self._range_now = 0.0
         self._highest_volts = _HIGHEST_VOLTS
 
@@ -94,14 +95,18 @@ class ScpiMeter:
         """See `Meter.connect`. A connection counts only when the instrument has said its name."""
         self._found = None
         self._aborted.clear()
-        if self._given is None:
-            self._dialect = None
         self._link.open(deadline)
+        before = self._dialogue.identity
         try:
-            return self._dialogue.identify(deadline)
+            identity = self._dialogue.identify(deadline)
         except LinkError:
             self._link.close()
             raise
+        if identity != before:
+            # What was learned about another instrument does not hold for this one.
+            self._dialect = self._given
+            self._silent.clear()
+        return identity
 
     def configure(self, setup: MeterSetup, deadline: float) -> MeterFacts:
         """See `Meter.configure`."""
@@ -111,7 +116,7 @@ class ScpiMeter:
         self._found = None
         if self._setup is None or setup.integration_s != self._setup.integration_s:
             self._pace.forget()
-        found = SettingUp(self._dialogue, self._dialect, setup, deadline).carry_out()
+        found = SettingUp(self._dialogue, self._dialect, setup, deadline, self._silent).carry_out()
         self._found, self._setup, self._range_now = found, setup, found.range_volts
         self._facts = MeterFacts(
             identity=self._dialogue.identity,
@@ -270,7 +275,7 @@ class ScpiMeter:
     def _change_range(self, range_volts: float, deadline: float) -> float:
         dialect, _, setup = self._ready()
         wanted = replace(setup, range_volts=range_volts)
-        return SettingUp(self._dialogue, dialect, wanted, deadline).set_range()
+        return SettingUp(self._dialogue, dialect, wanted, deadline, self._silent).set_range()
 
     # --- care ----------------------------------------------------------------------------------------
 

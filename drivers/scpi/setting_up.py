@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from drivers.clock import host_seconds
 from drivers.errors import LinkGarbled, LinkTimedOut, MeterRefused, ReplyRefused
@@ -16,6 +18,8 @@ from drivers.meter import MeterSetup
 from drivers.scpi.dialect import Dialect, Setting, filled
 from drivers.scpi.dialogue import Dialogue
 from drivers.scpi.reply import parse_reply
+
+_A = TypeVar("_A")
 
 _WIDEST_RANGE = 5.0  # a meter without a listed range may take one up to so many times the wanted one
 
@@ -47,7 +51,10 @@ def choose_dialect(dialogue: Dialogue, dialects: tuple[Dialect, ...], deadline: 
             continue
         for probe in dialect.choose.probe:
             if probe not in answers:
-                answers[probe] = dialogue.ask_number(probe.encode("ascii"), dialect.timing.answer_s, deadline)
+                question, answer_s = probe.encode("ascii"), dialect.timing.answer_s
+                answers[probe] = dialogue.ask_number(question, answer_s, deadline)
+                if answers[probe] is None:  # once more, because everything later hangs on it
+                    answers[probe] = dialogue.ask_number(question, answer_s, deadline)
             if answers[probe] is None:
                 break
         else:
@@ -59,9 +66,21 @@ def choose_dialect(dialogue: Dialogue, dialects: tuple[Dialect, ...], deadline: 
 
 
 class SettingUp:
-    """One meter being set up by one dialect."""
+    """One meter being set up by one dialect.
 
-    def __init__(self, dialogue: Dialogue, dialect: Dialect, setup: MeterSetup, deadline: float) -> None:
+    `silent` holds the questions that this meter does not answer; they are asked once and not again, because
+    each costs its whole time limit.
+    """
+
+    def __init__(
+        self,
+        dialogue: Dialogue,
+        dialect: Dialect,
+        setup: MeterSetup,
+        deadline: float,
+        silent: set[str] | None = None,
+    ) -> None:
+        self._silent = set() if silent is None else silent
         self._dialogue = dialogue
         self._dialect = dialect
         self._setup = setup
@@ -80,17 +99,25 @@ class SettingUp:
         range_volts = self._set_range()
         integration_s = self._set_integration()
         autozero = [self._make(each) and each.doubles_reading for each in self._dialect.setting]
-        if self._dialect.errors:
-            errors = self._dialogue.drain_errors(
-                self._dialect.errors.encode("ascii"), self._dialect.timing.answer_s, self._deadline
-            )
-            self._notes.extend(f"the meter complained while being set up: {each}" for each in errors[:3])
+        self._note_errors()
         self._set_scan_list()
         reading_s = self._reading_s(integration_s, doubled=any(autozero))
         read_line = self._find_read_line(reading_s)
         return FoundSettings(
             range_volts, integration_s, reading_s, read_line, list(self._unconfirmed), list(self._notes)
         )
+
+    def _note_errors(self) -> None:
+        question = self._dialect.errors
+        if not question or question in self._silent:
+            return
+        errors = self._dialogue.drain_errors(
+            question.encode("ascii"), self._dialect.timing.answer_s, self._deadline
+        )
+        if errors is None:
+            self._silent.add(question)
+            return
+        self._notes.extend(f"the meter complained while being set up: {each}" for each in errors[:3])
 
     def set_range(self) -> float:
         """Change the range alone. Raises as `carry_out`."""
@@ -105,7 +132,7 @@ class SettingUp:
             index += ways.ranges_volts.index(self._wanted_volts)
         for line in ways.write:
             self._tell(line, range_volts=self._wanted_volts, range_index=str(index))
-        found = self._ask_number(ways.read_back) if ways.read_back else None
+        found = self._ask_number(ways.read_back, needed=ways.needed) if ways.read_back else None
         if found is None:
             if ways.needed:
                 raise self._refused("the meter does not say which range it is on")
@@ -148,7 +175,7 @@ class SettingUp:
         chosen = _at_least(wanted, ways.steps)
         for line in ways.write:
             self._tell(line, nplc=chosen, integration_s=chosen)
-        found = self._ask_number(ways.read_back) if ways.read_back else None
+        found = self._ask_number(ways.read_back, needed=ways.needed) if ways.read_back else None
         if found is None or found <= 0.0:
             if ways.needed:
                 raise self._refused("the meter does not say how long it integrates")
@@ -171,7 +198,7 @@ class SettingUp:
         )
         for line in ways.write:
             self._tell(line, speed=chosen.word)
-        found = self._ask_word(ways.read_back) if ways.read_back else None
+        found = self._ask_word(ways.read_back, needed=ways.needed) if ways.read_back else None
         if found is None:
             if ways.needed:
                 raise self._refused("the meter does not say how fast it measures")
@@ -211,7 +238,7 @@ class SettingUp:
         for way in setting.way:
             for line in way.write:
                 self._tell(line)
-            said = self._ask_word(way.read_back) or said
+            said = self._ask_word(way.read_back, needed=setting.needed) or said
             if said is not None and _confirms(said, way.accept):
                 return True
         if said is not None:
@@ -232,7 +259,7 @@ class SettingUp:
         if not scanner.scan_read_back:
             self._unconfirmed.append("scan list")
             return
-        said = self._ask_word(scanner.scan_read_back)
+        said = self._ask_word(scanner.scan_read_back, needed=True)
         if said is None or channels_in(said) != wanted:
             raise self._refused(f"channels {', '.join(wanted)} were asked for and the meter says {said!r}")
 
@@ -248,7 +275,7 @@ class SettingUp:
             lines = (own[0],)
         limit_s = read_limit_s(self._dialect, reading_s)
         why = ""
-        for line in lines:
+        for line in [each for each in lines if each not in self._silent] or lines:
             question = filled(line, range_volts=self._wanted_volts)
             try:
                 reply = self._dialogue.ask(question, min(self._deadline, host_seconds() + limit_s))
@@ -261,6 +288,7 @@ class SettingUp:
             except ReplyRefused as problem:
                 why = str(problem)
                 self._dialogue.link.mark_dirty()
+            self._silent.add(line)
             self._dialogue.recover(min(self._deadline, host_seconds() + 2.0 * self._dialect.timing.answer_s))
         raise self._refused(f"the meter gives no reading ({why})")
 
@@ -271,11 +299,23 @@ class SettingUp:
             filled(line, **values), min(self._deadline, host_seconds() + self._dialect.timing.answer_s)
         )
 
-    def _ask_number(self, line: str) -> float | None:
-        return self._dialogue.ask_number(line.encode("ascii"), self._dialect.timing.answer_s, self._deadline)
+    def _ask_number(self, line: str, *, needed: bool = False) -> float | None:
+        return self._asked(self._dialogue.ask_number, line, needed)
 
-    def _ask_word(self, line: str) -> str | None:
-        return self._dialogue.ask_word(line.encode("ascii"), self._dialect.timing.answer_s, self._deadline)
+    def _ask_word(self, line: str, *, needed: bool = False) -> str | None:
+        return self._asked(self._dialogue.ask_word, line, needed)
+
+    def _asked(self, ask: Callable[[bytes, float, float], _A | None], line: str, needed: bool) -> _A | None:
+        """What the meter answers; where it must answer, an answer that got lost is asked for again."""
+        if line in self._silent and not needed:
+            return None
+        question, answer_s = line.encode("ascii"), self._dialect.timing.answer_s
+        said = ask(question, answer_s, self._deadline)
+        if said is None and needed:
+            said = ask(question, answer_s, self._deadline)
+        if said is None:
+            self._silent.add(line)
+        return said
 
     def _refused(self, sentence: str) -> MeterRefused:
         return MeterRefused(f"{self._dialogue.link.address}: {sentence}")

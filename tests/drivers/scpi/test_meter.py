@@ -147,6 +147,23 @@ class TestAMeterOfFewWords:
         assert fact.value == 0.0135
         assert poor.instrument.lines[-1] == "MEAS:VOLT:DC? 0.1"
 
+    def test_what_it_does_not_answer_is_not_asked_again(self, poor: Bench) -> None:
+        """Each such question costs its whole time limit; a change of range must not."""
+        poor.start()
+        poor.instrument.lines.clear()
+        poor.meter.configure(replace(SETUP, range_volts=1.0), soon())
+
+        questions = [line for line in poor.instrument.lines if "?" in line]
+        assert questions == ["MEAS:VOLT:DC? 1"]
+
+    def test_another_instrument_is_asked_everything_anew(self, poor: Bench) -> None:
+        poor.start()
+        poor.instrument.identity = "INVENTED,MODEL 2,0002,1.0"
+        poor.instrument.answers.clear()
+        poor.instrument.switch_on()
+
+        assert poor.start().dialect == "full"
+
     def test_no_reading_at_all_is_refused(self, poor: Bench) -> None:
         poor.instrument.reading = lambda: "HELLO"
         with pytest.raises(MeterRefused, match="gives no reading"):
