@@ -18,6 +18,7 @@ from app.readings_table import Table, TableRefused, open_table
 from app.records.session_folder import JOURNAL, SessionUnreadable, open_session
 from drivers.reading import Unit
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup
+from procedures.analysis.decays import time_constants_s
 from procedures.analysis.figures import duration, figure, percent
 from procedures.analysis.judge import Account, Judging
 from procedures.analysis.window import limits_of
@@ -139,8 +140,8 @@ def _judge_file(path: Path, asked: _Asked) -> None:
             row["bad_rows"], row["bad_rows_named"] = recording.bad, list(recording.named)
             print(json.dumps(row, allow_nan=False))
     else:
-        _tell(recording, accounts, asked)
         assert drawn is not None
+        _tell(recording, accounts, drawn)
         _draw(path, recording, accounts, drawn)
     if recording.bad:
         print(f"{path}: {recording.bad} bad rows{_bad_words(recording)}.", file=sys.stderr)
@@ -210,14 +211,14 @@ def _powered(facts: Iterable[Input]) -> Iterable[Input]:
 # --- words and picture ------------------------------------------------------------------------------------
 
 
-def _tell(recording: _Recording, accounts: Sequence[Account], asked: _Asked) -> None:
+def _tell(recording: _Recording, accounts: Sequence[Account], drawn: _Drawing) -> None:
     print(f"{recording.name}: {sum(account.readings for account in accounts)} readings")
     for account in accounts:
-        for line in _story(account, asked):
+        for line in _story(account, drawn):
             print(line)
 
 
-def _story(account: Account, asked: _Asked) -> list[str]:
+def _story(account: Account, drawn: _Drawing) -> list[str]:
     setup = account.setup
     if not account.readings:
         return [f"  {setup.channel}: no readings"]
@@ -236,6 +237,10 @@ def _story(account: Account, asked: _Asked) -> list[str]:
             f"{figure(first.volts, setup.unit)} "
             f"({figure(first.low_volts, setup.unit)} to {figure(first.high_volts, setup.unit)})"
         )
+    constants = time_constants_s(*drawn.arrays(setup.channel))
+    if constants is not None:
+        quick, slow = (duration(seconds) for seconds in constants)
+        lines.append(f"    warmed up with time constants of about {quick} and {slow}")
     told = [(a.at_s, f"{a.tier.value}: {a.text}") for a in account.alarms]
     told += [(d.at_s, d.text) for d in account.disturbances]
     lines += [f"    {duration(at_s)}: {text}" for at_s, text in sorted(told)]

@@ -146,7 +146,7 @@ class RecentBlocks:
         self.newest = None
 
     def within(self, span_s: float, least: int = 4) -> tuple[Floats, Floats]:
-        """Times and levels, each of shape (n,), of the last `span_s`, but at least `least` if there are so many.
+        """Times and levels, each of shape (n,), of the last `span_s`, at least `least` of them.
 
         Views, valid until the next block.
         """
