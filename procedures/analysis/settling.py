@@ -208,7 +208,8 @@ class SettlingJudge:
         ahead = round(self._settings.horizon_s / spacing_s)
         changes = np.abs(levels[ahead:] - levels[:-ahead])
         starts = leads_s[: len(changes)]
-        inside = np.array([not self._window.outside(float(level)) for level in levels[: len(changes)]])
+        window, expected = self._window, levels[: len(changes)]
+        inside = (expected >= window.accept_low) & (expected <= window.accept_high)
         later = sd * (since_on_s / (since_on_s + starts)) ** 1.3
         soonest = np.flatnonzero(inside & (changes + 0.5 * self._sure * later < self._limit))
         surely = np.flatnonzero(inside & (changes + self._sure * later < self._limit))
