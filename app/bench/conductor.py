@@ -147,7 +147,7 @@ class Conductor:
                 item = self._inbox.get_nowait()
             except queue.Empty:
                 break
-            self._take(item)
+            self._take_or_say(item)
         deadline_s = self._deadline_s()
         if deadline_s is not None and deadline_s <= here_s:
             self._feed(Tick(here_s))
@@ -158,6 +158,12 @@ class Conductor:
         return due_s if deadline_s is None else min(due_s, max(now_s, deadline_s - self._shift_s))
 
     # --- what comes in --------------------------------------------------------------------------------
+
+    def _take_or_say(self, item: Posted) -> None:
+        try:
+            self._take(item)
+        except Exception as error:  # whatever it is: what comes after it must still be kept
+            self._break_down(error)
 
     def _take(self, item: Posted) -> None:
         match item:
@@ -314,9 +320,23 @@ class Conductor:
             )
             self._changed = True
             return
+        except Exception as error:  # an entry that cannot be written down must not hold up the others
+            self._break_down(error)
+            self._keep_singly()
+            return
         self._changed = self._changed or bool(self._record_trouble)
         self._record_trouble = ""
         self._batch = []
+
+    def _keep_singly(self) -> None:
+        while self._batch:
+            try:
+                self._record.append(self._batch[:1])
+            except OSError:
+                return  # the rest is tried again
+            except Exception:  # noqa: S110 - said already; this entry alone is lost
+                pass
+            self._batch.pop(0)
 
     def _publish(self) -> None:
         if not self._changed:

@@ -348,3 +348,36 @@ def test_the_view_of_a_run_that_cannot_give_one_stays_the_last() -> None:
     assert bench.store.newest().view == last
     assert "RuntimeError" in bench.store.newest().trouble
     assert replace(last, paused=True) != last
+
+
+def test_an_entry_that_cannot_be_written_down_holds_up_no_other() -> None:
+    """The rest of the batch is kept, and the trouble is said."""
+    bench = Bench()
+    keep = bench.record.append
+
+    def choosy(entries: Sequence[Entry]) -> None:
+        if any(isinstance(entry, Note) for entry in entries):
+            raise ValueError("cannot be written down")
+        keep(entries)
+
+    bench.record.append = choosy  # type: ignore[method-assign]
+    bench.conductor.post(_reading(101.0, 101.2, value=1.0))
+    bench.conductor.post(Note(1.5, "odd"))
+    bench.conductor.post(_reading(102.0, 102.2, value=2.0))
+    bench.turn(103.0)
+
+    kept = [e.value for e in bench.record.entries if isinstance(e, ChannelReading)]
+    assert kept == [1.0, 2.0]
+    assert "cannot be written down" in bench.store.newest().trouble
+
+
+def test_something_odd_in_the_inbox_is_said_and_the_rest_is_taken() -> None:
+    """A defect of one part of the program does not stop the record."""
+    bench = Bench()
+    bench.conductor.post(Reading("dmm", "1", 1.0, Unit.VOLT, "odd", "odd"))  # type: ignore[arg-type]
+    bench.conductor.post(_reading(102.0, 102.2, value=2.0))
+    bench.turn(103.0)
+
+    kept = [e.value for e in bench.record.entries if isinstance(e, ChannelReading)]
+    assert kept == [2.0]
+    assert "TypeError" in bench.store.newest().trouble
