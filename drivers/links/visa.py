@@ -114,10 +114,13 @@ class VisaLink:
         if not isinstance(self._parsed, rname.TCPIPInstr) or self._library != "@py":
             return
         host, _, host_port = self._parsed.host_address.partition(",")
+        if host_port and not self._is_hislip:
+            # The instrument's own port, which may have one place only; PyVISA-py keeps to its time there.
+            return
         device_port = self._parsed.lan_device_name.partition(",")[2]
-        port = device_port if self._is_hislip else host_port
-        usual = _HISLIP_PORT if self._is_hislip else _PORTMAPPER_PORT
-        number = int(port) if port.isdecimal() else usual
+        number = _HISLIP_PORT if self._is_hislip else _PORTMAPPER_PORT
+        if self._is_hislip and device_port.isdecimal():
+            number = int(device_port)
         self._probe = TcpLink(host, number, address=self._address)
         try:
             self._raise_if_aborted()

@@ -155,6 +155,7 @@ class TestUsb:
 
     def test_without_the_library_the_cure_is_named(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setitem(sys.modules, "usb", None)
+        monkeypatch.setitem(sys.modules, "usb.core", None)
         source = next(source for source in usual_sources() if source.name == "USB")
         _, troubles = find_meters([source])
 

@@ -6,6 +6,7 @@ clean) or lost (opening again does), and the next value is the next question's o
 
 from __future__ import annotations
 
+import gc
 import os
 import threading
 import time
@@ -18,7 +19,7 @@ from loopback_vxi11 import Vxi11Server
 
 from drivers.addresses import link_for
 from drivers.clock import host_seconds
-from drivers.errors import LinkAborted, LinkError, LinkGarbled, LinkLost, LinkTimedOut
+from drivers.errors import LinkAborted, LinkError, LinkGarbled, LinkLost, LinkRefused, LinkTimedOut
 from drivers.links import Link
 
 LIMIT_S = 0.06  # the deadline of the question that goes wrong
@@ -221,6 +222,18 @@ def test_a_meter_killed_and_started_again_is_lost_and_then_found() -> None:
     finally:
         link.close()
         again.stop()
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_nobody_at_a_vxi11_port_is_refused() -> None:
+    """PyVISA-py leaves its socket to the garbage collector then, which is called here and now."""
+    server = Vxi11Server()
+    link = link_for(server.address)
+    server.stop()
+    with pytest.raises(LinkRefused, match="cannot be opened") as refusal:
+        link.open(host_seconds() + 2.0)
+    del refusal
+    gc.collect()
 
 
 def test_two_threads_at_one_link_are_not_needed_to_end_it() -> None:
