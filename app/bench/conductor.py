@@ -334,7 +334,7 @@ class Conductor:
                 self._record.append(self._batch[:1])
             except OSError:
                 return  # the rest is tried again
-            except Exception:  # noqa: S110 - said already; this entry alone is lost
+            except Exception:
                 pass
             self._batch.pop(0)
 
