@@ -82,7 +82,7 @@ def run_judge(argv: list[str]) -> int:
     parser.add_argument("--tolerance", type=_share, default=0.10, help="of the target, such as 10%%")
     parser.add_argument("--limit", type=_share, default=0.03, help="change that still counts as settled")
     parser.add_argument("--json", action="store_true", help="one object a line, per file and channel")
-    chosen = parser.parse_args(argv)
+    chosen = parser.parse_intermixed_args(argv)  # options may stand among the files
     settings = AnalysisSettings(limit=chosen.limit)
     asked = _Asked(chosen.target, chosen.tolerance, settings, chosen.json)
     worst = 0

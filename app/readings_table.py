@@ -139,11 +139,12 @@ def open_table(path: Path) -> Table:
         raise TableRefused(
             f"{path}: there is one column only; elapsed seconds come first, then such as `left bias [mV]`."
         )
+    time_factor = _time_factor(path, headers[0])  # first: a missing header shows here
     return Table(
         path,
         tuple(_column(path, header, place) for place, header in enumerate(headers[1:], start=2)),
         delimiter,
-        _time_factor(path, headers[0]),
+        time_factor,
         encoding,
     )
 

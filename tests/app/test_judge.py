@@ -1,0 +1,230 @@
+"""`judge`: tables of every spelling in, JSON lines or a story out, nothing dropped silently."""
+
+from __future__ import annotations
+
+import json
+import math
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.judge import run_judge
+from app.readings_table import TableRefused, open_table
+from procedures.events import ChannelGap, ChannelReading
+
+
+def warm_up(elapsed_s: float) -> float:
+    """Millivolts."""
+    return 13.4 - 0.5 * math.exp(-elapsed_s / 40.0) - 1.2 * math.exp(-elapsed_s / 300.0)
+
+
+def table(
+    path: Path, minutes: float = 40.0, header: str = "elapsed [s],left bias [mV]", scale: float = 1.0
+) -> Path:
+    rows = [header]
+    for n in range(int(minutes * 60)):
+        flicker = 0.004 * math.sin(2.3 * n)
+        rows.append(f"{n},{(warm_up(n) + flicker) * scale:.9g}")
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+def said(capsys: pytest.CaptureFixture[str]) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+
+
+def test_json_holds_every_promised_field(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = table(tmp_path / "a.csv")
+
+    assert run_judge([str(path), "--target", "13.5mV", "--json"]) == 0
+
+    (row,) = said(capsys)
+    assert row["file"] == str(path)
+    assert row["channel"] == "left bias"
+    assert 300.0 < row["settled_at_s"] < 2400.0
+    assert row["revoked_at_s"] == []
+    assert row["limit_percent"] == 3.0
+    assert row["last_volts"] == pytest.approx(13.4e-3, rel=2e-3)
+    assert row["alarms"] == []
+    times = [one["at_s"] for one in row["forecasts"]]
+    assert max(b - a for a, b in pairwise(times)) <= 65.0
+    assert set(row["forecasts"][0]) == {"at_s", "resting_volts", "low_volts", "high_volts", "spoken"}
+    late = [one for one in row["forecasts"] if one["at_s"] > 900.0]
+    assert all(one["spoken"] for one in late)
+    assert all(one["low_volts"] <= 13.4e-3 <= one["high_volts"] for one in late)
+
+
+@pytest.mark.parametrize(("unit", "scale"), [("V", 1e-3), ("mV", 1.0), ("uV", 1e3), ("µV", 1e3), ("μV", 1e3)])
+def test_units_are_understood(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], unit: str, scale: float
+) -> None:
+    path = table(tmp_path / "a.csv", 7.0, f"t,left bias [{unit}]", scale)
+
+    assert run_judge([str(path), "--target", "13.5mV", "--json"]) == 0
+
+    (row,) = said(capsys)
+    assert row["last_volts"] == pytest.approx(warm_up(419) / 1000.0, rel=1e-3)
+
+
+def test_without_a_target_it_still_forecasts(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run_judge([str(table(tmp_path / "a.csv", 20.0)), "--json"])
+
+    (row,) = said(capsys)
+    assert row["settled_at_s"] is None
+    assert row["forecasts"][-1]["spoken"]
+
+
+def test_the_same_file_gives_the_same_answer(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = str(table(tmp_path / "a.csv", 15.0))
+    run_judge([path, "--target", "13.5mV", "--json"])
+    first = said(capsys)
+    run_judge([path, "--json", "--target", "13.5mV"])
+
+    assert said(capsys) == first
+
+
+def test_many_files_are_one_process_and_one_bad_file_does_not_stop_the_others(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    good = table(tmp_path / "a.csv", 5.0)
+    bad = tmp_path / "b.csv"
+    bad.write_text("elapsed,left bias\n0,1\n", encoding="utf-8")
+
+    code = run_judge([str(good), str(bad), str(tmp_path / "absent.csv"), str(good), "--json"])
+
+    out, err = capsys.readouterr()
+    assert code == 1
+    assert len(out.splitlines()) == 2
+    assert "left bias [mV]" in err
+    assert "absent.csv" in err
+    assert "Traceback" not in err
+
+
+def test_bad_rows_are_counted_and_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "elapsed,left bias [mV],right bias [mV]\n"
+        "0,12,12\nx,12,12\n2,twelve,12.5\n1,12,12\n3,,12.5\n4,OL,1,9\n",
+        encoding="utf-8",
+    )
+
+    run_judge([str(path), "--json"])
+
+    out, err = capsys.readouterr()
+    left, right = (json.loads(line) for line in out.splitlines())
+    assert left["bad_rows"] == 4
+    assert (left["readings"], right["readings"]) == (1, 4)
+    for words in ("line 3: 'x'", "line 4: 'twelve'", "line 5: its time 1 s", "line 7: it has 4 cells"):
+        assert words in err
+
+
+def test_semicolons_with_decimal_commas_a_mark_and_carriage_returns_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_bytes("elapsed [s];left bias [mV]\r\n0,5;13,4\r\n1,5;13,5\r\n".encode("utf-8-sig"))
+
+    facts = list(open_table(path).facts())
+
+    assert [(fact.at_s, fact.value) for fact in facts if isinstance(fact, ChannelReading)] == [
+        (0.5, pytest.approx(13.4e-3)),
+        (1.5, pytest.approx(13.5e-3)),
+    ]
+
+
+def test_an_overload_is_a_gap_and_never_a_number(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text("s,left bias [mV]\n0,9.9E37\n1,OL\n2,nan\n3,\n4,13\n", encoding="utf-8")
+    opened = open_table(path)
+
+    facts = list(opened.facts())
+
+    assert [type(fact) for fact in facts] == [ChannelGap, ChannelGap, ChannelReading]
+    assert opened.bad == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "empty"),
+        ("elapsed\n1\n", "one column only"),
+        ("0,13.5\n1,13.5\n", "first line holds numbers"),
+        ("elapsed,left bias\n0,1\n", "unit in brackets"),
+        ("elapsed,left bias [furlong]\n0,1\n", "units are"),
+        ("elapsed [week],left bias [mV]\n0,1\n", "a time in one of"),
+        ("elapsed,a [mV],a [mV]\n0,1,1\n", "a name of its own"),
+        ("elapsed,a [mV]\n", "no reading"),
+    ],
+)
+def test_a_table_that_cannot_be_read_is_refused_in_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, words: str
+) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text(text, encoding="utf-8")
+
+    assert run_judge([str(path), "--json"]) == 1
+
+    err = capsys.readouterr().err
+    assert words in err
+    assert len(err.strip().splitlines()) == 1
+
+
+def test_a_unit_refusal_is_an_exception_with_its_place(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text("elapsed,left bias [volts]\n", encoding="utf-8")
+
+    with pytest.raises(TableRefused, match="column 2"):
+        open_table(path)
+
+
+@pytest.mark.parametrize("wrong", [["--target", "13.5"], ["--limit", "0%"], ["--tolerance", "x"]])
+def test_wrong_options_are_refused_in_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], wrong: list[str]
+) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        run_judge([str(tmp_path / "a.csv"), *wrong])
+
+    assert stopped.value.code == 2
+    assert len(capsys.readouterr().err.strip().splitlines()) == 1
+
+
+def test_without_json_it_tells_the_story_and_draws_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    path = table(tmp_path / "warm.csv")
+
+    assert run_judge([str(path), "--target", "13.5mV"]) == 0
+
+    story = capsys.readouterr().out
+    assert "settled after" in story
+    assert "time constants" in story
+    assert (tmp_path / "warm-judged.png").stat().st_size > 5000
+
+
+def test_a_blank_stretch_is_reported_as_not_watched(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = ["elapsed,left bias [mV],right bias [mV]"]
+    rows += [f"{n},{'' if 100 < n < 160 else 13.4},13.4" for n in range(300)]
+    path = tmp_path / "a.csv"
+    path.write_text("\n".join(rows), encoding="utf-8")
+
+    run_judge([str(path), "--target", "13.5mV", "--json"])
+
+    left, right = said(capsys)
+    assert [alarm["tier"] for alarm in left["alarms"]] == ["blind"]
+    assert left["alarms"][0]["at_s"] == pytest.approx(115.0, abs=2.0)
+    assert right["alarms"] == []
+
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_sessions"
+
+
+@pytest.mark.parametrize("folder", sorted(p for p in SAMPLES.glob("*") if p.is_dir()), ids=lambda p: p.name)
+def test_a_recorded_session_is_judged(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run_judge([str(folder), "--json"]) == 0
+
+    rows = said(capsys)
+    assert rows
+    assert any(row["readings"] > 0 for row in rows)
