@@ -11,9 +11,11 @@ from typing import TypeVar
 
 import pytest
 from fake_instrument import IDENTITY, FakeInstrument, FakeLink
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from drivers.clock import LifeClock, SteppedClock, host_seconds
-from drivers.errors import LinkGarbled, LinkLost, LinkTimedOut
+from drivers.errors import LinkError, LinkGarbled, LinkLost, LinkTimedOut
 from drivers.meter import MeterSetup
 from drivers.reading import Gap, GapReason, MeterState, MeterStatus, Reading, RequestOutcome
 from drivers.requests import AcceptRequest, InputsRequest, PeriodRequest, RangeRequest
@@ -412,3 +414,40 @@ class TestTheThread:
         )
 
         assert worker.stop()
+
+
+FAILURES = st.lists(
+    st.sampled_from([None, None, None, LinkTimedOut, LinkGarbled, LinkLost]), min_size=0, max_size=60
+)
+OUTAGES = st.lists(st.tuples(st.floats(0.0, 50.0), st.floats(0.1, 20.0)), max_size=3)
+
+
+@given(FAILURES, OUTAGES, st.floats(0.05, 3.0))
+@settings(max_examples=25, deadline=None)
+def test_whatever_fails_time_is_covered_once_and_polling_comes_back(
+    failures: list[type[LinkError] | None], outages: list[tuple[float, float]], period_s: float
+) -> None:
+    """Readings and gaps follow one another without hole or overlap, and a healthy meter is polled again."""
+    bench = Bench()
+    bench.core.ask(PeriodRequest("p", period_s))
+    bench.run(1.0)
+    bench.link.failures = list(failures)
+    for start_s, length_s in sorted(outages):
+        bench.run(max(start_s, bench.clock.now()))
+        bench.link.refusing, bench.link.is_open = True, False
+        bench.run(bench.clock.now() + length_s)
+        bench.link.refusing = False
+    bench.link.failures.clear()
+    bench.run(bench.clock.now() + 20.0 + period_s)
+
+    covered_s = 0.0
+    for fact in bench.posted:
+        if isinstance(fact, Reading):
+            assert fact.start_s >= covered_s
+            covered_s = fact.end_s
+        elif isinstance(fact, Gap):
+            assert fact.start_s == covered_s
+            assert fact.end_s >= fact.start_s
+            covered_s = fact.end_s
+    assert bench.core.state is MeterState.POLLING
+    assert bench.of(Reading)[-1].end_s >= bench.clock.now() - period_s - 1e-6
