@@ -12,12 +12,40 @@ from app.windows.figures import Figures
 from app.windows.gauge import Level, picture_of
 from app.windows.lettering import Sentence
 from app.windows.theme import shades, sized_font
-from app.windows.wording import deviation, digits, forecast_words, milliamperes, shown_number, shown_unit
+from app.windows.wording import (
+    deviation,
+    digits,
+    forecast_words,
+    limits,
+    milliamperes,
+    shown_number,
+    shown_unit,
+)
 from procedures.analysis.channel import AdviceKind, ChannelSetup, ChannelState, Position, TrimAdvice
 
 _TURNING = (AdviceKind.NUDGE, AdviceKind.TURN, AdviceKind.TURN_BACK, AdviceKind.APPROACH_FROM_BELOW)
 LEAST_DIGITS = 46.0  # 12 mm at 96 dots an inch
 GLANCE_DIGITS = 134.0  # 35 mm
+
+
+def followed(state: ChannelState, setup: ChannelSetup) -> ChannelState:
+    """The state as the newest reading alone tells it, for the hand that is turning a trimmer.
+
+    The level of the last seconds would lag behind the hand, and their scatter is the hand's own;
+    what was foreseen, was foreseen for a trimmer at rest.
+    """
+    if state.value is None:
+        return state
+    window = limits(setup, state)
+    position = Position.UNKNOWN
+    if window is not None:
+        low, high = window
+        inside = low <= state.value <= high
+        position = Position.INSIDE if inside else Position.BELOW if state.value < low else Position.ABOVE
+    amperes = state.value / setup.resistance_ohm if setup.resistance_ohm else None
+    return replace(
+        state, level=state.value, noise=None, position=position, amperes=amperes, reason="", forecast=None
+    )
 
 
 class ChannelRow(QWidget):
@@ -111,8 +139,7 @@ class ChannelRow(QWidget):
         the range so far of a channel without a target. `unpowered`: the mains is off, as a person said.
         """
         if advice is not None and advice.kind in _TURNING:
-            # While a trimmer is being turned the scatter is the hand's, not the reading's.
-            state = replace(state, noise=None)
+            state = followed(state, setup)
         shown = state.value if state.value is not None else state.level
         noise = None if state.noise is None else shown_number(state.noise, setup.unit)
         self._figures.show_text(digits(shown, setup.unit), noise, bool(state.gap) or state.level is None)

@@ -46,7 +46,8 @@ class Sentence(QWidget):
         """Show other words; `colour` empty means ink."""
         if (text, colour) != (self._text, self._colour):
             self._text, self._colour = text, colour
-            self._set = _UNIT_APART.sub("\u00a0", text)  # a value and its unit stay on one line
+            # A value and its unit stay on one line, and "mV/min" in one piece (word joiner).
+            self._set = _UNIT_APART.sub("\u00a0", text).replace("/", "/\u2060")
             self.setAccessibleName(text)
             self.update()
 

@@ -197,7 +197,8 @@ class LivePlot(QWidget):
             self._plot.addItem(band, ignoreBounds=True)
             self._bands.append(band)
         for _ in traces:
-            curve = pg.PlotDataItem(antialias=False)
+            # About two points a dot: what more there is cannot be seen, and costs ten milliseconds a frame.
+            curve = pg.PlotDataItem(antialias=False, autoDownsampleFactor=1.0)
             self._plot.addItem(curve)
             # WORKAROUND pyqtgraph#1854: clipToView only once the curve is in the plot.
             curve.setClipToView(True)
@@ -335,19 +336,21 @@ class LivePlot(QWidget):
     def take_shades(self) -> None:
         """Take up the colours in force (pyqtgraph does not follow the palette by itself)."""
         colours = shades()
+        # A pen is so many dots of the screen wide, however large the desktop draws everything else.
+        dots = self._dots = self.devicePixelRatioF()
         self._plot.setBackground(QColor(colours.ground))
         for axis in (self._time_axis, self._left_axis, self._right_axis):
             axis.setPen(pg.mkPen(colours.faint))
             axis.setTextPen(pg.mkPen(colours.muted))
-        self._time_axis.missed_pen = pg.mkPen(colours.outside, width=2)
+        self._time_axis.missed_pen = pg.mkPen(colours.outside, width=round(2 * dots))
         for index, curve in enumerate(self._curves):
             # Opaque, solid, not antialiased: anything else strokes ten times slower.
-            curve.setPen(pg.mkPen(colours.trace(index), width=2))
+            curve.setPen(pg.mkPen(colours.trace(index), width=round(2 * dots)))
             self._names[index].setColor(QColor(colours.trace(index)))
         for band in self._bands:
             band.setBrush(QColor(colours.band))
             for line in band.lines:
-                line.setPen(pg.mkPen(colours.inside, width=1))
+                line.setPen(pg.mkPen(colours.inside, width=round(dots)))
         for (line, words), mark in zip(self._mark_items, self._marks, strict=False):
             self._paint_mark(line, words, mark)
         self._aside.setStyleSheet(
@@ -359,7 +362,11 @@ class LivePlot(QWidget):
         alarm = mark.kind == "alarm"
         style = Qt.PenStyle.SolidLine if mark.kind in ("note", "alarm") else Qt.PenStyle.DotLine
         line.setPen(
-            pg.mkPen(colours.outside if alarm else colours.faint, width=2 if alarm else 1, style=style)
+            pg.mkPen(
+                colours.outside if alarm else colours.faint,
+                width=round((2 if alarm else 1) * self._dots),
+                style=style,
+            )
         )
         words.setColor(QColor(colours.outside if alarm else colours.muted))
 
@@ -371,7 +378,9 @@ class LivePlot(QWidget):
             self._frame(*self._framed)
 
     def changeEvent(self, event: QEvent) -> None:
-        """Follow a change of palette."""
+        """Follow a change of palette, and a move to a screen of another scale."""
         super().changeEvent(event)
+        if event.type() == QEvent.Type.DevicePixelRatioChange:
+            self.take_shades()
         if event.type() in (QEvent.Type.PaletteChange, QEvent.Type.ApplicationPaletteChange):
             self.take_shades()

@@ -26,13 +26,11 @@ SHOWS = re.compile(r"until it shows ([\d.]+) mV")
 
 
 class Person:
-    """Works the screen; remembers which way the trimmer was turned last and what that did."""
+    """Works the screen. A nudge is always upwards; after it the screen says with it, or against it."""
 
     def __init__(self, screen: WorkingScreen, qtbot: QtBot) -> None:
         self._screen = screen
         self._qtbot = qtbot
-        self._way = Qt.Key.Key_Up
-        self._told = ""
         self.keys = 0
 
     def press(self, key: Qt.Key) -> None:
@@ -68,23 +66,21 @@ class Person:
 
     def _trim(self, told: str) -> None:
         screen = self._screen
-        if told.startswith(("Stop", "Let go")):
-            if told.startswith("Let go"):
-                screen.setFocus()
-                self.press(Qt.Key.Key_Space)
+        if told.startswith("Let go") or "is set:" in told:
+            screen.setFocus()
+            self.press(Qt.Key.Key_Space)
+        if not told.startswith(("Nudge", "Keep turning", "Turn back", "Past it")):
             return
         panel = screen.practice_panel
         assert panel is not None
         side = 0 if "left" in screen.key.text() else 1
         panel.knobs[side].setFocus()
         row = list(screen.rows.values())[side]
-        if told.startswith("Turn back") and not self._told.startswith("Turn back"):
-            self._way = Qt.Key.Key_Down if self._way is Qt.Key.Key_Up else Qt.Key.Key_Up
-        self._told = told
+        way = Qt.Key.Key_Down if "against your nudge" in told else Qt.Key.Key_Up
         shows = SHOWS.search(told)
         away = abs(float(shows[1]) - float(row.figures.text)) if shows else 0.3
         for _ in range(8 if not shows else max(1, min(6, round(away / 0.25)))):
-            self.press(self._way)
+            self.press(way)
 
 
 @pytest.fixture

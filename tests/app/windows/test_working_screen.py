@@ -112,6 +112,18 @@ def test_a_frame_is_drawn_only_when_something_changed(bench: FakeBench, shown: S
     assert screen.refresh()
 
 
+def test_while_turning_everything_follows_the_newest_reading(bench: FakeBench, shown: Show) -> None:
+    """The level of the last seconds lags behind the hand; words, bubble and current must not."""
+    states = bench.picture().view.channels
+    bench.show_view(channels=(replace(states[0], value=0.0136, level=0.0168, noise=0.001), states[1]))
+    screen = shown(bench)
+    row = screen.rows[LEFT]
+    assert row.words[0] == "inside the window"
+    assert row.level.picture is not None
+    assert row.level.picture.inside
+    assert row.level.picture.bubble_half < 0.02
+
+
 def test_a_blind_channel_says_so(bench: FakeBench, shown: Show) -> None:
     """Words, not an old number that looks alive."""
     states = bench.picture().view.channels

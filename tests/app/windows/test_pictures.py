@@ -1,0 +1,34 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QApplication
+
+from app.windows.screenshots.scenes import JOBS, OTHERS, take_all
+from app.windows.theme import THEME, Look
+
+PICTURES = Path(__file__).parents[3] / "app" / "help" / "pictures"
+
+
+def test_the_alarm_is_pictured_in_every_look(tmp_path: Path, qapp: QApplication) -> None:
+    """The command brings the alarm about on the simulated bench and keeps it in three looks."""
+    take_all(tmp_path, (1280, 800), "alarm")
+    THEME.look = Look.LIGHT
+    THEME.apply(qapp)
+
+    taken = sorted(path.name for path in tmp_path.iterdir())
+    assert taken == [f"alarm-{look}-1280x800.png" for look in ("dark", "high-contrast", "light")]
+    for path in tmp_path.iterdir():
+        image = QImage(str(path))
+        assert (image.width(), image.height()) == (1280, 800)
+
+
+def test_the_pictures_of_the_help_are_small_and_have_a_scene() -> None:
+    """Each comes from the command, and none is larger than 150 kB."""
+    names = {name for job in JOBS for name, _ in job.moments} | set(OTHERS)
+    pictures = list(PICTURES.glob("*.png"))
+    assert pictures
+    for path in pictures:
+        assert path.stat().st_size < 150_000
+        assert path.stem.rsplit("-", 1)[0] in names
