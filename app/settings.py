@@ -13,13 +13,14 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from app.records.places import default_sessions_folder
+from drivers.meter import MeterAccuracy
 
 VERSION = 1
 MOST_REMEMBERED = 20
 
 
 class RememberedMeter(BaseModel):
-    """A meter that was used before, and what its probes touched then."""
+    """A meter that was used before: what its probes touched, who it said it was, and its figures."""
 
     model_config = ConfigDict(frozen=True, extra="ignore")
 
@@ -27,6 +28,7 @@ class RememberedMeter(BaseModel):
     address: Annotated[str, Field(min_length=1, max_length=300)]
     identity: Annotated[str, Field(max_length=300)] = ""
     channel: Annotated[str, Field(min_length=1, max_length=60)] = "left bias"
+    accuracy: MeterAccuracy | None = None
 
 
 class Settings(BaseModel):

@@ -29,8 +29,10 @@ from app.records.session_folder import (
 from app.session_lines import ending_words
 from app.settings import RememberedMeter, Settings, save_settings
 from app.windows.ports import Card, SessionLine, Unfinished
+from drivers.addresses import AddressKind, parse_address
 from drivers.clock import ScaledClock
 from drivers.errors import DriverError
+from drivers.meter import MeterAccuracy, MeterFacts
 from drivers.simulated.units import load_unit, shipped_units
 from procedures.amplifier import Amplifier
 from procedures.checking import FileProblems
@@ -169,23 +171,41 @@ class LocalWorkshop:
 
     @_refusing
     def watch_address(self, address: str) -> LiveBench:
-        """Watch the meter at an address that a person typed."""
+        """Watch the meter at an address that a person typed; `typed` and `simulated` are addresses too."""
+        kind = parse_address(address).kind
+        if kind is AddressKind.TYPED:
+            watch = shipped_procedures()["watch"]
+            return self._begun(open_meters([], watch, self._root, self.settings, typed=CHANNELS[:1]))
+        if kind is AddressKind.SIMULATED:
+            return self.simulated("healthy", "watch", self.settings.practice_speed)
         known = next((one for one in self.settings.meters if one.address == address), None)
         return self._watching(known or RememberedMeter(name="meter", address=address))
 
     def _watching(self, meter: RememberedMeter) -> LiveBench:
-        at = [MeterAt(meter.name, meter.address, meter.channel)]
+        at = [MeterAt(meter.name, meter.address, meter.channel, meter.accuracy)]
         bench = open_meters(at, shipped_procedures()["watch"], self._root, self.settings)
         self._remember(meter)
+        return self._begun(bench)
+
+    def _begun(self, bench: LiveBench) -> LiveBench:
+        """Start a bench, and learn about its meters when it is left."""
+        bench.on_leave(lambda: self._learn(bench))
         bench.start()
         return bench
+
+    def _learn(self, bench: LiveBench) -> None:
+        """Remember who the meters said they were and what their figures are, for the next time."""
+        facts = dict(bench.meter_facts().values())
+        if facts:
+            meters = tuple(_as_met(known, facts.get(known.address)) for known in self.settings.meters)
+            self.settings = self.settings.model_copy(update={"meters": meters})
+            self.save()
 
     @_refusing
     def watch_typed(self, volts: float) -> LiveBench:
         """Watch a channel whose values are typed, beginning with this one."""
         watch = shipped_procedures()["watch"]
-        bench = open_meters([], watch, self._root, self.settings, typed=CHANNELS[:1])
-        bench.start()
+        bench = self._begun(open_meters([], watch, self._root, self.settings, typed=CHANNELS[:1]))
         bench.typed(CHANNELS[0], volts)
         return bench
 
@@ -198,7 +218,12 @@ class LocalWorkshop:
         names = [channel.name for channel in chosen.channel]
         known = self.settings.meters[: len(names)]
         at = [
-            MeterAt(f"{one.name} {number}" if len(known) > 1 else one.name, one.address, names[number - 1])
+            MeterAt(
+                f"{one.name} {number}" if len(known) > 1 else one.name,
+                one.address,
+                names[number - 1],
+                one.accuracy,
+            )
             for number, one in enumerate(known, start=1)
         ]
         bench = open_meters(
@@ -209,8 +234,7 @@ class LocalWorkshop:
             amplifier=chosen,
             typed=() if at else names,
         )
-        bench.start()
-        return bench
+        return self._begun(bench)
 
     @_refusing
     def simulated(self, unit: str, procedure: str, speed: float) -> LiveBench:
@@ -246,6 +270,14 @@ class LocalWorkshop:
             save_settings(self._settings_path, self.settings)
         except OSError:
             return
+
+
+def _as_met(known: RememberedMeter, facts: MeterFacts | None) -> RememberedMeter:
+    """A remembered meter with what it said when it was reached; figures that nobody declared are none."""
+    if facts is None:
+        return known
+    accuracy = None if facts.accuracy == MeterAccuracy() else facts.accuracy
+    return known.model_copy(update={"identity": facts.identity, "accuracy": accuracy or known.accuracy})
 
 
 def _session_line(past: PastSession) -> SessionLine:

@@ -23,7 +23,7 @@ from app.records.export_csv import export
 from app.records.session_folder import SessionRecord, open_session
 from app.windows.ports import BenchPicture, PracticeControls
 from drivers.clock import Clock, SteppedClock
-from drivers.meter import Meter, MeterSetup
+from drivers.meter import Meter, MeterFacts, MeterSetup
 from drivers.reading import ReadingFlag, Unit
 from drivers.worker import Worker, WorkerCore
 from procedures.events import (
@@ -92,7 +92,7 @@ class LiveBench:
         self._practice = parts.practice
         self._move_probes = parts.move_probes
         self._steppers = tuple(parts.steppers)
-        self._closers = tuple(parts.closers)
+        self._closers = list(parts.closers)
         self._unit_name = parts.unit_name
         self.conductor = Conductor(
             clock=parts.clock,
@@ -130,6 +130,18 @@ class LiveBench:
         self._thread.start()
         for worker in self._workers:
             worker.start()
+
+    def on_leave(self, then: Callable[[], object]) -> None:
+        """Have something done when the bench is left, such as remembering its meters."""
+        self._closers.append(then)
+
+    def meter_facts(self) -> dict[str, tuple[str, MeterFacts]]:
+        """Address and confirmed settings of every meter that was reached, by its name."""
+        return {
+            core.meter.name: (core.meter.address, core.facts)
+            for core in self._cores
+            if core.facts is not None
+        }
 
     def turns(self, *after: Steppable) -> SteppedTurns:
         """Everything of this bench in stepped time, and whatever comes after it in each moment."""

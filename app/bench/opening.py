@@ -60,11 +60,12 @@ class SimulatedChoice:
 
 @dataclass(frozen=True, slots=True)
 class MeterAt:
-    """A real meter: its name on the leads, where it is, and what its probes touch."""
+    """A real meter: its name on the leads, where it is, what its probes touch, and its known figures."""
 
     name: str
     address: str
     channel: str | None
+    accuracy: MeterAccuracy | None = None
 
 
 def analysis_settings(settings: Settings) -> AnalysisSettings:
@@ -166,6 +167,7 @@ def open_meters(
         amplifier,
         leads=[Lead(at.name, "1", at.channel) for at in meters],
         typed=typed,
+        accuracies={at.name: at.accuracy for at in meters if at.accuracy is not None},
         settings=analysis_settings(settings),
     )
     unit_name = amplifier.name if amplifier is not None else ""

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from served_meters import served_meter
 
 from app.amplifier_shelf import AmplifierShelf, as_toml
 from app.bench.live_bench import LiveBench
@@ -184,3 +185,34 @@ def test_every_amplifier_survives_its_own_file(amplifier: Amplifier) -> None:
     again = checked(as_toml(amplifier), "again.toml", Amplifier)
 
     assert again == amplifier
+
+
+def test_a_meter_that_answered_is_remembered_with_its_identity_and_figures(
+    workshop: LocalWorkshop, tmp_path: Path
+) -> None:
+    """The next guided run knows the meter's uncertainty without asking it first."""
+    with served_meter() as address:
+        bench = workshop.watch_address(address)
+        try:
+            _soon(lambda: bool(bench.picture().traces), bench)
+        finally:
+            bench.leave()
+
+    (meter,) = load_settings(tmp_path / "settings.json")[0].meters
+    assert meter.identity.startswith("Fenrow")
+    assert meter.accuracy == bench.meter_facts()["meter"][1].accuracy
+    guided = workshop.guided("Kestrow K-40", "warm-up")
+    try:
+        assert guided.setup.channels[0].accuracy == meter.accuracy
+    finally:
+        guided.leave()
+
+
+@pytest.mark.parametrize("address", ["typed", "simulated"])
+def test_our_own_addresses_open_a_bench_too(workshop: LocalWorkshop, address: str) -> None:
+    """A person who types and the simulated bench are addresses like any other."""
+    bench = workshop.watch_address(address)
+    try:
+        assert bench.picture().practice == (address == "simulated")
+    finally:
+        bench.leave()

@@ -8,19 +8,12 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from served_meters import served_meter
 
 from app.records.session_folder import JOURNAL, list_sessions, open_session
-from drivers.clock import LifeClock
-from drivers.simulated.bench import Mains, SimulatedBench
-from drivers.simulated.hislip_server import HislipServer
-from drivers.simulated.instrument import Multimeter
-from drivers.simulated.multimeter import MODELS, MultimeterInput
-from drivers.simulated.units import load_unit
 from procedures.events import ChannelReading, Outcome, Verdict
 from procedures.replay import compare
 
@@ -105,22 +98,9 @@ def _size(root: Path) -> int:
     return sum(path.stat().st_size for path in root.glob(f"*/{JOURNAL}"))
 
 
-@contextmanager
-def _served_meter() -> Iterator[str]:
-    """A simulated meter at life speed on a unit that is on; its address."""
-    clock = LifeClock()
-    bench = SimulatedBench(load_unit("right_as_found"), clock, seed=1)
-    bench.switch_mains(Mains.FULL)
-    bench.move_probes("meter", "left bias")
-    instrument = Multimeter(MultimeterInput(bench, "meter", MODELS["6120"]), clock)
-    with HislipServer(instrument, clock) as server:
-        assert isinstance(server, HislipServer)
-        yield server.address
-
-
 def test_watch_records_a_meter_at_an_address(session_root: Path) -> None:
     """No questions: an address is enough for readings, a CSV and a picture."""
-    with _served_meter() as address:
+    with served_meter() as address:
         done = _run(
             "--folder", str(session_root), "watch", address, "--channel", "heatsink", "--minutes", "0.1"
         )
@@ -148,7 +128,7 @@ def test_a_port_where_nobody_answers_is_said_and_the_session_is_kept(session_roo
 
 def test_ctrl_c_ends_a_watch_with_a_closed_session(session_root: Path) -> None:
     """Interrupted from the keyboard: exit code 0, everything written and closed."""
-    with _served_meter() as address:
+    with served_meter() as address:
         command = _command("--folder", str(session_root), "watch", address)
         pipe = subprocess.PIPE
         with subprocess.Popen(command, cwd=ROOT, env=_environment(), stdout=pipe, text=True) as process:
