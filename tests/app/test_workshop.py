@@ -14,6 +14,7 @@ from app.bench.live_bench import LiveBench
 from app.settings import RememberedMeter, Settings, load_settings
 from app.windows.ports import BenchPort, SessionShelf, Workshop
 from app.workshop import LocalWorkshop
+from drivers.meter import MeterAccuracy
 from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage
 from procedures.checking import checked
 from procedures.library import shipped_amplifiers
@@ -187,10 +188,10 @@ def test_every_amplifier_survives_its_own_file(amplifier: Amplifier) -> None:
     assert again == amplifier
 
 
-def test_a_meter_that_answered_is_remembered_with_its_identity_and_figures(
+def test_a_meter_that_answered_is_remembered_with_its_identity(
     workshop: LocalWorkshop, tmp_path: Path
 ) -> None:
-    """The next guided run knows the meter's uncertainty without asking it first."""
+    """Who it said it was is on its card; figures that nobody declared are none, never zero."""
     with served_meter() as address:
         bench = workshop.watch_address(address)
         try:
@@ -200,12 +201,20 @@ def test_a_meter_that_answered_is_remembered_with_its_identity_and_figures(
 
     (meter,) = load_settings(tmp_path / "settings.json")[0].meters
     assert meter.identity.startswith("Fenrow")
-    assert meter.accuracy == bench.meter_facts()["meter"][1].accuracy
-    guided = workshop.guided("Kestrow K-40", "warm-up")
+    assert meter.accuracy is None
+    assert workshop.meters()[0].detail == meter.identity
+
+
+def test_declared_figures_of_a_meter_reach_the_run(session_root: Path, tmp_path: Path) -> None:
+    """The next guided run knows the meter's uncertainty without asking it first."""
+    figures = MeterAccuracy(of_reading=5e-5, of_range=3e-5, range_value=0.1, declared_by="its manual")
+    meter = RememberedMeter(name="meter", address="TCPIP::127.0.0.1::1::SOCKET", accuracy=figures)
+    workshop = LocalWorkshop(Settings(meters=(meter,)), tmp_path / "settings.json", session_root)
+    bench = workshop.guided("Kestrow K-40", "warm-up")
     try:
-        assert guided.setup.channels[0].accuracy == meter.accuracy
+        assert [channel.accuracy for channel in bench.setup.channels] == [figures, figures]
     finally:
-        guided.leave()
+        bench.leave()
 
 
 @pytest.mark.parametrize("address", ["typed", "simulated"])
