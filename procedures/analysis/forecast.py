@@ -110,6 +110,11 @@ class Forecaster:
         return self._bank is not None
 
     @property
+    def followed_s(self) -> float:
+        """How long the channel has been followed without a break."""
+        return self._bank.age_s + _BEGINS_S if self._bank is not None else 0.0
+
+    @property
     def since_on_s(self) -> float:
         """Time from power-on to the latest block."""
         return self._at_s - self._on_s
@@ -191,10 +196,9 @@ class Forecaster:
 
     def _told(self, found: Outlook, for_s: float) -> Forecast:
         """The last moment of an outlook as a forecast."""
-        assert self._bank is not None
         volts, half = float(found.levels[-1]), _COVERAGE * float(found.level_sds[-1])
         early = _SPEAKS_REMEMBERED_S if self._course is not None else SPEAKS_AFTER_S
-        known = min(self.since_on_s, self._bank.age_s + _BEGINS_S) >= early
+        known = min(self.since_on_s, self.followed_s) >= early
         spoken = known and self._outliers == 0 and half <= SPOKEN_HALF_WIDTH * abs(volts)
         return Forecast(self._at_s, for_s, volts, volts - half, volts + half, spoken)
 

@@ -32,9 +32,9 @@ _STEPS_IN_LIMIT = 1.5  # of the display: with fewer steps in the limit it cannot
 class Evidence:
     """What is known about a channel at the end of a block, in the channel's unit.
 
-    `outlook` holds the changes over the horizon; `wander` the sd of the short-term wander that the level
-    shows. `quiet_s` is the time since the last of `unexplained` steps (infinite without one). `barred` says
-    why no verdict may be given at all (series lamp, reduced mains, drive), empty when it may.
+    `outlook` holds the changes over the horizon. `followed_s` is how long the forecast has followed the
+    channel without a break, `quiet_s` the time since the last of `unexplained` steps (infinite without one).
+    `barred` says why no verdict may be given at all (series lamp, reduced mains, drive), empty when it may.
     """
 
     at_s: float
@@ -44,6 +44,7 @@ class Evidence:
     outlook: Outlook | None
     forecast: Forecast | None
     since_on_s: float
+    followed_s: float = float("inf")
     quiet_s: float = float("inf")
     unexplained: int = 0
     barred: str = ""
@@ -114,7 +115,11 @@ class SettlingJudge:
     def _will_stay(self, seen: Evidence) -> bool:
         """Whether the change ahead stays within the limit: a share of the target, or of a level above it."""
         outlook = seen.outlook
-        if outlook is None or seen.since_on_s < SPEAKS_AFTER_S or seen.quiet_s < self._quiet_needed_s(seen):
+        if (
+            outlook is None
+            or min(seen.since_on_s, seen.followed_s) < SPEAKS_AFTER_S
+            or seen.quiet_s < self._quiet_needed_s(seen)
+        ):
             return False
         limit = self._settings.limit * max(abs(self._window.target), abs(seen.level))
         sure = _SURE_TO_REVOKE if self._judgement.at_rest else _SURE
@@ -148,7 +153,7 @@ class SettlingJudge:
                 f"it stepped {duration(seen.quiet_s)} ago without a known reason; "
                 f"needs {duration(needed_s)} without a step"
             )
-        if seen.outlook is None or seen.since_on_s < SPEAKS_AFTER_S:
+        if seen.outlook is None or min(seen.since_on_s, seen.followed_s) < SPEAKS_AFTER_S:
             return f"too early to tell: {course}" if course else "too early to tell"
         return self._unrest(seen, seen.outlook, course)
 

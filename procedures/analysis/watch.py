@@ -140,7 +140,7 @@ class ChannelWatch:
         self._note_noise(block)
         self._recent.append(block)
         odd = self._forecaster.odd_blocks
-        self._forecaster.absorb(block, self._variance(block), self._bench.power_on_s)
+        self._forecaster.absorb(block, self._variance(block), self._bench.fed_since_s)
         self._forecast = None
         if self._forecaster.odd_blocks > odd:
             self._stepped(block.at_s)
@@ -267,6 +267,7 @@ class ChannelWatch:
             outlook=outlook,
             forecast=self._forecast,
             since_on_s=self._forecaster.since_on_s,
+            followed_s=self._forecaster.followed_s,
             quiet_s=quiet_s,
             unexplained=self._unexplained,
             barred=self._bench.barred(),
