@@ -122,7 +122,7 @@ class SettlingJudge:
         ):
             return False
         limit = self._settings.limit * max(abs(self._window.target), abs(seen.level))
-        sure = _SURE_TO_REVOKE if self._judgement.at_rest else _SURE
+        sure = _SURE_TO_REVOKE if self._judgement.at_rest else self._sure
         return bool(np.all(np.abs(outlook.changes) + sure * outlook.change_sds < limit))
 
     def _quiet_needed_s(self, seen: Evidence) -> float:
