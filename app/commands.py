@@ -109,6 +109,9 @@ def run(arguments: Sequence[str], commands: dict[str, Command], refusals: tuple[
         # Whoever read our output has gone; nothing more is to be said to anybody.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
+    except KeyboardInterrupt:
+        print("Stopped from the keyboard.", file=sys.stderr)
+        return 130
     except refusals as refusal:
         print(str(refusal), file=sys.stderr)
         return 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -100,17 +100,18 @@ def _step(bench: LiveBench, hands: PractisedHands, follower: Follower) -> None:
             return
 
 
-class _Pace:
+class Pace:
     """How fast the bench may go: slower while hands follow a reading, or the computer does not keep up."""
 
-    def __init__(self, wanted: float) -> None:
+    def __init__(self, wanted: float, seconds: Callable[[], float] = host_seconds) -> None:
+        self._seconds = seconds
         self._wanted = wanted
         self._limit = wanted
         self._late_since: float | None = None
 
     def speed(self, behind_s: float, trimming: bool) -> float:
         """Bench seconds a second, given by how many bench seconds the screen is late."""
-        now = host_seconds()
+        now = self._seconds()
         if behind_s < BEHIND_S:
             self._late_since = None
             self._limit = min(self._wanted, self._limit * 1.002)
@@ -125,7 +126,7 @@ class _Pace:
 def _follow(bench: LiveBench, hands: PractisedHands, follower: Follower, speed: float) -> None:
     """Work at the bench until the run has ended."""
     bench.start()
-    pace = _Pace(speed)
+    pace = Pace(speed)
     while bench.conductor.ended is None and bench.session_s() < LONGEST_BENCH_S:
         hands.advance(bench.clock.now())
         follower.look()

@@ -9,7 +9,7 @@ import pytest
 from rich.console import Console
 
 from app.bench.opening import SimulatedChoice
-from app.practice_run import PracticePlan, open_bench, practise, run_stepped
+from app.practice_run import Pace, PracticePlan, open_bench, practise, run_stepped
 from app.records.session_folder import list_sessions, open_session
 from app.settings import Settings
 from procedures.events import Alarm, Outcome, Supply, SupplyChanged, Tier, Verdict
@@ -96,3 +96,22 @@ def test_the_same_seed_gives_the_same_session(session_root: Path, tmp_path: Path
         records.append(open_session(bench.record.folder).journal.facts)
 
     assert records[0] == records[1]
+
+
+def test_the_bench_is_slowed_only_when_the_screen_stays_late() -> None:
+    """One hiccup of the computer costs nothing; a computer that does not keep up is waited for."""
+    now = 0.0
+    pace = Pace(100.0, lambda: now)
+
+    assert pace.speed(500.0, trimming=False) == 100.0
+    now = 0.4
+    assert pace.speed(500.0, trimming=False) == 100.0
+    now = 0.6
+    assert pace.speed(500.0, trimming=False) == pytest.approx(60.0)
+    now = 0.7
+    assert pace.speed(500.0, trimming=False) == pytest.approx(60.0)
+    slow = pace.speed(1.0, trimming=False)
+    for _ in range(1000):
+        slow = pace.speed(1.0, trimming=False)
+    assert slow == pytest.approx(100.0)
+    assert pace.speed(1.0, trimming=True) < 30.0

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
 
 from app.bench.snapshot import SnapshotStore
 from drivers.reading import Unit
@@ -82,3 +84,28 @@ def test_nothing_is_seen_before_it_is_published() -> None:
     store.reading("left bias", Unit.VOLT, 9.0, 0.5)
 
     assert len(store.newest().traces[0].values) == 3
+
+
+@given(st.lists(st.one_of(st.floats(-1.0, 1.0), st.none()), max_size=400))
+def test_every_reading_is_kept_and_every_break_is_seen(moments: list[float | None]) -> None:
+    """For any sequence of readings and misses: all values, and a break wherever something was missed."""
+    store = SnapshotStore(VIEW)
+    expected: list[float] = []
+    breaks = 0
+    missed = False
+    for at_s, value in enumerate(moments):
+        if value is None:
+            store.miss("left bias", float(at_s))
+            missed = True
+        else:
+            breaks += missed and bool(expected)
+            store.reading("left bias", Unit.VOLT, float(at_s), value)
+            expected.append(value)
+            missed = False
+    store.publish(VIEW, Leads(), "")
+
+    if moments:
+        (trace,) = store.newest().traces
+        assert trace.values.tolist() == expected
+        assert int((~trace.joined[:-1]).sum()) == breaks
+        assert len(trace.missed) == moments.count(None)

@@ -107,3 +107,24 @@ def test_the_file_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
 
     assert count == 1
     assert [path.name for path in tmp_path.iterdir()] == ["a.csv"]
+
+
+READINGS = st.lists(
+    st.builds(
+        ChannelReading,
+        at_s=st.floats(0.0, 1e6),
+        channel=st.sampled_from(["left bias", "right bias", "heatsink"]),
+        value=st.floats(-1e3, 1e3),
+    ),
+    max_size=50,
+)
+
+
+@given(READINGS)
+def test_the_table_holds_every_reading_of_every_channel(readings: list[ChannelReading]) -> None:
+    """Read back from the table, each channel has its readings, in order, to the last bit."""
+    rows = _rows([*readings])
+
+    for channel in ("left bias", "right bias", "heatsink"):
+        told = [float(row[f"{channel} (V)"]) for row in rows if row.get(f"{channel} (V)")]
+        assert told == [reading.value for reading in readings if reading.channel == channel]
