@@ -2,7 +2,7 @@
 
     python3 -m tests [pytest's arguments]     all but what takes minutes
     python3 -m tests --long [arguments]       all
-    python3 -m tests --bench NAME --seed N [--json]
+    python3 -m tests --bench NAME --seed N [--json]      (without a name: which there are)
 
 A benchmark is a file `tests/benchmarks/bench_NAME.py` with `run(seed: int) -> dict`. Nested dictionaries are
 shown as rows; one that holds `met: False` anywhere makes the exit code 1.
@@ -30,7 +30,7 @@ def _run(arguments: list[str]) -> int:
     ensure("test")
     parser = argparse.ArgumentParser(prog="python3 -m tests", add_help=False)
     parser.add_argument("--long", action="store_true")
-    parser.add_argument("--bench")
+    parser.add_argument("--bench", nargs="?", const="")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--json", action="store_true")
     known, rest = parser.parse_known_args(arguments)
@@ -45,8 +45,11 @@ def _run(arguments: list[str]) -> int:
 def bench(name: str, seed: int, as_json: bool) -> int:
     """Run one benchmark and print what it found; 0: every figure is met, 1: not, 2: no such name."""
     path = BENCHMARKS / f"bench_{name}.py"
+    names = sorted(x.stem.removeprefix("bench_") for x in BENCHMARKS.glob("bench_*.py"))
+    if not name:
+        print("\n".join(names))
+        return 0
     if not path.is_file():
-        names = sorted(x.stem.removeprefix("bench_") for x in BENCHMARKS.glob("bench_*.py"))
         print(f"There is no benchmark {name!r}; there are: {', '.join(names) or 'none'}.", file=sys.stderr)
         return 2
     for folder in (str(ROOT), str(ROOT / "tests")):
