@@ -21,10 +21,14 @@ from procedures.analysis.trim_words import TrimWords
 from procedures.analysis.window import TargetWindow
 
 BETWEEN_TRIMS_S = 180.0
-FIRST_TRIM_S = 60.0
-_SHARE_OF_WINDOW = 0.6  # how much of the window's half-width may be used up before another visit
+BETWEEN_FINE_S = 600.0  # the printed rule: ten minutes more, then repeat
+FIRST_TRIM_S = 240.0
+FINE_TRIM_S = 1500.0
+_SHARE_OF_WINDOW = 0.75  # how much of the window's half-width may be used up before another visit
 _LEAST_TOLERANCE, _MOST_TOLERANCE = 0.008, 0.02
-_REACH = 0.5  # of the tolerance: how near a hand should come
+_CLEARLY = 2.5
+_FINE_SD = 0.6  # of the tolerance: what the forecast must know for a fine move
+_REACH = 0.4  # of the tolerance: how near a hand should come
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +60,7 @@ class TrimCoach:
         self._aimed: Forecast | None = None
         self._in_visit = False
         self._visits = 0
-        self._coarse_done = False
+        self._fine_s: float | None = None
         self._ended_s: float | None = None
         self._advice = self._words.cannot_say("Nothing can be said about the trimmer yet.")
         half = 0.5 * (window.accept_high - window.accept_low) / abs(window.target)
@@ -89,7 +93,8 @@ class TrimCoach:
             return
         self._visits += 1
         self._ended_s = at_s
-        self._coarse_done = True
+        if self._need is not None and not self._need.far:
+            self._fine_s = at_s
         if self._need is not None:
             self._aim.moved(hand.base, hand.level or hand.show_volts, self._aimed)
 
@@ -100,8 +105,7 @@ class TrimCoach:
 
     def forget(self) -> None:
         """Another supply: what was learnt of the drift no longer holds, the trimmer is the same."""
-        self._hand = self._need = self._aimed = self._ended_s = None
-        self._coarse_done = False
+        self._hand = self._need = self._aimed = self._ended_s = self._fine_s = None
 
     def observe(self, scene: Scene) -> TrimAdvice:
         """Take the present state; the advice."""
@@ -123,7 +127,7 @@ class TrimCoach:
                 return verdict
         assert self._need is not None
         seen = self._hand.see(state.at_s, abs(state.value), scene.others)
-        return self._words.guide(seen, self._need, self._need.wanted < 0.0)
+        return self._words.guide(seen, self._need, self._need.wanted < 0.0 and self._hand.risen)
 
     def _decide(self, scene: Scene, level: float) -> TrimAdvice:
         """Between turns: is it worth while? In a visit that calls for it, take the hand."""
@@ -139,7 +143,7 @@ class TrimCoach:
             return right(aim.volts)
         if left_s > 0.0:
             return self._words.wait_after_trim(left_s)
-        if not self._worth_it(need, scene.since_on_s):
+        if not self._worth_it(need, scene):
             return self._words.wait_to_know(aim.low_volts, aim.high_volts)
         if self._in_visit:
             self._need, self._aimed = need, aim
@@ -153,9 +157,15 @@ class TrimCoach:
             return abs(need.wanted) <= self._tolerance
         return self._window.accept_low <= aim.low_volts and aim.high_volts <= self._window.accept_high
 
-    def _worth_it(self, need: Need, since_on_s: float) -> bool:
-        if since_on_s < FIRST_TRIM_S:
+    def _worth_it(self, need: Need, scene: Scene) -> bool:
+        """A coarse move early if it is far off; a fine one when the forecast is good enough to keep it."""
+        if scene.since_on_s < FIRST_TRIM_S or not need.sure:
             return False
-        if abs(need.wanted) > self._tolerance and need.sure:
-            return True
-        return need.coarse and not self._coarse_done
+        if need.far:
+            return self._ended_s is None or scene.state.at_s - self._ended_s >= BETWEEN_FINE_S
+        if self._fine_s is not None and scene.state.at_s - self._fine_s < BETWEEN_FINE_S:
+            return False
+        if abs(need.wanted) <= self._tolerance:
+            return False
+        good = need.sd < _FINE_SD * self._tolerance
+        return good or (scene.since_on_s > FINE_TRIM_S and abs(need.wanted) > _CLEARLY * need.sd)

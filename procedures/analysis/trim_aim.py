@@ -20,8 +20,7 @@ USUAL_LATER_SHARE = 0.12
 _LARGEST_LATER_SHARE = 0.45
 _Z = 1.96
 _SMALL_MOVE = 0.25  # of the target, where only a local slope is known
-_COARSE = 0.15
-_COARSE_SD = 0.8
+_FAR = 0.12
 _SURE = 0.5
 
 
@@ -44,9 +43,9 @@ class Need:
         return self.sd < _SURE * abs(self.wanted)
 
     @property
-    def coarse(self) -> bool:
-        """Whether the channel is so far off that a first, coarse move helps already."""
-        return abs(self.wanted) > _COARSE and abs(self.wanted) > _COARSE_SD * self.sd
+    def far(self) -> bool:
+        """Whether the channel is so far off that a coarse move helps already."""
+        return abs(self.wanted) > _FAR
 
 
 class TrimAim:

@@ -1,8 +1,9 @@
 """Guiding a hand on a trimmer by the live reading alone: what the last turn did, and what to do next.
 
-No direction is said before a nudge has shown what it does; afterwards only "the same way" or "back", as
-seen from the last movement of the reading. Turns are never counted: play, worn contacts and end stops do not
-matter to somebody who watches the reading. Not here: whether to turn at all (`trim_aim`, `trim`).
+No direction is said before a nudge has shown what it does; afterwards there are two ways, that of the nudge
+and that against it, and the advice names one of them. Turns are never counted: play, worn contacts and end
+stops do not matter to somebody who watches the reading. Not here: whether to turn at all (`trim_aim`,
+`trim`).
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ _DISPLAY_STEPS = 2.5
 _PATIENCE_S = 20.0
 _NO_RESPONSE_S = 60.0
 _STUCK_S = 30.0
-_PLAY_S = 3.0
+_PROGRESS = 0.85
+_PLAY_S = 4.0
 _HOLD_S = 2.0
 _OTHER_MOVE = 0.02
 _MORE_PATIENCE = 4  # touches after which a little more is allowed
@@ -30,10 +32,15 @@ _MORE_PATIENCE = 4  # touches after which a little more is allowed
 
 @dataclass(frozen=True, slots=True)
 class Guidance:
-    """What to do with the hand now; `other` is the channel that moved instead."""
+    """What to do with the hand now.
+
+    `with_nudge`: which of the two ways; `rising`: what the reading must do (or, of another channel, did).
+    `other` is the channel that moved instead.
+    """
 
     kind: AdviceKind
     rising: bool = False
+    with_nudge: bool = True
     show_volts: float | None = None
     other: str = ""
     first: bool = False
@@ -58,6 +65,9 @@ class TrimHand:
         self._last_sign = 0
         self._turning_point = 0.0
         self._moved_s = 0.0
+        self._nudge_sign = 1
+        self._stuck_at: float | None = None
+        self._check: tuple[float, float] | None = None
         self._asked_back_s: float | None = None
         self._inside_s: float | None = None
         self._below_first = False
@@ -68,6 +78,12 @@ class TrimHand:
     def answered(self) -> bool:
         """Whether the reading has followed the hand."""
         return self._answered
+
+    @property
+    def risen(self) -> bool:
+        """Whether the reading stands above where it was found."""
+        level = self.level
+        return level is not None and self._base is not None and level > self._base
 
     @property
     def level(self) -> float | None:
@@ -96,7 +112,7 @@ class TrimHand:
 
     def _smoothed(self, at_s: float) -> float:
         recent = [value for moment, value in self._seen if at_s - moment <= _SMOOTH_S]
-        return statistics.median(recent[-7:]) if len(recent) > 2 else recent[-1]
+        return statistics.median(recent[-5:]) if len(recent) > 2 else recent[-1]
 
     def _look_first(self, at_s: float, others: Mapping[str, float]) -> Guidance:
         assert self._begun_s is not None
@@ -115,22 +131,24 @@ class TrimHand:
 
     def _follow(self, at_s: float, level: float) -> None:
         """Keep track of the last movement of the reading, its direction and its end."""
-        least = self._least if not self._answered else max(0.5 * self._least, 1.5 * self._step)
-        allowed = 0.0
-        if not self._answered:
-            allowed = self._drift * (at_s - self._moved_s)
+        allowed = 0.0 if self._answered else self._drift * (at_s - self._moved_s)
         change = level - self._turning_point - allowed
-        if abs(change) >= least:
-            sign = 1 if change > 0.0 else -1
-            if not self._was_moving or sign != self._last_sign:
-                self.touches += 1
-            if self._asked_back_s is not None and sign != self._last_sign:
-                self.play = self.play or at_s - self._asked_back_s > _PLAY_S
-                self._asked_back_s = None
-            self._last_sign, self._turning_point = sign, level
-            self._moved_s, self._was_moving, self._answered = at_s, True, True
-        elif at_s - self._moved_s > _PLAY_S:
-            self._was_moving = False
+        sign = 1 if change > 0.0 else -1
+        least = self._least
+        if self._answered and sign == self._last_sign:
+            least = max(0.5 * self._least, 1.5 * self._step)
+        if abs(change) < least:
+            self._was_moving = self._was_moving and at_s - self._moved_s <= _PLAY_S
+            return
+        if not self._answered:
+            self._nudge_sign = sign
+        if not self._was_moving or sign != self._last_sign:
+            self.touches += 1
+        if self._asked_back_s is not None and sign != self._last_sign:
+            self.play = self.play or at_s - self._asked_back_s > _PLAY_S
+            self._asked_back_s = None
+        self._last_sign, self._turning_point = sign, level
+        self._moved_s, self._was_moving, self._answered = at_s, True, True
 
     def _await_answer(self, at_s: float, level: float, others: Mapping[str, float]) -> Guidance:
         for name, value in others.items():
@@ -149,31 +167,40 @@ class TrimHand:
             return self._inside(at_s)
         self._inside_s, self._done = None, False
         needed = 1 if missing > 0.0 else -1
+        if needed != self._last_sign and self._asked_back_s is None:
+            self._asked_back_s = at_s
+        elif needed == self._last_sign:
+            self._asked_back_s = None
+        rising, with_nudge = needed > 0, needed == self._nudge_sign
+        if self._stuck(at_s, level):
+            return Guidance(AdviceKind.RANGE_EXHAUSTED, rising, with_nudge, level)
         if needed < 0 and (self._below_first or (self.play and self._last_sign > 0)):
             self._below_first = True
-            return Guidance(AdviceKind.APPROACH_FROM_BELOW, show_volts=self.show_volts - 2.0 * reach)
-        if needed == self._last_sign:
-            return self._go_on(at_s, needed, level)
-        return self._back(at_s)
+            return Guidance(AdviceKind.APPROACH_FROM_BELOW, rising, with_nudge, self.show_volts - 2.0 * reach)
+        kind = AdviceKind.TURN if with_nudge else AdviceKind.TURN_BACK
+        return Guidance(kind, rising, with_nudge, self.show_volts)
 
     def _inside(self, at_s: float) -> Guidance:
         """Near enough: hold, and let go when it stays."""
         self._below_first = False
-        self._asked_back_s = None
+        self._asked_back_s = self._check = None
         if self._inside_s is None:
             self._inside_s = at_s
         self._done = at_s - self._inside_s >= _HOLD_S
         return Guidance(AdviceKind.DONE if self._done else AdviceKind.WAIT, show_volts=self.show_volts)
 
-    def _go_on(self, at_s: float, needed: int, level: float) -> Guidance:
-        self._asked_back_s = None
-        if at_s - self._moved_s > _STUCK_S:
-            return Guidance(AdviceKind.RANGE_EXHAUSTED, rising=needed > 0, show_volts=level)
-        return Guidance(AdviceKind.TURN, rising=needed > 0, show_volts=self.show_volts)
+    def _stuck(self, at_s: float, level: float) -> bool:
+        """Whether what is missing has hardly become less for a while: the reading no longer follows.
 
-    def _back(self, at_s: float) -> Guidance:
-        if self._asked_back_s is None:
-            self._asked_back_s = at_s
-        if at_s - max(self._asked_back_s, self._moved_s) > _NO_RESPONSE_S:
-            return Guidance(AdviceKind.NO_RESPONSE)
-        return Guidance(AdviceKind.TURN_BACK, rising=self._last_sign > 0, show_volts=self.show_volts)
+        The heat of the last turn moves it a little further; once stuck, only a real movement counts.
+        """
+        missing = abs(self.show_volts - level)
+        if self._stuck_at is not None:
+            if abs(level - self._stuck_at) < _OTHER_MOVE * 2.0 * self._target:
+                return True
+            self._stuck_at = self._check = None
+        if self._check is None or missing < _PROGRESS * self._check[1] or missing > 1.5 * self._check[1]:
+            self._check = (at_s, missing)
+        elif at_s - self._check[0] > _STUCK_S:
+            self._stuck_at = level
+        return self._stuck_at is not None

@@ -51,17 +51,19 @@ class TrimWords:
         """It is worth turning now."""
         return self._with(need, AdviceKind.NUDGE, self._nudge())
 
-    def guide(self, seen: Guidance, need: Need, found_high: bool) -> TrimAdvice:
-        """The next sentence for a hand on the trimmer."""
+    def guide(self, seen: Guidance, need: Need, at_once: bool) -> TrimAdvice:
+        """The next sentence for a hand on the trimmer; `at_once` when a high reading was made higher."""
         kind = seen.kind
-        until = self._until(seen.show_volts, need)
+        does = "rises" if seen.rising else "falls"
+        way = f"the way of your nudge (it {does})" if seen.with_nudge else f"against your nudge (it {does})"
+        until = f"until it shows {self._volts(need.show_volts)} now; {self._rests(need)}"
         texts = {
-            AdviceKind.WAIT: f"Stop there and hold: {self._volts(seen.show_volts)}.",
+            AdviceKind.WAIT: f"Stop there and hold: {self._volts(need.show_volts)}.",
             AdviceKind.DONE: f"Let go of the {self._side} trimmer; {self._rests(need)}.",
-            AdviceKind.TURN: f"Keep turning the same way {until}.",
-            AdviceKind.TURN_BACK: f"Turn back, the other way, {until}.",
+            AdviceKind.TURN: f"Keep turning the same way, {way}, {until}.",
+            AdviceKind.TURN_BACK: f"Turn back, {way}, {until}.",
             AdviceKind.APPROACH_FROM_BELOW: (
-                f"Past it: turn back below {self._volts(seen.show_volts)}, "
+                f"Past it: turn {way} below {self._volts(seen.show_volts)}, "
                 f"then come up from below to {self._volts(need.show_volts)}."
             ),
             AdviceKind.NO_RESPONSE: (
@@ -81,8 +83,8 @@ class TrimWords:
             text = (
                 self._nudge() if seen.first else f"Nudge the {self._side} trimmer a little further, and wait."
             )
-        elif kind is AdviceKind.TURN_BACK and seen.rising and found_high:
-            text = f"Turn back at once: the reading rises. Then go on that way {until}."
+        elif kind is AdviceKind.TURN_BACK and at_once:
+            text = f"Turn back at once, the reading rises: go on {way} {until}."
         else:
             text = texts[kind]
         show = seen.show_volts if kind is AdviceKind.APPROACH_FROM_BELOW else need.show_volts
@@ -92,9 +94,6 @@ class TrimWords:
 
     def _nudge(self) -> str:
         return f"Nudge the {self._side} trimmer a few degrees, either way, and wait."
-
-    def _until(self, show: float | None, need: Need) -> str:
-        return f"until it shows {self._volts(show)} now; {self._rests(need)}"
 
     def _rests(self, need: Need) -> str:
         return f"it will rest near {self._volts(need.rest_volts)}"
