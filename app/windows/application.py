@@ -99,12 +99,15 @@ def make_application(argv: list[str]) -> QApplication:
 
 
 class Follower(QObject):
-    """Takes up the desktop's change between light and dark while the look is the system's."""
+    """Takes up the desktop's changes (light, dark, high contrast) while the look is the system's."""
 
     def __init__(self, app: QApplication) -> None:
         super().__init__(app)
         self._app = app
-        app.styleHints().colorSchemeChanged.connect(self._changed)
+        hints = app.styleHints()
+        hints.colorSchemeChanged.connect(self._changed)
+        self._contrast = hints.accessibility()
+        self._contrast.contrastPreferenceChanged.connect(self._changed)
 
     @Slot()
     def _changed(self) -> None:
@@ -141,6 +144,8 @@ def run_window(
     window = MainWindow(workshop)
     window.take_geometry(geometry)
     guard = Guard(window, report)
+    # Queued, so that a window that is closed before the loop turns ends the loop as well.
+    window.closing.connect(app.quit, Qt.ConnectionType.QueuedConnection)
     hook, handler = sys.excepthook, signal.getsignal(signal.SIGINT)
     sys.excepthook = guard.caught
     signal.signal(signal.SIGINT, guard.interrupted)

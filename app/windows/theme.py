@@ -146,7 +146,7 @@ def contrast(one: str, other: str) -> float:
 
 
 def shades_for(look: Look) -> Shades:
-    """The shades of a look. With SYSTEM the desktop's colour scheme decides; where it says nothing, light."""
+    """The shades of a look. With SYSTEM the desktop decides; where it says nothing, light."""
     if look is Look.LIGHT:
         return LIGHT
     if look is Look.DARK:
@@ -154,6 +154,8 @@ def shades_for(look: Look) -> Shades:
     if look is Look.CONTRAST:
         return CONTRAST
     hints = QGuiApplication.styleHints()
+    if hints.accessibility().contrastPreference() is Qt.ContrastPreference.HighContrast:
+        return CONTRAST
     return DARK if hints.colorScheme() == Qt.ColorScheme.Dark else LIGHT
 
 
