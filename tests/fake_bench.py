@@ -20,7 +20,7 @@ from procedures.analysis.channel import (
     Position,
     TrimAdvice,
 )
-from procedures.events import Instruction, RecordedValue, StepState, Supply
+from procedures.events import Alarm, Choice, Instruction, Question, RecordedValue, StepState, Supply, Tier
 from procedures.leads import Lead, Leads
 from procedures.view import RunView, StepLine
 
@@ -257,3 +257,17 @@ class FakeBench:
 
     def leave(self) -> None:
         self.left = True
+
+
+HIGH = Alarm(1200.0, "level/left bias", Tier.OFF, LEFT, "Switch the mains off now: left bias 41.2 mV")
+AS_FOUND = Question(
+    130.0,
+    "found/1/left",
+    "found",
+    "What holds for the left channel?",
+    choices=(
+        Choice("keep", "Keep 10.62 mV", True),
+        Choice("dead", "Not measured: dead"),
+        Choice("hot", "Not measured: too hot"),
+    ),
+)
