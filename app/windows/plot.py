@@ -116,7 +116,7 @@ class LivePlot(QWidget):
         self._mark_items: list[tuple[pg.InfiniteLine, pg.TextItem]] = []
         self._following = True
         self._end_s = 0.0
-        self._powered_s = 0.0
+        self._powered_s = -math.inf
         self._framed: tuple[tuple[Trace, ...], tuple[tuple[float, float], ...]] | None = None
         self._back = QTimer(self)
         self._back.setSingleShot(True)
@@ -182,7 +182,7 @@ class LivePlot(QWidget):
         self._show_marks(picture.marks)
         self._end_s = max(view.at_s, *(float(t.seconds[-1]) for t in traces if t.seconds.size), 0.0)
         switched = (m.at_s for m in picture.marks if m.kind == "supply")
-        self._powered_s = next(switched, 0.0) if view.power_on_s is None else view.power_on_s
+        self._powered_s = next(switched, -math.inf) if view.power_on_s is None else view.power_on_s
         self._framed = traces, tuple(w for w in windows if w is not None)
         self._frame(*self._framed)
 

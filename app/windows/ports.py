@@ -48,6 +48,11 @@ class BenchPicture:
     folder: Path | None = None
     trouble: str = ""  # one sentence: what the record or the bench cannot do just now
 
+    @property
+    def supply_told(self) -> bool:
+        """Whether anybody has said what the amplifier is fed from; the program cannot see it."""
+        return any(mark.kind == "supply" for mark in self.marks)
+
     def setup_of(self, channel: str) -> ChannelSetup:
         """What is declared about a channel; an undeclared channel is only watched."""
         return next((s for s in self.setups if s.channel == channel), ChannelSetup(channel=channel))

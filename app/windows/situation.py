@@ -70,7 +70,8 @@ class SituationLine(QWidget):
         self._unit.setText(picture.unit_name)
         self._unit.setStyleSheet("font-weight: 600;")
         lid = self.tr("lid on") if view.lid_fitted else self.tr("lid off")
-        self._feed.setText(f"{supply_words(view.supply, view.power_on_s, view.at_s)} · {lid}")
+        feed = supply_words(view.supply, view.power_on_s, view.at_s, picture.supply_told)
+        self._feed.setText(f"{feed} · {lid}")
         self._show_meters(picture)
 
     def _show_meters(self, picture: BenchPicture) -> None:

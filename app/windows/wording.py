@@ -124,8 +124,10 @@ def forecast_words(state: ChannelState, setup: ChannelSetup) -> str:
     return words
 
 
-def supply_words(supply: Supply, power_on_s: float | None, at_s: float) -> str:
-    """What the amplifier is fed from, as it was declared, and for how long."""
+def supply_words(supply: Supply, power_on_s: float | None, at_s: float, told: bool = True) -> str:
+    """What the amplifier is fed from, as it was declared, and for how long; `told`: whether it ever was."""
+    if not told and supply is Supply.OFF:
+        return tr("mains not told")
     names = {
         Supply.OFF: tr("mains off, as you said"),
         Supply.MAINS: tr("on the mains"),

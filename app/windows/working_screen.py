@@ -281,7 +281,7 @@ class WorkingScreen(QWidget):
                 focused=view.focus == state.channel,
                 seen=seen.get(state.channel),
                 sentence=self._band.sentence.text,
-                unpowered=view.supply is Supply.OFF,
+                unpowered=view.supply is Supply.OFF and picture.supply_told,
             )
 
     def _show_deeds(self, picture: BenchPicture) -> None:
@@ -326,7 +326,7 @@ class WorkingScreen(QWidget):
         with_plot = (room - LEAST_PLOT) / count - 4.0
         crowded = with_plot < LEAST_ROW
         self._plot.setHidden(crowded)
-        share = min(190.0 * scale, room / count - 4.0 if crowded else with_plot)
+        share = min((190.0 if count > 1 else 240.0) * scale, room / count - 4.0 if crowded else with_plot)
         for row in self._rows.values():
             height = max(74, int(share))
             row.setFixedHeight(height)

@@ -169,3 +169,11 @@ def test_a_channel_has_one_colour_on_the_whole_screen(plot: LivePlot) -> None:
     x, y = plot.drawn(0)
     assert y[0] == left.values[0]
     assert x[0] == left.seconds[0]
+
+
+def test_without_a_word_about_the_mains_every_reading_is_in_view(plot: LivePlot) -> None:
+    """Typed values begin when somebody types, not at a power-on."""
+    feed(plot, trace_of(np.array([0.1, 1.0, 2.0, 4.0]), np.array([0.0100, 0.0134, 0.0139, 0.0141])))
+    (_, _), (low, high) = plot.view_range
+    assert low < 0.0100
+    assert high > 0.0141

@@ -120,6 +120,7 @@ def test_clock(seconds: float, text: str) -> None:
 def test_the_mains_is_what_a_person_said() -> None:
     """The program cannot see the switch."""
     assert supply_words(Supply.OFF, None, 50.0) == "mains off, as you said"
+    assert supply_words(Supply.OFF, None, 50.0, told=False) == "mains not told"
     assert supply_words(Supply.MAINS, 20.0, 80.0) == "on the mains for 1:00"
 
 
