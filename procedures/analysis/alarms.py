@@ -2,7 +2,7 @@
 
 | tier | when (bias channels with a target, no drive) |
 |---|---|
-| look | above 1.5 x target for 5 s; rising faster than 3 %/min after 5 min; forecast above the window |
+| look | above 1.5 x target for 5 s; rising faster than 3 %/min after 5 min; forecast rising above the window |
 | act | heading for twice the target (`runaway`), or above 2.5 x target |
 | off | above 3 x target and the heat over its limit or the limit unknown; faster than 10 %/min above 1.3 x |
 | lead | overload or out of range |
@@ -95,7 +95,7 @@ class ChannelAlarms:
         course = self._watch.see(at_s, ratio, since_on_s, step / target)
         if at_s < self._blank_until_s:
             course = tuple(danger for danger in course if danger.symptom not in _RATE_SYMPTOMS)
-        if self._forecast.update(at_s, self._forecast_high(forecast)) >= _FORECAST_FOR_S:
+        if self._forecast.update(at_s, self._forecast_high(forecast, level)) >= _FORECAST_FOR_S:
             course += (Danger(Symptom.FORECAST_HIGH, ratio, self._watch.rate_per_min()),)
         self._course = course
         usual_s = at_s - self._block_s if self._block_s is not None else 5.0
@@ -213,9 +213,12 @@ class ChannelAlarms:
                 found.append(Danger(symptom, ratio, rate))
         return tuple(found)
 
-    def _forecast_high(self, forecast: Forecast | None) -> bool:
+    def _forecast_high(self, forecast: Forecast | None, level: float) -> bool:
+        """Whether the forecast leaves the window upwards. One that comes down from above it does not."""
         high = self.setup.high_volts
-        return forecast is not None and forecast.spoken and high is not None and forecast.volts > high
+        if forecast is None or high is None or not forecast.spoken:
+            return False
+        return forecast.volts > max(high, level)
 
     def _decide(self, at_s: float, ratio: float, forecast: Forecast | None = None) -> tuple[Finding, ...]:
         course = self._course if at_s <= self._course_until_s else ()

@@ -139,6 +139,18 @@ def test_a_forecast_above_the_window_is_a_look_once_it_is_spoken() -> None:
     assert "would rest near 15.50 mV" in bench.last.text
 
 
+def test_a_forecast_that_comes_down_from_above_the_window_is_no_alarm_by_itself() -> None:
+    """Found a little high and falling: the window shows it; nothing is leaving it."""
+    bench = Bench()
+    for _ in range(120):
+        bench.now_s += 5.0
+        forecast = Forecast(bench.now_s, 1800.0, 0.0155, 0.0152, 0.0158, True)
+        bench.heard += bench.board.of("left bias").block(
+            bench.now_s, 0.0158, since_on_s=bench.now_s, driven=False, forecast=forecast
+        )
+    assert bench.tiers == []
+
+
 def test_a_rate_is_blank_for_150_s_after_a_trim_and_a_level_is_not() -> None:
     bench = Bench()
     bench.hold(0.8, 300.0)
