@@ -2,7 +2,7 @@
 
 | tier | when (bias channels with a target, no drive) |
 |---|---|
-| look | above 1.5 x target for 5 s; rising faster than 3 %/min after 5 min; forecast rising above the window |
+| look | above 1.5 x target for 5 s; rising faster than 3 %/min after 5 min; forecast leaves window upwards |
 | act | heading for twice the target (`runaway`), or above 2.5 x target |
 | off | above 3 x target and the heat over its limit or the limit unknown; faster than 10 %/min above 1.3 x |
 | lead | overload or out of range |
