@@ -79,6 +79,7 @@ class Run:
             leads=Leads(setup.leads),
             amplifier=setup.amplifier,
             lamp_first=bool(setup.after_off),
+            earthing=setup.earthing,
             lid_fitted=setup.lid_fitted,
         )
         self._course = Course(setup.procedure, self._sitting, setup.cautions_acknowledged)

@@ -10,10 +10,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from drivers.meter import MeterAccuracy
+from drivers.reading import Unit
 from procedures.amplifier import Amplifier, AmplifierChannel, Condition, OutputStage
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup
 from procedures.analysis.remembered import RememberedWarmUp
 from procedures.checking import nearest
+from procedures.earthing import BY_HAND, Earthing, first_refusal
 from procedures.leads import Lead
 from procedures.procedure import Procedure
 from procedures.target import spanned_ohm, target_of, target_questions
@@ -42,13 +44,22 @@ class RunSetup:
     lid_fitted: bool = False
     practice: bool = False
     rules: str = RULES_VERSION
+    earthing: Earthing = field(default_factory=Earthing)
 
     def __post_init__(self) -> None:
-        """Refuse a procedure whose channels nobody has described; `build` describes them all."""
+        """Refuse a procedure whose channels nobody has described, and an earthed lead on live test points.
+
+        `build` describes all channels.
+        """
         known = [channel.channel for channel in self.channels]
         for name in self.procedure.channels:
             if name not in known:
                 raise ValueError(f'the procedure works on "{name}", which is no channel of this bench')
+        reads = [(lead.meter, lead.channel) for lead in self.leads if lead.channel is not None]
+        reads += [(BY_HAND, channel.channel) for channel in self.channels if channel.typed]
+        refusal = first_refusal(self.earthing, reads, self.channels)
+        if refusal:
+            raise ValueError(refusal)
 
     def questions(self) -> tuple[str, ...]:
         """What to ask before the run begins: odd entries of the amplifier, and targets that are missing."""
@@ -74,6 +85,7 @@ class RunSetup:
         typed: Iterable[str] = (),
         accuracies: Mapping[str, MeterAccuracy] | None = None,
         settings: AnalysisSettings | None = None,
+        units: Mapping[str, Unit] | None = None,
         **more: object,
     ) -> RunSetup:
         """Put a setup together.
@@ -85,6 +97,7 @@ class RunSetup:
             typed: Channels whose readings a person types.
             accuracies: A meter's accuracy by the meter's name, or by the channel's for typed ones.
             settings: The workshop's choices.
+            units: What the sources of channels read that no amplifier describes; volts unless given.
             more: The remaining fields of a setup, by name.
         """
         wired = tuple(leads)
@@ -99,7 +112,8 @@ class RunSetup:
             if meter is None and wired and name not in by_hand:
                 meter = wired[0].meter
             accuracy = known.get(name) or (known.get(meter) if meter else None)
-            channels.append(channel_setup(name, amplifier, accuracy, name in by_hand))
+            unit = (units or {}).get(name, Unit.VOLT)
+            channels.append(channel_setup(name, amplifier, accuracy, name in by_hand, unit))
         return cls(
             procedure=procedure,
             amplifier=amplifier,
@@ -111,12 +125,21 @@ class RunSetup:
 
 
 def channel_setup(
-    name: str, amplifier: Amplifier | None, accuracy: MeterAccuracy | None = None, typed: bool = False
+    name: str,
+    amplifier: Amplifier | None,
+    accuracy: MeterAccuracy | None = None,
+    typed: bool = False,
+    unit: Unit = Unit.VOLT,
 ) -> ChannelSetup:
-    """What the analysis is told about a channel: all that the amplifier's data says about it."""
+    """What the analysis is told about a channel: all that the amplifier's data says about it.
+
+    `unit` counts for a channel that no amplifier describes.
+    """
     described = amplifier.channel_named(name) if amplifier else None
     if amplifier is None or described is None:
-        return ChannelSetup(channel=name, stage=OutputStage.UNKNOWN, accuracy=accuracy, typed=typed)
+        return ChannelSetup(
+            channel=name, unit=unit, stage=OutputStage.UNKNOWN, accuracy=accuracy, typed=typed
+        )
     return _described(amplifier, described, accuracy, typed)
 
 

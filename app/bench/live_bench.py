@@ -77,6 +77,7 @@ class BenchParts:
     store: SnapshotStore | None = None
     leads: Leads | None = None
     begin_s: float = 0.0
+    notice: str = ""  # one sentence that stays in sight, such as a file that could not be used
 
 
 class LiveBench:
@@ -115,6 +116,8 @@ class LiveBench:
         self._thread = ConductorThread(self.conductor, parts.clock)
         self._marks = Marks({step.id: step.title for step in parts.setup.procedure.step})
         self._typed: dict[str, float] = {}
+        self._notice = parts.notice
+        self._refused_lead = ""
         self._picture: BenchPicture | None = None
         self._picturing = threading.Lock()
         self._live = False
@@ -195,7 +198,8 @@ class LiveBench:
     def picture(self) -> BenchPicture:
         """The newest picture; the same `serial` means that nothing changed."""
         snapshot = self.store.newest()
-        trouble = " ".join(filter(None, (snapshot.trouble, self._forcer.trouble)))
+        said = (self._refused_lead, snapshot.trouble, self._forcer.trouble, self._notice)
+        trouble = " ".join(filter(None, said))
         with self._picturing:
             shown = self._picture
             speed = self._practice.hands().speed if self._practice is not None else 1.0
@@ -257,7 +261,16 @@ class LiveBench:
         self._say(ChannelReading(self.session_s(), channel, volts, Unit.VOLT, flags=frozenset(flags)))
 
     def move_lead(self, meter: str, meter_input: str, channel: str | None) -> None:
-        """The probes of this input touch another channel now (None: nothing)."""
+        """The probes of this input touch another channel now (None: nothing).
+
+        An earthed input is refused on live test points: nothing is read there, and the reason is shown.
+        """
+        wanted = next((one for one in self.setup.channels if one.channel == channel), None)
+        refusal = self.setup.earthing.refusal(meter, wanted) if wanted is not None else ""
+        self._refused_lead = refusal and f"Take the lead of {meter} off {channel}: {refusal}"
+        if refusal:
+            self._say(Note(self.session_s(), self._refused_lead, channel))
+            channel = None
         if self._move_probes is not None:
             self._move_probes(meter, channel)
         self._say(LeadMoved(self.session_s(), meter, meter_input, channel))

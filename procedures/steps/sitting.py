@@ -13,6 +13,7 @@ from typing import Protocol
 from drivers.reading import Unit
 from procedures.amplifier import Amplifier
 from procedures.analysis.channel import ChannelSetup, ChannelState, TrimAdvice
+from procedures.earthing import Earthing
 from procedures.events import (
     Action,
     Advice,
@@ -60,6 +61,7 @@ class Sitting:
     leads: Leads
     amplifier: Amplifier | None = None
     lamp_first: bool = False
+    earthing: Earthing = field(default_factory=Earthing)
     at_s: float = 0.0
     supply: Supply = Supply.OFF
     power_on_s: float | None = None
@@ -116,8 +118,14 @@ class Sitting:
         return self.is_typed(channel) or self.leads.lead_of(channel) is not None
 
     def lead_for(self, channel: str) -> Lead | None:
-        """The lead to move to a channel that no lead reads: one that is free, else the first."""
-        leads = tuple(self.leads)
+        """The lead to move to a channel that no lead reads: one that is free, else the first.
+
+        A lead of an earthed input is never asked for on live test points.
+        """
+        setup = self.channels.get(channel)
+        leads = tuple(
+            lead for lead in self.leads if setup is None or self.earthing.allowed(lead.meter, setup)
+        )
         return next((lead for lead in leads if lead.channel is None), leads[0] if leads else None)
 
     def alarmed(self, channel: str, *tiers: Tier) -> Alarm | None:
