@@ -134,9 +134,13 @@ class ChannelAlarms:
             return None
         return self._answered_s + max(BLIND_S, 2.5 * self._interval_s)
 
+    def within_reach(self, at_s: float) -> None:
+        """Somebody is about to turn the trimmer: the rate rules wait, whenever the turn will be seen."""
+        self._blank_until_s = max(self._blank_until_s, at_s + BLANK_AFTER_TRIM_S)
+
     def trimmed(self, at_s: float) -> None:
         """The trimmer was, or is being, turned: the rate rules wait."""
-        self._blank_until_s = at_s + BLANK_AFTER_TRIM_S
+        self.within_reach(at_s)
         self.interrupted()
 
     def interrupted(self) -> None:

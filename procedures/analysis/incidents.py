@@ -78,9 +78,10 @@ class Incidents:
             found = told
         return (*found, *self._alarms.gap(at_s, channel, reason, detail))
 
-    def hands_on(self, at_s: float) -> None:
-        """Somebody works on the board: a reading that falls to zero may be a slip."""
+    def hands_on(self, at_s: float, channel: str) -> None:
+        """Somebody works at a channel's trimmer: a reading that falls to zero may be a slip."""
         self._disturbances.hands_on(at_s)
+        self._alarms.of(channel).within_reach(at_s)
 
     def trimmed(self, at_s: float, channel: str) -> None:
         """The channel's trimmer was, or is being, turned."""

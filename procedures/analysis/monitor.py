@@ -97,7 +97,7 @@ class Monitor:
 
     def begin_trim(self, channel: str, at_s: float) -> None:
         """The channel's trimmer is within reach: it may be turned when the advice says so."""
-        self._incidents.hands_on(at_s)
+        self._incidents.hands_on(at_s, channel)
         if self._coaching.begin(channel, at_s):
             self._take_in_hand(channel, at_s)
 

@@ -304,3 +304,11 @@ def test_no_alarm_claims_what_nobody_knows(ratio: float) -> None:
     bench = Bench()
     bench.hold(ratio, 10.0)
     assert not any(word in bench.last.text.lower() for word in FORBIDDEN)
+
+
+def test_a_trimmer_within_reach_blanks_the_rate_rules_before_the_turn_is_seen() -> None:
+    bench = Bench()
+    bench.hold(0.8, 300.0)
+    bench.board.of("left bias").within_reach(bench.now_s)
+    bench.hold(0.8, 60.0, slope_per_min=0.5)
+    assert bench.tiers == []
