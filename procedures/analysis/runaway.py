@@ -27,6 +27,7 @@ _SHARE = {2: 0.85, 3: 0.7, 4: 0.55, 5: 0.45}  # of so many rises; of two, one al
 _WARM_UP_MIN = 3.0
 _COLD_HIGH = 1.2
 _COLD_WITHIN_MIN = 3.0
+_COLD_RESTS = 1.5
 _HOT = 1.5
 _HOT_WITHIN_MIN = 8.0
 _STILL_RISING_RATE = 0.03
@@ -126,7 +127,8 @@ class RunawayWatch:
         if since_min <= _WARM_UP_MIN and ratio > _COLD_HIGH:
             # Above the target while cold and rising: no warm-up makes that right.
             rate = self._slope(15.0, step)
-            if rate and (DOUBLE - ratio) / rate < _COLD_WITHIN_MIN and self._smooth(15.0):
+            soon = rate is not None and rate > 0.0 and (DOUBLE - ratio) / rate < _COLD_WITHIN_MIN
+            if rate and soon and self._smooth(15.0) and self._rests_at() > _COLD_RESTS:
                 return Danger(Symptom.HEADING_UP, ratio, rate, (DOUBLE - ratio) / rate)
         for blocks in _SEGMENTS:
             rate, keeps = self._two_halves(blocks, step)
@@ -220,6 +222,15 @@ class RunawayWatch:
             distance -= rate * span_min
             gone_min += span_min
         return math.inf
+
+    def _rests_at(self) -> float:
+        """Where it would rest if the rises from block to block went on shrinking as the last two did."""
+        y = list(self._ratios)[-3:]
+        last, before = y[2] - y[1], y[1] - y[0]
+        if last <= 0.0 or before <= 0.0:
+            return y[2]
+        keeps = min(last / before, 0.97)
+        return y[2] + last * keeps / (1.0 - keeps)
 
     def _smooth(self, span_s: float) -> bool:
         """Whether no single pair of neighbours holds most of the rise over `span_s`: a slope, not a step."""
