@@ -12,7 +12,8 @@ from pathlib import Path
 from rich.console import Console
 
 from app import commands
-from app.bench.opening import MeterAt, SimulatedChoice, open_meters
+from app.bench.opening import SimulatedChoice, open_meters
+from app.bench.real_meters import MeterAt
 from app.data_files import CheckedFile, check_file, procedure_from
 from app.practice_run import SPEED, PracticePlan, practise
 from app.records.places import keep_error, settings_file

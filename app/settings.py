@@ -7,16 +7,19 @@ the program.
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from app.records.places import default_sessions_folder
-from drivers.meter import MeterAccuracy
+from drivers.meter import MeterAccuracy, MeterFacts
+from drivers.worker import same_instrument
 
 VERSION = 1
 MOST_REMEMBERED = 20
+MOST_DECLARED = 200
 
 
 class RememberedMeter(BaseModel):
@@ -29,6 +32,32 @@ class RememberedMeter(BaseModel):
     identity: Annotated[str, Field(max_length=300)] = ""
     channel: Annotated[str, Field(min_length=1, max_length=60)] = "left bias"
     accuracy: MeterAccuracy | None = None
+    dialect: Annotated[str, Field(max_length=60)] = ""
+
+    def as_met(self, facts: MeterFacts) -> RememberedMeter:
+        """The same with what it said when it was reached; figures that nobody declared are none."""
+        figures = None if facts.accuracy == MeterAccuracy() else facts.accuracy
+        return self.model_copy(
+            update={
+                "identity": facts.identity,
+                "accuracy": figures or self.accuracy,
+                "dialect": facts.dialect,
+            }
+        )
+
+
+class DeclaredInput(BaseModel):
+    """What a person said about an instrument once: whether its input is isolated from earth.
+
+    `identity` is who answered at the address then; empty: nobody had yet. The address `typed` stands for the
+    display that a person reads off.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    address: Annotated[str, Field(min_length=1, max_length=300)]
+    isolated: bool
+    identity: Annotated[str, Field(max_length=300)] = ""
 
 
 class Settings(BaseModel):
@@ -47,6 +76,7 @@ class Settings(BaseModel):
     appearance: Literal["system", "light", "dark", "high contrast"] = "system"
     window_geometry: str = Field("", max_length=4000, description="where the window stood, as text")
     meters: tuple[RememberedMeter, ...] = Field((), max_length=MOST_REMEMBERED)
+    inputs: tuple[DeclaredInput, ...] = Field((), max_length=MOST_DECLARED)
 
     def sessions_path(self) -> Path:
         """The folder for session folders."""
@@ -56,6 +86,42 @@ class Settings(BaseModel):
         """These settings with a meter as the most recently used one."""
         others = tuple(known for known in self.meters if known.address != meter.address)
         return self.model_copy(update={"meters": (meter, *others)[:MOST_REMEMBERED]})
+
+    def having_met(self, facts: Mapping[str, MeterFacts]) -> Settings:
+        """These settings with who answered at the addresses, and what their figures are."""
+        meters = tuple(
+            known.as_met(facts[known.address]) if known.address in facts else known for known in self.meters
+        )
+        inputs = tuple(
+            said.model_copy(update={"identity": facts[said.address].identity})
+            if said.address in facts and not said.identity
+            else said
+            for said in self.inputs
+        )
+        return self.model_copy(update={"meters": meters, "inputs": inputs})
+
+    # --- what was said about earth --------------------------------------------------------------------
+
+    def declared_input(self, address: str, identity: str = "") -> DeclaredInput | None:
+        """What was said about the instrument: at this address, else wherever it had that identity."""
+        here = next((said for said in self.inputs if said.address == address), None)
+        if here is not None and not (
+            identity and here.identity and not same_instrument(here.identity, identity)
+        ):
+            return here
+        if not identity:
+            return None
+        return next((s for s in self.inputs if s.identity and same_instrument(s.identity, identity)), None)
+
+    def declaring(self, said: DeclaredInput) -> Settings:
+        """These settings with what a person said about an input, in place of what was said before."""
+        others = tuple(one for one in self.inputs if one.address != said.address)
+        return self.model_copy(update={"inputs": (said, *others)[:MOST_DECLARED]})
+
+    def asking_again(self, address: str) -> Settings:
+        """These settings without what was said about the input at an address: another instrument is there."""
+        others = tuple(one for one in self.inputs if one.address != address)
+        return self.model_copy(update={"inputs": others})
 
 
 def load_settings(path: Path) -> tuple[Settings, str]:

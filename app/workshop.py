@@ -13,7 +13,9 @@ from typing import ParamSpec, TypeVar
 
 from app.amplifier_shelf import AmplifierShelf
 from app.bench.live_bench import LiveBench
-from app.bench.opening import MeterAt, SimulatedChoice, open_meters, open_simulated
+from app.bench.meter_memory import declare, declared, input_question, learned
+from app.bench.opening import SimulatedChoice, open_meters, open_simulated
+from app.bench.real_meters import MeterAt, known_meter
 from app.bench.replay_bench import ReplayBench
 from app.bench.restoring import restore
 from app.bench.resuming import close_as_it_stands, look_at, resume
@@ -32,7 +34,6 @@ from app.windows.ports import Card, SessionLine, Unfinished
 from drivers.addresses import AddressKind, parse_address
 from drivers.clock import ScaledClock
 from drivers.errors import DriverError
-from drivers.meter import MeterAccuracy, MeterFacts
 from drivers.simulated.units import load_unit, shipped_units
 from procedures.amplifier import Amplifier
 from procedures.checking import FileProblems
@@ -159,6 +160,35 @@ class LocalWorkshop:
             past.key, title, _local(found.last_seen), found.supply, not found.refusal, found.refusal
         )
 
+    # --- what is asked once of an instrument ----------------------------------------------------------
+
+    @_refusing
+    def input_question(self, address: str) -> str:
+        """What to ask about the input of the meter at an address; empty when it is known or has none.
+
+        A meter that was declared at another address is known again by its identity.
+        """
+        question = input_question(address)
+        if not question:
+            return ""
+        self.settings, said = declared(address, self.settings)
+        if said is None:
+            return question
+        self.save()
+        return ""
+
+    @_refusing
+    def questions_of_the_job(self) -> tuple[str, ...]:
+        """The addresses of the meters of a guided job that have yet to be asked about."""
+        used = [one.address for one in self.settings.meters[: len(CHANNELS)]] or ["typed"]
+        return tuple(address for address in used if self.input_question(address))
+
+    @_refusing
+    def declare_input(self, address: str, isolated: bool) -> None:
+        """A person says whether the input of the meter at an address is isolated from earth."""
+        self.settings = declare(address, isolated, self.settings)
+        self.save()
+
     # --- beginning ------------------------------------------------------------------------------------
 
     @_refusing
@@ -182,10 +212,15 @@ class LocalWorkshop:
         return self._watching(known or RememberedMeter(name="meter", address=address))
 
     def _watching(self, meter: RememberedMeter) -> LiveBench:
-        at = [MeterAt(meter.name, meter.address, meter.channel, meter.accuracy)]
-        bench = open_meters(at, shipped_procedures()["watch"], self._root, self.settings)
+        at = self._known(meter.name, meter.address, meter.channel)
+        bench = open_meters([at], shipped_procedures()["watch"], self._root, self.settings)
         self._remember(meter)
         return self._begun(bench)
+
+    def _known(self, name: str, address: str, channel: str) -> MeterAt:
+        """A meter with what is remembered of it; lines and files name their channels themselves."""
+        at = known_meter(name, address, None, self.settings)
+        return at if at.channel is not None else known_meter(name, address, channel, self.settings)
 
     def _begun(self, bench: LiveBench) -> LiveBench:
         """Start a bench, and learn about its meters when it is left."""
@@ -195,11 +230,8 @@ class LocalWorkshop:
 
     def _learn(self, bench: LiveBench) -> None:
         """Remember who the meters said they were and what their figures are, for the next time."""
-        facts = dict(bench.meter_facts().values())
-        if facts:
-            meters = tuple(_as_met(known, facts.get(known.address)) for known in self.settings.meters)
-            self.settings = self.settings.model_copy(update={"meters": meters})
-            self.save()
+        self.settings = learned(bench, self.settings)
+        self.save()
 
     @_refusing
     def watch_typed(self, volts: float) -> LiveBench:
@@ -218,11 +250,8 @@ class LocalWorkshop:
         names = [channel.name for channel in chosen.channel]
         known = self.settings.meters[: len(names)]
         at = [
-            MeterAt(
-                f"{one.name} {number}" if len(known) > 1 else one.name,
-                one.address,
-                names[number - 1],
-                one.accuracy,
+            self._known(
+                f"{one.name} {number}" if len(known) > 1 else one.name, one.address, names[number - 1]
             )
             for number, one in enumerate(known, start=1)
         ]
@@ -270,14 +299,6 @@ class LocalWorkshop:
             save_settings(self._settings_path, self.settings)
         except OSError:
             return
-
-
-def _as_met(known: RememberedMeter, facts: MeterFacts | None) -> RememberedMeter:
-    """A remembered meter with what it said when it was reached; figures that nobody declared are none."""
-    if facts is None:
-        return known
-    accuracy = None if facts.accuracy == MeterAccuracy() else facts.accuracy
-    return known.model_copy(update={"identity": facts.identity, "accuracy": accuracy or known.accuracy})
 
 
 def _session_line(past: PastSession) -> SessionLine:

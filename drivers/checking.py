@@ -29,6 +29,19 @@ class CheckLine:
     good: bool | None = None
 
 
+def identity_at(link: Link, limit_s: float = 3.0) -> str:
+    """Who answers behind a link, which is let go of again; empty where nobody does. Never raises."""
+    deadline = host_seconds() + limit_s
+    dialogue = Dialogue(link)
+    try:
+        link.open(deadline)
+        return dialogue.identify(deadline)
+    except DriverError:
+        return ""
+    finally:
+        dialogue.leave((), 0.05)
+
+
 def check_meter(
     link: Link,
     *,

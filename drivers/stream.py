@@ -55,6 +55,12 @@ class LinePattern:
         if self.expression and not [name for name in groups if not name.endswith(_UNIT_GROUP)]:
             raise AddressError("the pattern for lines names no input; write (?P<left>...) around each number")
 
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        """The inputs that the expression names; none are known beforehand without one."""
+        groups = re.compile(self.expression).groupindex if self.expression else {}
+        return tuple(name for name in groups if not name.endswith(_UNIT_GROUP))
+
     def take_apart(self, line: bytes) -> dict[str, str]:
         """Input and text, number and unit together. Raises ReplyRefused for a line that does not fit."""
         text = line.decode("latin-1").strip("\0 \r\n\t")

@@ -64,6 +64,7 @@ class WorkerCore:
         jitter: gives numbers in [0, 1); spreads the waiting times by a fifth either way.
         resync_limit_s: host seconds for a dirty link to become clean.
         advice: what to try when the meter has been away for five minutes.
+        identity: who has to answer at the address; empty takes whoever does first.
     """
 
     def __init__(
@@ -77,6 +78,7 @@ class WorkerCore:
         jitter: Callable[[], float] = random.random,
         resync_limit_s: float = RESYNC_LIMIT_S,
         advice: str = "switch the meter off and on, and check its cable and that no other program holds it",
+        identity: str = "",
     ) -> None:
         self._meter = meter
         self._clock = clock
@@ -91,7 +93,7 @@ class WorkerCore:
         self._state = MeterState.IDLE
         self._said: tuple[MeterState, str] | None = None
         self._facts: MeterFacts | None = None
-        self._identity = ""
+        self._identity = identity
         self._due_s = -math.inf
         self._slot_s = 0.0
         self._covered_s: float | None = None  # up to here there is a reading or a gap
@@ -195,7 +197,7 @@ class WorkerCore:
             self._give_up_for_now(problem)
             return
         self._enter(MeterState.IDENTIFYING, identity, quietly=self._patience.tried)
-        if self._identity and identity != self._identity:
+        if self._identity and not same_instrument(identity, self._identity):
             self._meter.disconnect()
             self._why = f"another instrument answers at {self._meter.address}"
             self._gap(GapReason.LOST, self._why)
@@ -391,6 +393,14 @@ class WorkerCore:
         self._setup = setup
         self._answer(request, True)
         self._start_polling()
+
+
+def same_instrument(one: str, other: str) -> bool:
+    """Whether two answers to *IDN? name the same instrument: maker, model and serial number agree.
+
+    The fourth field is the firmware (IEEE 488.2, 10.14), which may be brought up to date.
+    """
+    return one.split(",")[:3] == other.split(",")[:3]
 
 
 class Worker:

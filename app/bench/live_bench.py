@@ -52,11 +52,12 @@ from procedures.view import RunView
 
 @dataclass(frozen=True, slots=True)
 class PolledMeter:
-    """A meter with what it is set to and how often it is read."""
+    """A meter with what it is set to and how often it is read; `identity` is who has to answer, if set."""
 
     meter: Meter
     setup: MeterSetup
     period_s: float = 0.5
+    identity: str = ""
 
 
 @dataclass(slots=True)
@@ -105,7 +106,14 @@ class LiveBench:
             begin_s=parts.begin_s,
         )
         self._cores = [
-            WorkerCore(m.meter, parts.clock, self.conductor.post, setup=m.setup, period_s=m.period_s)
+            WorkerCore(
+                m.meter,
+                parts.clock,
+                self.conductor.post,
+                setup=m.setup,
+                period_s=m.period_s,
+                identity=m.identity,
+            )
             for m in parts.meters
         ]
         self._workers = [Worker(core, parts.clock) for core in self._cores]
@@ -145,6 +153,10 @@ class LiveBench:
             for core in self._cores
             if core.facts is not None
         }
+
+    def meter_addresses(self) -> dict[str, str]:
+        """Where every meter of this bench is, by its name."""
+        return {core.meter.name: core.meter.address for core in self._cores}
 
     def turns(self, *after: Steppable) -> SteppedTurns:
         """Everything of this bench in stepped time, and whatever comes after it in each moment."""

@@ -12,6 +12,17 @@ from pathlib import Path
 
 from app.bench.live_bench import BenchParts, LiveBench, PolledMeter
 from app.bench.practice_unit import SIDES, SimulatedHands, amplifier_of
+from app.bench.real_meters import (
+    INTEGRATION_S,
+    PERIOD_S,
+    MeterAt,
+    OwnDialects,
+    accuracy_of,
+    earthing_of,
+    own_dialects,
+    polled,
+    units_of,
+)
 from app.bench.session_header import header_of
 from app.bench.sleep import ComputerSleep
 from app.records.session_folder import SessionRecord
@@ -29,12 +40,11 @@ from drivers.simulated.multimeter import MODELS, MultimeterInput
 from drivers.simulated.units import load_unit
 from procedures.amplifier import Amplifier
 from procedures.analysis.channel import AnalysisSettings
+from procedures.earthing import BY_HAND
 from procedures.leads import Lead
 from procedures.procedure import Procedure
-from procedures.setup import RunSetup
+from procedures.setup import RunSetup, channel_setup
 
-PERIOD_S = 1.0
-INTEGRATION_S = 0.2
 BIAS_RANGE_VOLTS = 0.1
 METER_MODEL = "6120"
 # Wider than the simulated meters' own errors, as a maker's figures are.
@@ -56,16 +66,6 @@ class SimulatedChoice:
     seed: int = 1
     session: str = ""
     lid_fitted: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class MeterAt:
-    """A real meter: its name on the leads, where it is, what its probes touch, and its known figures."""
-
-    name: str
-    address: str
-    channel: str | None
-    accuracy: MeterAccuracy | None = None
 
 
 def analysis_settings(settings: Settings) -> AnalysisSettings:
@@ -154,25 +154,38 @@ def open_meters(
     *,
     amplifier: Amplifier | None = None,
     typed: Sequence[str] = (),
+    ground_referenced: bool = False,
+    own: OwnDialects | None = None,
 ) -> LiveBench:
     """A bench of real meters and typed channels at life speed, not yet started.
 
-    Raises AddressError for an address that cannot be understood, FolderUnusable; a meter that does not
-    answer is no error here: its worker says so and goes on trying.
+    `ground_referenced` is what a person said about the amplifier's outputs; `own` are the user's dialects.
+
+    Raises AddressError for an address that cannot be understood, ValueError where an earthed input would
+    touch live test points, FolderUnusable; a meter that does not answer is no error here: its worker says so
+    and goes on trying.
     """
     clock = LifeClock()
-    polled_meters = [polled(at, clock, settings) for at in meters]
+    own = own_dialects() if own is None else own
+    targets = {at.name: _target_of(at.channel, amplifier) for at in meters}
+    polled_meters = [polled(at, clock, settings, own, targets[at.name]) for at in meters]
+    figures = {at.name: accuracy_of(at, targets[at.name], own) for at in meters}
+    by_hand = settings.declared_input(BY_HAND)
     setup = RunSetup.build(
         procedure,
         amplifier,
-        leads=[Lead(at.name, "1", at.channel) for at in meters],
+        leads=[lead for at in meters for lead in at.leads],
         typed=typed,
-        accuracies={at.name: at.accuracy for at in meters if at.accuracy is not None},
+        accuracies={name: found for name, found in figures.items() if found is not None},
         settings=analysis_settings(settings),
+        units=units_of(meters, own),
+        earthing=earthing_of(meters, by_hand is None or by_hand.isolated, ground_referenced),
     )
     unit_name = amplifier.name if amplifier is not None else ""
     addresses = {at.name: at.address for at in meters}
-    record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, meters=addresses))
+    ways = {at.name: at.way for at in meters if at.way}
+    header = header_of(setup, clock.utc(), unit_name, meters=addresses, ways=ways)
+    record = SessionRecord.create(root, header)
     return LiveBench(
         BenchParts(
             clock=clock,
@@ -181,11 +194,14 @@ def open_meters(
             meters=polled_meters,
             sleep=ComputerSleep(),
             unit_name=unit_name,
+            notice=" ".join(f"A meter's description cannot be used: {one}." for one in own.problems[:2]),
         )
     )
 
 
-def polled(at: MeterAt, clock: Clock, settings: Settings) -> PolledMeter:
-    """A real meter, not yet connected. Raises AddressError."""
-    link = link_for(at.address, visa_library=settings.visa_library)
-    return PolledMeter(ScpiMeter(at.name, link, clock), meter_setup(settings), PERIOD_S)
+def _target_of(channel: str | None, amplifier: Amplifier | None) -> float | None:
+    """What a channel should read, or may read at the most, in volts; None: nobody has said."""
+    if channel is None:
+        return None
+    described = channel_setup(channel, amplifier)
+    return described.target_volts or described.high_volts

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from app.bench.live_bench import BenchParts, LiveBench
-from app.bench.opening import MeterAt, polled
+from app.bench.real_meters import MeterAt, own_dialects, polled, way_of
 from app.bench.restoring import Restored, restore
 from app.bench.sleep import ComputerSleep
 from app.records.session_folder import SessionRecord, open_session
@@ -19,6 +19,7 @@ from app.settings import Settings
 from drivers.clock import Clock, LifeClock
 from drivers.reading import GapReason
 from procedures.events import ChannelGap, Input, SegmentOpened, StopRequested, Supply, SupplyChanged
+from procedures.leads import Lead
 from procedures.records.journal import Anchor
 
 REASON = "the program was cut off"
@@ -58,16 +59,14 @@ def resume(
     if refusal:
         raise ValueError(refusal)
     life = clock or LifeClock()
-    meters = [
-        MeterAt(name, address, None) for name, address in restored.session.journal.header.meters.items()
-    ]
+    own = own_dialects()
     begin_s = restored.last_s + _away_s(restored, life)
     bench = LiveBench(
         BenchParts(
             clock=life,
             setup=restored.setup,
             record=SessionRecord.resume(folder),
-            meters=[polled(at, life, settings) for at in meters],
+            meters=[polled(at, life, settings, own, volts) for at, volts in _meters(restored)],
             sleep=ComputerSleep() if clock is None else None,
             unit_name=restored.session.journal.header.unit,
             run=restored.run,
@@ -79,6 +78,29 @@ def resume(
     for fact in break_facts(restored, begin_s, off_minutes):
         bench.conductor.post(fact)
     return bench
+
+
+def _meters(restored: Restored) -> list[tuple[MeterAt, float | None]]:
+    """The session's meters with the inputs that they had, each with what it is to read in volts."""
+    found = []
+    channels = {channel.channel: channel for channel in restored.setup.channels}
+    for name, address in restored.session.journal.header.meters.items():
+        leads = [lead for lead in restored.leads if lead.meter == name] or [Lead(name, "1", None)]
+        first = leads[0]
+        read = channels.get(first.channel or "")
+        more = tuple((lead.input, lead.channel or "") for lead in leads[1:])
+        dialect, pattern = way_of(restored.session.journal.header.ways.get(name, {}))
+        at = MeterAt(
+            name,
+            address,
+            first.channel,
+            dialect=dialect,
+            pattern=pattern,
+            first_input=first.input,
+            more=more,
+        )
+        found.append((at, (read.target_volts or read.high_volts) if read is not None else None))
+    return found
 
 
 def break_facts(restored: Restored, begin_s: float, off_minutes: float | None) -> list[Input]:

@@ -17,11 +17,13 @@ def header_of(
     started_utc: datetime,
     unit: str = "",
     session: str = "",
+    *,
     meters: Mapping[str, str] | None = None,
+    ways: Mapping[str, Mapping[str, str]] | None = None,
 ) -> Header:
     """The header of a new session; `session` is its identifier, random unless given.
 
-    `meters` are the addresses of the real meters by their names.
+    `meters` are the addresses of the real meters by their names, `ways` how they are spoken to.
     """
     return Header(
         session=session or new_session_id(),
@@ -33,4 +35,5 @@ def header_of(
         unit=unit,
         practice=setup.practice,
         meters=meters or {},
+        ways=ways or {},
     )

@@ -20,6 +20,11 @@ def settings_file() -> Path:
     return platformdirs.user_config_path("warmtrim", appauthor=False) / "settings.json"
 
 
+def dialects_folder() -> Path:
+    """The folder for a user's own files that describe meters; it need not exist."""
+    return platformdirs.user_config_path("warmtrim", appauthor=False) / "dialects"
+
+
 def error_log_file() -> Path:
     """The file that keeps the details of unexpected errors."""
     return platformdirs.user_log_path("warmtrim", appauthor=False) / "errors.log"

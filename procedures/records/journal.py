@@ -27,7 +27,8 @@ _NAMING = TypeAdapter(Naming)
 class Header:
     """The first line. `setup` is everything that decides, as `procedures.replay` writes and reads it.
 
-    `meters` gives the address of each meter by its name, so that a session that was cut off can go on.
+    `meters` gives the address of each meter by its name, and `ways` how it is spoken to where that was chosen
+    (dialect, pattern of lines), so that a session that was cut off can go on.
     """
 
     session: str
@@ -40,6 +41,7 @@ class Header:
     unit: str = ""
     practice: bool = False
     meters: Mapping[str, str] = field(default_factory=dict)
+    ways: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
     def line(self) -> str:
         """The header as a line of JSON."""
@@ -55,6 +57,7 @@ class Header:
                 "unit": self.unit,
                 "practice": self.practice,
                 "meters": dict(self.meters),
+                "ways": {name: dict(way) for name, way in self.ways.items()},
                 "setup": self.setup,
             }
         )
@@ -85,10 +88,16 @@ class Header:
                 title=str(entry.get("title", "")),
                 unit=str(entry.get("unit", "")),
                 practice=entry.get("practice") is True,
-                meters={str(name): str(address) for name, address in dict(entry.get("meters", {})).items()},
+                meters=_words(entry.get("meters", {})),
+                ways={str(name): _words(way) for name, way in dict(entry.get("ways", {})).items()},
             )
         except (KeyError, TypeError, ValueError):
             raise LineRefused("the session's header is damaged") from None
+
+
+def _words(entry: Any) -> dict[str, str]:
+    """An object of a line whose values are words."""
+    return {str(name): str(word) for name, word in dict(entry).items()}
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from served_meters import served_meter
 
 from app.amplifier_shelf import AmplifierShelf, as_toml
 from app.bench.live_bench import LiveBench
-from app.settings import RememberedMeter, Settings, load_settings
+from app.settings import DeclaredInput, RememberedMeter, Settings, load_settings
 from app.windows.ports import BenchPort, SessionShelf, Workshop
 from app.workshop import LocalWorkshop
 from drivers.meter import MeterAccuracy
@@ -68,6 +68,7 @@ def test_a_wrong_address_is_refused_in_one_sentence(workshop: LocalWorkshop, ses
 def test_a_meter_that_was_watched_is_remembered(workshop: LocalWorkshop, tmp_path: Path) -> None:
     """The next time it is one of the cards; a port where nobody answers is a state in words."""
     address = "TCPIP::127.0.0.1::1::SOCKET"
+    workshop.declare_input(address, True)
     bench = workshop.watch_address(address)
     try:
         _soon(lambda: any(m.detail and "waiting" in m.state.value for m in bench.picture().meters), bench)
@@ -129,7 +130,8 @@ def test_a_guided_run_gives_each_meter_its_channel(session_root: Path, tmp_path:
     meters = tuple(
         RememberedMeter(name="meter", address=f"TCPIP::127.0.0.1::{port}::SOCKET") for port in (1, 2)
     )
-    workshop = LocalWorkshop(Settings(meters=meters), tmp_path / "settings.json", session_root)
+    inputs = tuple(DeclaredInput(address=meter.address, isolated=True) for meter in meters)
+    workshop = LocalWorkshop(Settings(meters=meters, inputs=inputs), tmp_path / "settings.json", session_root)
     bench = workshop.guided("Kestrow K-40", "warm-up")
     try:
         leads = {lead.channel: lead.meter for lead in bench.setup.leads}
@@ -193,6 +195,7 @@ def test_a_meter_that_answered_is_remembered_with_its_identity(
 ) -> None:
     """Who it said it was is on its card; figures that nobody declared are none, never zero."""
     with served_meter() as address:
+        workshop.declare_input(address, True)
         bench = workshop.watch_address(address)
         try:
             _soon(lambda: bool(bench.picture().traces), bench)
@@ -209,7 +212,9 @@ def test_declared_figures_of_a_meter_reach_the_run(session_root: Path, tmp_path:
     """The next guided run knows the meter's uncertainty without asking it first."""
     figures = MeterAccuracy(of_reading=5e-5, of_range=3e-5, range_value=0.1, declared_by="its manual")
     meter = RememberedMeter(name="meter", address="TCPIP::127.0.0.1::1::SOCKET", accuracy=figures)
-    workshop = LocalWorkshop(Settings(meters=(meter,)), tmp_path / "settings.json", session_root)
+    inputs = (DeclaredInput(address=meter.address, isolated=True),)
+    settings = Settings(meters=(meter,), inputs=inputs)
+    workshop = LocalWorkshop(settings, tmp_path / "settings.json", session_root)
     bench = workshop.guided("Kestrow K-40", "warm-up")
     try:
         assert [channel.accuracy for channel in bench.setup.channels] == [figures, figures]
