@@ -14,8 +14,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from app.records.places import default_sessions_folder
-from drivers.meter import MeterAccuracy, MeterFacts
-from drivers.worker import same_instrument
+from drivers.meter import MeterAccuracy, MeterFacts, same_instrument
 
 VERSION = 1
 MOST_REMEMBERED = 20

@@ -67,6 +67,14 @@ class MeterFacts:
         return "; ".join([*words, *self.notes])
 
 
+def same_instrument(one: str, other: str) -> bool:
+    """Whether two answers to *IDN? name the same instrument: maker, model and serial number agree.
+
+    The fourth field is the firmware (IEEE 488.2, 10.14), which may be brought up to date.
+    """
+    return one.split(",")[:3] == other.split(",")[:3]
+
+
 class Meter(Protocol):
     """One physical instrument. Used by one thread, except `abort`.
 

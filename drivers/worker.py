@@ -35,7 +35,7 @@ from dataclasses import replace
 
 from drivers.clock import Clock, host_seconds
 from drivers.errors import DriverError, LinkAborted, LinkGarbled, LinkTimedOut, MeterRefused
-from drivers.meter import Meter, MeterFacts, MeterSetup
+from drivers.meter import Meter, MeterFacts, MeterSetup, same_instrument
 from drivers.patience import Patience
 from drivers.reading import Gap, GapReason, MeterState, MeterStatus, Reading, RequestOutcome
 from drivers.requests import AcceptRequest, MeterRequest, PeriodRequest, RangeRequest
@@ -393,14 +393,6 @@ class WorkerCore:
         self._setup = setup
         self._answer(request, True)
         self._start_polling()
-
-
-def same_instrument(one: str, other: str) -> bool:
-    """Whether two answers to *IDN? name the same instrument: maker, model and serial number agree.
-
-    The fourth field is the firmware (IEEE 488.2, 10.14), which may be brought up to date.
-    """
-    return one.split(",")[:3] == other.split(",")[:3]
 
 
 class Worker:

@@ -11,7 +11,7 @@ from app.settings import DeclaredInput, Settings
 from drivers.addresses import AddressKind, link_for, parse_address
 from drivers.checking import identity_at
 from drivers.errors import AddressError
-from drivers.worker import same_instrument
+from drivers.meter import same_instrument
 from procedures.earthing import BY_HAND
 
 _OF_A_METER = (
