@@ -213,6 +213,8 @@ def _powered(facts: Iterable[Input]) -> Iterable[Input]:
 
 def _tell(recording: _Recording, accounts: Sequence[Account], drawn: _Drawing) -> None:
     print(f"{recording.name}: {sum(account.readings for account in accounts)} readings")
+    if recording.table is not None and recording.table.passed_over:
+        print(f"  passed over, having no unit in brackets: {', '.join(recording.table.passed_over)}")
     for account in accounts:
         for line in _story(account, drawn):
             print(line)

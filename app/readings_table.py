@@ -1,7 +1,8 @@
 """Readings from a table of text: elapsed seconds first, then a column a channel with its unit in brackets.
 
-`left bias [mV]` is such a header; a blank cell is a gap. Commas, semicolons (then with decimal commas) and
-tabs separate. What cannot be read is refused with one sentence, or counted and named, never dropped silently.
+`left bias [mV]` is such a header; a blank cell is a gap; a column without a unit in brackets holds words, and
+is passed over. Commas, semicolons (then with decimal commas) and tabs separate. What cannot be read is
+refused with one sentence, or counted and named, never dropped silently.
 """
 
 from __future__ import annotations
@@ -51,22 +52,28 @@ class TableRefused(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of readings: its channel, its unit, and the factor to that unit."""
+    """A column of readings: its channel, its unit, the factor to that unit, and its place in the row."""
 
     channel: str
     unit: Unit
     factor: float
+    place: int
 
 
 @dataclass(slots=True)
 class Table:
-    """A readings file that was opened. `bad` counts the rows in which something could not be read."""
+    """A readings file that was opened.
+
+    `bad` counts the rows in which something could not be read; `passed_over` are columns without a unit.
+    """
 
     path: Path
     columns: tuple[Column, ...]
     delimiter: str
     time_factor: float
     encoding: str
+    width: int
+    passed_over: tuple[str, ...] = ()
     bad: int = 0
     named: list[str] = field(default_factory=list)
     rows: int = 0
@@ -101,7 +108,10 @@ class Table:
         self, line: int, at_s: float, cells: Sequence[str], comma: bool
     ) -> Iterator[ChannelReading | ChannelGap]:
         wrong = ""
-        for column, cell in zip(self.columns, cells[1:], strict=False):
+        for column in self.columns:
+            if column.place >= len(cells):
+                continue
+            cell = cells[column.place]
             try:
                 value = float(cell) if not comma else _number(cell, True)
             except ValueError:
@@ -115,8 +125,8 @@ class Table:
                 yield ChannelReading(at_s, column.channel, value * column.factor, column.unit)
             elif not math.isnan(value):
                 yield ChannelGap(at_s, at_s, column.channel, GapReason.OVERLOAD, "overload")
-        if len(cells) - 1 > len(self.columns) and any(c.strip() for c in cells[1 + len(self.columns) :]):
-            wrong = wrong or f"it has {len(cells)} cells, the header {len(self.columns) + 1}"
+        if len(cells) > self.width and any(cell.strip() for cell in cells[self.width :]):
+            wrong = wrong or f"it has {len(cells)} cells, the header {self.width}"
         if wrong:
             self._bad(line, wrong)
 
@@ -140,13 +150,15 @@ def open_table(path: Path) -> Table:
             f"{path}: there is one column only; elapsed seconds come first, then such as `left bias [mV]`."
         )
     time_factor = _time_factor(path, headers[0])  # first: a missing header shows here
-    return Table(
-        path,
-        tuple(_column(path, header, place) for place, header in enumerate(headers[1:], start=2)),
-        delimiter,
-        time_factor,
-        encoding,
-    )
+    found = [_column(path, header, place) for place, header in enumerate(headers[1:], start=1)]
+    columns = tuple(column for column in found if column is not None)
+    words = tuple(header.strip() for header, column in zip(headers[1:], found, strict=True) if column is None)
+    if not columns:
+        raise TableRefused(
+            f"{path}: column 2 is headed {words[0]!r}; "
+            "a channel and its unit in brackets are needed, such as `left bias [mV]`."
+        )
+    return Table(path, columns, delimiter, time_factor, encoding, len(headers), words)
 
 
 def _encoding(path: Path) -> str:
@@ -177,20 +189,18 @@ def _time_factor(path: Path, header: str) -> float:
     return _TIMES[unit]
 
 
-def _column(path: Path, header: str, place: int) -> Column:
+def _column(path: Path, header: str, place: int) -> Column | None:
+    """The channel of a column, or None for a column of words. Raises TableRefused for an unknown unit."""
     found = _HEADER.match(header.strip())
     if found is None or not found["name"].strip():
-        raise TableRefused(
-            f"{path}: column {place} is headed {header.strip()!r}; "
-            "a channel and its unit in brackets are needed, such as `left bias [mV]`."
-        )
+        return None
     unit = found["unit"].strip().replace("µ", "u").replace("μ", "u")
     unit = {"mΩ": "mOhm", "kΩ": "kOhm"}.get(unit, unit)
     if unit not in _UNITS:
         known = ", ".join(_UNITS)
-        raise TableRefused(f"{path}: column {place} is in [{found['unit']}]; units are {known}.")
+        raise TableRefused(f"{path}: column {place + 1} is in [{found['unit']}]; units are {known}.")
     kind, factor = _UNITS[unit]
-    return Column(found["name"].strip(), kind, factor)
+    return Column(found["name"].strip(), kind, factor, place)
 
 
 def _number(text: str, comma: bool) -> float:

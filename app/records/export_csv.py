@@ -1,8 +1,9 @@
 """A session's readings and remarks as one CSV table that spreadsheets and programs read alike.
 
 One row for each moment at which something was read or happened; one column for each channel, its unit in
-the header, blank where that channel had no reading then. Numbers are written with every digit and a point,
-whatever the computer's language; words that a spreadsheet would take for a formula are made plain text.
+brackets in the header, blank where that channel had no reading then. Voltages stand in millivolts, because a
+person reads them. Numbers are written with every digit and a point, whatever the computer's language; words
+that a spreadsheet would take for a formula are made plain text. `app.readings_table` reads such a table.
 """
 
 from __future__ import annotations
@@ -11,11 +12,12 @@ import csv
 import os
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from decimal import Decimal
 from pathlib import Path
 from typing import Any, TextIO
 
 from app.records.session_folder import Entry
-from drivers.reading import ReadingFlag
+from drivers.reading import ReadingFlag, Unit
 from procedures.events import (
     Alarm,
     Answer,
@@ -37,8 +39,8 @@ from procedures.events import (
 )
 from procedures.records.journal import Anchor, Fault, TakenBack
 
-TIME_HEADERS = ("elapsed (s)", "time (UTC)")
-REMARK_HEADERS = ("flags", "remark")
+TIME_HEADER = "elapsed [s]"
+REMARK_HEADERS = ("time UTC", "flags", "remark")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -59,16 +61,16 @@ def export(path: Path, entries: Sequence[Entry]) -> str:
 
 def write_table(file: TextIO, entries: Sequence[Entry]) -> int:
     """Write the table; how many readings it holds."""
-    units: dict[str, str] = {}
+    units: dict[str, Unit] = {}
     for entry in entries:
         if isinstance(entry, ChannelReading):
-            units.setdefault(entry.channel, entry.unit.value)
+            units.setdefault(entry.channel, entry.unit)
         elif isinstance(entry, ChannelGap):
-            units.setdefault(entry.channel, "V")
+            units.setdefault(entry.channel, Unit.VOLT)
     columns = {channel: place for place, channel in enumerate(units)}
     table = csv.writer(file)
-    names = [plain(f"{channel} ({unit})") for channel, unit in units.items()]
-    table.writerow([*TIME_HEADERS, *names, *REMARK_HEADERS])
+    names = [plain(f"{channel} [{shown_unit(unit)}]") for channel, unit in units.items()]
+    table.writerow([TIME_HEADER, *names, *REMARK_HEADERS])
     anchor = next((entry for entry in entries if isinstance(entry, Anchor)), None)
     count = 0
     for entry in entries:
@@ -78,7 +80,7 @@ def write_table(file: TextIO, entries: Sequence[Entry]) -> int:
         cells = [""] * len(columns)
         flags = ""
         if isinstance(entry, ChannelReading):
-            cells[columns[entry.channel]] = repr(entry.value)
+            cells[columns[entry.channel]] = shown_value(entry.value, entry.unit)
             flags = " ".join(sorted(flag.value.replace(" ", "-") for flag in entry.flags))
             remark = "typed" if ReadingFlag.TYPED in entry.flags else ""
             count += 1
@@ -86,9 +88,21 @@ def write_table(file: TextIO, entries: Sequence[Entry]) -> int:
             remark = said(entry)
             if not remark:
                 continue
-        row = [repr(round(entry.at_s, 6)), _utc(anchor, entry.at_s), *cells, flags, plain(remark)]
+        row = [repr(round(entry.at_s, 6)), *cells, _utc(anchor, entry.at_s), flags, plain(remark)]
         table.writerow(row)
     return count
+
+
+def shown_unit(unit: Unit) -> str:
+    """The unit in which a channel of this unit is written."""
+    return "mV" if unit is Unit.VOLT else unit.value
+
+
+def shown_value(value: float, unit: Unit) -> str:
+    """A value in its shown unit, with every digit: the decimal point is moved, nothing is rounded."""
+    if unit is not Unit.VOLT:
+        return repr(value)
+    return format(Decimal(repr(value)).scaleb(3), "f" if 1e-9 < abs(value) < 1e9 else "")
 
 
 def plain(words: str) -> str:

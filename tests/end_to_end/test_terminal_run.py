@@ -67,7 +67,7 @@ def test_without_a_display_the_whole_job_is_done_over_hislip(session_root: Path)
         assert (past.folder / name).stat().st_size > 1000
     with open(past.folder / "readings.csv", newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
-    assert len([row for row in rows if row["left bias (V)"]]) > 1000
+    assert len([row for row in rows if row["left bias [mV]"]]) > 1000
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs a signal that cannot be caught")

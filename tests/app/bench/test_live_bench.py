@@ -6,6 +6,7 @@ import csv
 import math
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -81,11 +82,11 @@ def test_ten_minutes_of_watching_reach_the_csv(session_root: Path, tmp_path: Pat
     sentence = bench.export_csv(path)
 
     with open(path, newline="", encoding="utf-8") as file:
-        rows = [row for row in csv.DictReader(file) if row["left bias (V)"]]
+        rows = [row for row in csv.DictReader(file) if row["left bias [mV]"]]
     assert 1190 <= len(rows) <= 1210
     assert f"{len(rows)} readings" in sentence
     trace = bench.snapshot().traces[0]
-    assert [float(row["left bias (V)"]) for row in rows] == trace.values.tolist()
+    assert [float(Decimal(row["left bias [mV]"]).scaleb(-3)) for row in rows] == trace.values.tolist()
     (past,) = list_sessions(session_root)
     assert past.closed
     assert past.lasted_s == pytest.approx(600.0, abs=1.0)

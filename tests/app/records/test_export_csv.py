@@ -6,11 +6,14 @@ import csv
 import io
 import locale
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from app.readings_table import open_table
 from app.records.export_csv import plain, write_csv, write_table
 from drivers.reading import GapReason, ReadingFlag, Unit
 from procedures.events import ChannelGap, ChannelReading, Note, Tick
@@ -39,16 +42,16 @@ def test_each_channel_has_a_column_with_its_unit() -> None:
     )
 
     assert len(rows) == 3
-    assert (rows[0]["left bias (V)"], rows[0]["right bias (V)"]) == ("0.0131", "")
-    assert rows[2]["heatsink (degC)"] == "41.5"
-    assert rows[0]["time (UTC)"] == "2026-01-05T09:00:01.000Z"
+    assert (rows[0]["left bias [mV]"], rows[0]["right bias [mV]"]) == ("13.1", "")
+    assert rows[2]["heatsink [degC]"] == "41.5"
+    assert rows[0]["time UTC"] == "2026-01-05T09:00:01.000Z"
 
 
 def test_a_gap_is_blank_with_its_reason() -> None:
     """Missing is never zero."""
     (row,) = _rows([ChannelGap(1.0, 2.0, "left bias", GapReason.OVERLOAD, "over range")])
 
-    assert row["left bias (V)"] == ""
+    assert row["left bias [mV]"] == ""
     assert "overload" in row["remark"]
 
 
@@ -73,7 +76,7 @@ def test_a_channels_name_cannot_be_a_formula_either() -> None:
     file = io.StringIO()
     write_table(file, [ChannelReading(1.0, "=1+1", 0.1)])
 
-    assert "'=1+1 (V)" in file.getvalue()
+    assert "'=1+1 [mV]" in file.getvalue()
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False))
@@ -81,7 +84,7 @@ def test_numbers_come_back_exactly(value: float) -> None:
     """Every digit is written."""
     (row,) = _rows([ChannelReading(1.0, "left bias", value)])
 
-    assert float(row["left bias (V)"]) == value
+    assert float(Decimal(row["left bias [mV]"]).scaleb(-3)) == value
 
 
 def test_a_decimal_comma_of_the_system_changes_nothing(tmp_path: Path) -> None:
@@ -126,5 +129,23 @@ def test_the_table_holds_every_reading_of_every_channel(readings: list[ChannelRe
     rows = _rows([*readings])
 
     for channel in ("left bias", "right bias", "heatsink"):
-        told = [float(row[f"{channel} (V)"]) for row in rows if row.get(f"{channel} (V)")]
+        cells = [row[f"{channel} [mV]"] for row in rows if row.get(f"{channel} [mV]")]
+        told = [float(Decimal(cell).scaleb(-3)) for cell in cells]
         assert told == [reading.value for reading in readings if reading.channel == channel]
+
+
+def test_the_table_can_be_judged_again(tmp_path: Path) -> None:
+    """What was exported is a readings table like any other: its words are passed over, and that is said."""
+    path = tmp_path / "a.csv"
+    write_csv(
+        path, [ANCHOR, ChannelReading(1.5, "left bias", 0.0131), ChannelReading(2.5, "left bias", 0.0132)]
+    )
+
+    table = open_table(path)
+    facts = list(table.facts())
+
+    assert [fact.value for fact in facts if isinstance(fact, ChannelReading)] == pytest.approx(
+        [0.0131, 0.0132]
+    )
+    assert table.passed_over == ("time UTC", "flags", "remark")
+    assert table.bad == 0
