@@ -58,6 +58,7 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     add("window", "open the window")
     _practice(add("practice", "do the whole job on the simulated bench, here in the terminal"))
     _watch(add("watch", "watch meters without questions, here in the terminal"))
+    _meters(add("meters", "list the meters that are there, or check one"))
     sessions = add("sessions", "list the recorded sessions")
     sessions.add_argument("--most", type=int, default=50, help="how many, newest first")
     export = add("export", "write a session's readings and the picture of its traces")
@@ -90,9 +91,57 @@ def _practice(made: argparse.ArgumentParser) -> None:
 
 
 def _watch(made: argparse.ArgumentParser) -> None:
-    made.add_argument("address", nargs="+", help="a VISA resource string, one for each meter")
-    made.add_argument("--channel", action="append", default=[], help="what each meter reads, in order")
+    made.add_argument(
+        "address",
+        nargs="+",
+        help="where each meter is: a VISA resource string, stream:…, file:…, typed, or simulated",
+    )
+    made.add_argument(
+        "--channel",
+        action="append",
+        default=[],
+        help="what each meter reads, in order; INPUT=CHANNEL,INPUT=CHANNEL for one with several inputs",
+    )
     made.add_argument("--minutes", type=_at_least(float, 0.0), help="for how long; else until Ctrl+C")
+    made.add_argument(
+        "--ground-referenced",
+        action="store_true",
+        help="the outputs are referenced to ground (not bridged): an earthed meter may read an offset",
+    )
+    made.add_argument(
+        "--ask-every",
+        type=_at_least(float, 0.0),
+        default=60.0,
+        metavar="SECONDS",
+        help="how often a typed display is asked for; 0: never",
+    )
+    made.add_argument(
+        "--display",
+        nargs=3,
+        type=_at_least(float, 0.0),
+        metavar=("PERCENT", "DIGITS", "MILLIVOLTS"),
+        help="figures of the typed display, kept: percent of reading, digits, one digit in millivolts",
+    )
+    _source(made)
+
+
+def _meters(made: argparse.ArgumentParser) -> None:
+    made.add_argument("--check", metavar="ADDRESS", help="look at one meter, changing none of its settings")
+    _source(made)
+
+
+def _source(made: argparse.ArgumentParser) -> None:
+    """What may be said about a meter: how it is spoken to, how its lines read, what is known about earth."""
+    made.add_argument("--dialect", default="", help="the name of the dialect to insist on")
+    made.add_argument(
+        "--pattern", default="", help="what the lines of a stream look like: (?P<left_bias>…) around a number"
+    )
+    made.add_argument("--unit", default="", help="unit of bare numbers in a stream; mV unless given")
+    earth = made.add_mutually_exclusive_group()
+    earth.add_argument(
+        "--isolated", action="store_true", help="inputs are isolated from earth, says their manual; kept"
+    )
+    earth.add_argument("--earthed", action="store_true", help="inputs are earthed; kept")
 
 
 def run(arguments: Sequence[str], commands: dict[str, Command], refusals: tuple[type[Exception], ...]) -> int:

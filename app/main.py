@@ -12,15 +12,15 @@ from pathlib import Path
 from rich.console import Console
 
 from app import commands
-from app.bench.opening import SimulatedChoice, open_meters
-from app.bench.real_meters import MeterAt
+from app.bench.opening import SimulatedChoice
 from app.data_files import CheckedFile, check_file, procedure_from
+from app.meters_command import carry_out_meters
 from app.practice_run import SPEED, PracticePlan, practise
 from app.records.places import keep_error, settings_file
 from app.records.session_folder import find_session, list_sessions, open_session
 from app.session_lines import session_table
 from app.settings import Settings, load_settings
-from app.terminal import follow_watch, name_files, write_results
+from app.watch_command import carry_out_watch
 from drivers.errors import DriverError
 from drivers.simulated.units import load_unit, shipped_units
 from procedures.checking import FileProblems
@@ -123,15 +123,11 @@ def _practice(chosen: argparse.Namespace) -> int:
 
 def _watch(chosen: argparse.Namespace) -> int:
     settings = _settings(chosen)
-    many = len(chosen.address)
-    channels = [*chosen.channel, *("left bias", "right bias"), *(f"channel {n + 1}" for n in range(2, many))]
-    names = ["meter"] if many == 1 else [f"meter {n + 1}" for n in range(many)]
-    meters = [MeterAt(*each) for each in zip(names, chosen.address, channels, strict=False)]
-    bench = open_meters(meters, shipped_procedures()["watch"], _root(chosen, settings), settings)
-    console = _console()
-    follow_watch(bench, console, None if chosen.minutes is None else chosen.minutes * 60.0)
-    name_files(console, bench.record.folder, write_results(bench.record.folder)[1])
-    return 0
+    return carry_out_watch(chosen, settings, settings_file(), _root(chosen, settings))
+
+
+def _meters(chosen: argparse.Namespace) -> int:
+    return carry_out_meters(chosen, _settings(chosen), settings_file())
 
 
 def _sessions(chosen: argparse.Namespace) -> int:
@@ -221,6 +217,7 @@ COMMANDS: dict[str, commands.Command] = {
     "window": _window,
     "practice": _practice,
     "watch": _watch,
+    "meters": _meters,
     "sessions": _sessions,
     "export": _export,
     "replay": _replay,

@@ -6,7 +6,7 @@ Where standard output is a terminal there is one live line for each channel and 
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -81,7 +81,7 @@ class _Told:
 class Follower:
     """Shows what happens at a bench until it is told to end. `look` is called as often as one likes."""
 
-    def __init__(self, bench: LiveBench, console: Console) -> None:
+    def __init__(self, bench: LiveBench, console: Console, live: bool = True) -> None:
         self._bench = bench
         self._console = console
         self._told = _Told(meters={})
@@ -95,7 +95,7 @@ class Follower:
         self._task = self._progress.add_task("", total=1.0)
         self._live = (
             Live(Group(self._progress), console=console, refresh_per_second=8, transient=True)
-            if console.is_terminal
+            if live and console.is_terminal
             else None
         )
         self._spoken_s = -60.0
@@ -186,14 +186,24 @@ class Follower:
         return None
 
 
-def follow_watch(bench: LiveBench, console: Console, limit_s: float | None) -> None:
-    """Watch a bench of real meters until Ctrl+C, the limit, or the end of the run; then close it."""
+def follow_watch(
+    bench: LiveBench,
+    console: Console,
+    limit_s: float | None,
+    between: Callable[[], object] | None = None,
+) -> None:
+    """Watch a bench of real meters until Ctrl+C, the limit, or the end of the run; then close it.
+
+    `between` is done ten times a second; while a person types, no line is drawn over what is typed.
+    """
     console.print("Watching; Ctrl+C ends it. Every reading is kept.")
     bench.start()
     try:
-        with Follower(bench, console) as follower:
+        with Follower(bench, console, live=between is None) as follower:
             while bench.conductor.ended is None and (limit_s is None or bench.session_s() < limit_s):
                 follower.look()
+                if between is not None:
+                    between()
                 time.sleep(0.1)
             follower.look()
     except KeyboardInterrupt:

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from drivers.clock import host_seconds
 from drivers.errors import DriverError, LinkError, ReplyRefused
 from drivers.links import Link
+from drivers.meter import Meter, MeterFacts, MeterSetup
+from drivers.reading import Gap, Reading, Unit
 from drivers.scpi.dialect import Dialect, shipped_dialects
 from drivers.scpi.dialogue import Dialogue
 from drivers.scpi.reply import Answer, parse_reply
@@ -46,12 +48,16 @@ def check_meter(
     link: Link,
     *,
     dialects: tuple[Dialect, ...] | None = None,
+    chosen: Dialect | None = None,
     readings: int = 20,
     mains_hz: float = 50.0,
     limit_s: float = 30.0,
     now: Callable[[], float] = host_seconds,
 ) -> tuple[CheckLine, ...]:
-    """Look at the meter behind a link and let go of it again. Never raises: what went wrong is a line."""
+    """Look at the meter behind a link and let go of it again. Never raises: what went wrong is a line.
+
+    `chosen` is a dialect to go by; without it one of `dialects` is found out.
+    """
     deadline = now() + limit_s
     lines: list[CheckLine] = [CheckLine("address", link.address)]
     dialogue = Dialogue(link)
@@ -59,7 +65,8 @@ def check_meter(
     try:
         link.open(min(deadline, now() + 5.0))
         lines.append(CheckLine("identity", dialogue.identify(deadline), True))
-        dialect = choose_dialect(dialogue, shipped_dialects() if dialects is None else dialects, deadline)
+        among = shipped_dialects() if dialects is None else dialects
+        dialect = chosen or choose_dialect(dialogue, among, deadline)
         lines.append(CheckLine("dialect", f"{dialect.name}: {dialect.title}", True))
         lines.extend(_settings(dialogue, dialect, deadline, mains_hz))
         lines.extend(_readings(dialogue, dialect, deadline, readings, now))
@@ -69,6 +76,61 @@ def check_meter(
     finally:
         dialogue.leave(tuple(line.encode("ascii") for line in dialect.leave) if dialect else (), 0.05)
     return tuple(lines)
+
+
+def check_source(
+    meter: Meter, *, readings: int = 20, limit_s: float = 30.0, now: Callable[[], float] = host_seconds
+) -> tuple[CheckLine, ...]:
+    """Look at a source that is asked nothing: lines that arrive by themselves, a file. Never raises."""
+    deadline = now() + limit_s
+    lines = [CheckLine("address", meter.address)]
+    try:
+        lines.append(CheckLine("identity", meter.connect(min(deadline, now() + 5.0)), True))
+        facts = meter.configure(MeterSetup(inputs=meter.inputs), deadline)
+        lines.append(CheckLine("inputs", ", ".join(meter.inputs), True))
+        lines.extend(CheckLine("note", note) for note in facts.notes)
+        lines.extend(_what_comes(meter, facts, deadline, readings, now))
+    except DriverError as problem:
+        lines.append(CheckLine("stopped", str(problem), False))
+    finally:
+        meter.disconnect()
+    return tuple(lines)
+
+
+def _what_comes(
+    meter: Meter, facts: MeterFacts, deadline: float, readings: int, now: Callable[[], float]
+) -> list[CheckLine]:
+    """Rate and scatter of what arrives, for each input; a gap counts as such."""
+    values: dict[str, list[Reading]] = {name: [] for name in meter.inputs}
+    gaps: list[Gap] = []
+    started, seen = now(), 0
+    while seen < readings and now() < deadline:
+        arrived = meter.read(min(deadline, now() + facts.limit_s))
+        seen += bool(arrived)
+        for fact in arrived:
+            if isinstance(fact, Gap):
+                gaps.append(fact)
+            else:
+                values[fact.input].append(fact)
+        if not arrived and facts.dialect == "file":
+            break  # the first rows have come, the others keep their own time
+    took_s = max(now() - started, 1e-9)
+    lines = []
+    if facts.dialect != "file":  # which keeps its own pace
+        words = f"{seen} in {took_s:.2g} s, {seen / took_s:.3g} a second"
+        lines.append(CheckLine("rate", words, seen > 0))
+    lines += [CheckLine(f"input {name}", _spread(found), True) for name, found in values.items() if found]
+    if gaps:
+        lines.append(CheckLine("gaps", f"{len(gaps)}, the first: {gaps[0].reason}: {gaps[0].detail}", False))
+    return lines
+
+
+def _spread(found: list[Reading]) -> str:
+    """Mean and scatter of an input, as a person reads them."""
+    scale, unit = (1e3, "mV") if found[0].unit is Unit.VOLT else (1.0, found[0].unit.value)
+    numbers = [each.value * scale for each in found]
+    words = f"{statistics.fmean(numbers):.6g} {unit}"
+    return f"{words}, scatter {statistics.stdev(numbers):.3g} {unit}" if len(numbers) > 1 else words
 
 
 def _settings(dialogue: Dialogue, dialect: Dialect, deadline: float, mains_hz: float) -> list[CheckLine]:

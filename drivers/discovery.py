@@ -11,6 +11,7 @@ import importlib
 import os
 import queue
 import re
+import socket
 import sys
 import threading
 import warnings
@@ -107,12 +108,13 @@ def _search(
 
 
 def usual_sources() -> tuple[Source, ...]:
-    """Serial ports, USB, and the local network."""
+    """Serial ports, USB, the local network, and programs of this computer that stand in for meters."""
     return (
         Source("serial ports", serial_ports),
         Source("USB", usb_instruments),
         Source("network (VXI-11)", vxi11_instruments),
         Source("network (HiSLIP, mDNS)", hislip_instruments),
+        Source("this computer", local_instruments),
     )
 
 
@@ -212,3 +214,20 @@ def hislip_instruments() -> list[Found]:
         Found(each, "network instrument", "network (HiSLIP, mDNS)")
         for each in tcpip.TCPIPInstrHiSLIP.list_resources()
     ]
+
+
+_LOCAL_PORTS = {  # registered with IANA: hislip 4880, scpi-raw 5025
+    4880: "TCPIP::127.0.0.1::hislip0::INSTR",
+    5025: "TCPIP::127.0.0.1::5025::SOCKET",
+}
+
+
+def local_instruments() -> list[Found]:
+    """Programs that listen on the instrument ports of this computer: simulations, bridges to other buses."""
+    found = []
+    for port, address in _LOCAL_PORTS.items():
+        with socket.socket() as trial:
+            trial.settimeout(0.2)
+            if trial.connect_ex(("127.0.0.1", port)) == 0:
+                found.append(Found(address, "program on this computer", "this computer"))
+    return found

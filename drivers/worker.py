@@ -11,16 +11,15 @@ How the pieces fit::
     worker.stop()                                              # within 0.1 s over TCP and HiSLIP
 
 `WorkerCore` has no thread: whoever owns time calls `advance(now_s)`, which does at most one blocking thing
-and returns when it wants to be called next. `Worker` is the thin thread around it. In stepped time the
-core is called directly and everything runs in one thread.
+and returns when it wants to be called next. `Worker` is the thin thread around it.
 
 What happens is posted as facts (`drivers.reading`): a Reading for each input, a Gap for the time without
 one, a MeterStatus for each change of state, a RequestOutcome for each request. Nothing else leaves: a
 broken instrument is a state in words, never an exception.
 
 The states: idle, connecting, identifying, configuring, polling; resyncing after an exchange that went
-wrong (two such in a row; the third opens the connection anew); waiting to try again, 0.2 s first and 5 s at
-the most; stopped for good at the end, or because another instrument answers at the address.
+wrong (two such in a row; the third opens the connection anew); waiting to try again, from 0.2 s up to 5 s;
+stopped for good at the end, or because another instrument answers at the address.
 """
 
 from __future__ import annotations
@@ -64,7 +63,7 @@ class WorkerCore:
         jitter: gives numbers in [0, 1); spreads the waiting times by a fifth either way.
         resync_limit_s: host seconds for a dirty link to become clean.
         advice: what to try when the meter has been away for five minutes.
-        identity: who has to answer at the address; empty takes whoever does first.
+        identity: who has to answer at the address; empty: whoever does first.
     """
 
     def __init__(
@@ -205,7 +204,7 @@ class WorkerCore:
             self._enter(
                 MeterState.STOPPED,
                 f"{self._meter.address}: another instrument answers, {identity} where {self._identity} was; "
-                "check the cables and the address, or accept it",
+                "check the cables and the address",
                 identity=identity,
             )
             return

@@ -21,6 +21,10 @@ BY_HAND = "typed"
 """The name under which the display that a person reads off is declared."""
 
 
+class EarthedInput(ValueError):
+    """A bench would join live test points to earth; the text says which and why, in one sentence."""
+
+
 @dataclass(frozen=True, slots=True)
 class Earthing:
     """What was declared about earth on this bench.

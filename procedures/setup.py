@@ -15,7 +15,7 @@ from procedures.amplifier import Amplifier, AmplifierChannel, Condition, OutputS
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup
 from procedures.analysis.remembered import RememberedWarmUp
 from procedures.checking import nearest
-from procedures.earthing import BY_HAND, Earthing, first_refusal
+from procedures.earthing import BY_HAND, EarthedInput, Earthing, first_refusal
 from procedures.leads import Lead
 from procedures.procedure import Procedure
 from procedures.target import spanned_ohm, target_of, target_questions
@@ -59,7 +59,7 @@ class RunSetup:
         reads += [(BY_HAND, channel.channel) for channel in self.channels if channel.typed]
         refusal = first_refusal(self.earthing, reads, self.channels)
         if refusal:
-            raise ValueError(refusal)
+            raise EarthedInput(refusal)
 
     def questions(self) -> tuple[str, ...]:
         """What to ask before the run begins: odd entries of the amplifier, and targets that are missing."""

@@ -23,13 +23,16 @@ from app.records.export_csv import export
 from app.records.session_folder import SessionRecord, open_session
 from app.windows.ports import BenchPicture, PracticeControls
 from drivers.clock import Clock, SteppedClock
+from drivers.errors import ReplyRefused
 from drivers.meter import Meter, MeterFacts, MeterSetup
-from drivers.reading import ReadingFlag, Unit
+from drivers.reading import GapReason, ReadingFlag, Unit
+from drivers.typed import parse_typed
 from drivers.worker import Worker, WorkerCore
 from procedures.events import (
     Acknowledged,
     Answer,
     AwayChanged,
+    ChannelGap,
     ChannelReading,
     DriveChanged,
     Input,
@@ -263,6 +266,30 @@ class LiveBench:
         """A person read this value off a display."""
         self._typed[channel] = volts
         self._read_off(channel, volts, ReadingFlag.TYPED)
+
+    def read_off(self, channel: str, text: str) -> None:
+        """A person typed what the display shows, OL included. Raises ReplyRefused."""
+        entry = parse_typed(text)
+        if entry.unit is not Unit.VOLT:
+            raise ReplyRefused(
+                f"{text.strip()!r} is in {entry.unit}, {channel} in volts; check the meter's function",
+                text.encode("utf-8", "replace"),
+            )
+        if entry.value is not None:
+            self.typed(channel, entry.value)
+            return
+        self._typed.pop(channel, None)
+        at_s, detail = self.session_s(), "the display shows overload"
+        self._say(ChannelGap(at_s, at_s, channel, GapReason.OVERLOAD, detail))
+
+    def still(self, channel: str) -> None:
+        """A person says that the display shows the same as before. Raises ReplyRefused."""
+        if channel not in self._typed:
+            raise ReplyRefused(
+                f"nothing has been typed yet for {channel} that could be unchanged; type the reading once",
+                b"",
+            )
+        self.unchanged(channel)
 
     def unchanged(self, channel: str) -> None:
         """A person says that the typed value still stands; without one nothing happens."""

@@ -170,6 +170,8 @@ def open_meters(
     targets = {at.name: _target_of(at.channel, amplifier) for at in meters}
     polled_meters = [polled(at, clock, settings, own, targets[at.name]) for at in meters]
     figures = {at.name: accuracy_of(at, targets[at.name], own) for at in meters}
+    if settings.display is not None:
+        figures |= dict.fromkeys(typed, settings.display)
     by_hand = settings.declared_input(BY_HAND)
     setup = RunSetup.build(
         procedure,

@@ -86,6 +86,10 @@ class OwnDialects:
         """The dialect of that name, a user's own before one that ships; None where there is none."""
         return next((one for one in (*self.dialects, *shipped_dialects()) if one.name == name), None)
 
+    def names(self) -> str:
+        """Every name that may be chosen, for a sentence."""
+        return ", ".join(one.name for one in (*self.dialects, *shipped_dialects()))
+
 
 def own_dialects(folder: Path | None = None) -> OwnDialects:
     """Read the user's dialect files; a broken one costs itself alone."""

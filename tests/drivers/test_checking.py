@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from fake_instrument import IDENTITY, FakeInstrument, FakeLink
 
-from drivers.checking import CheckLine, check_meter
+from drivers.addresses import stream_link
+from drivers.checking import CheckLine, check_meter, check_source, identity_at
+from drivers.clock import LifeClock
+from drivers.replayed import ReplayedMeter
+from drivers.stream import StreamMeter
 
 
 def check(instrument: FakeInstrument, link: FakeLink | None = None) -> dict[str, CheckLine]:
@@ -85,3 +91,32 @@ def test_nobody_there_is_a_line_and_no_error() -> None:
 
     assert not lines["stopped"].good
     assert "refused" in lines["stopped"].found
+
+
+def test_who_answers_is_told_without_touching_anything() -> None:
+    instrument = healthy()
+    link = FakeLink(instrument)
+
+    assert identity_at(link) == IDENTITY
+    assert instrument.lines == ["*IDN?"]
+    link.refusing = True
+    assert identity_at(link) == ""
+
+
+def test_a_file_is_looked_at_without_waiting_for_it(tmp_path: Path) -> None:
+    path = tmp_path / "readings.csv"
+    path.write_text("elapsed [s],left bias [mV],heatsink [C]\n0,13.4,31.2\n3600,13.5,31.3\nodd,1,2\n")
+    lines = {line.what: line for line in check_source(ReplayedMeter("m", path, LifeClock()))}
+
+    assert lines["inputs"].found == "left bias, heatsink"
+    assert lines["input left bias"].found == "13.4 mV"
+    assert lines["input heatsink"].found == "31.2 degC"
+    assert "1 rows could not be used" in lines["note"].found
+
+
+def test_a_stream_that_nobody_sends_is_a_line_and_no_error() -> None:
+    address = "stream:TCPIP::127.0.0.1::1::SOCKET"
+    lines = check_source(StreamMeter("m", stream_link(address), LifeClock()))
+
+    assert [line.what for line in lines] == ["address", "stopped"]
+    assert lines[-1].good is False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import sys
 import threading
 from collections.abc import Iterator
@@ -18,6 +19,7 @@ from drivers.discovery import (
     Source,
     SourceMissing,
     find_meters,
+    local_instruments,
     serial_ports,
     udev_hint,
     usual_sources,
@@ -69,7 +71,7 @@ def test_the_same_address_is_listed_once() -> None:
 
 
 def test_the_usual_buses_are_searched_apart() -> None:
-    assert len({source.name for source in usual_sources()}) == 4
+    assert len({source.name for source in usual_sources()}) == 5
 
 
 def test_serial_ports_without_hardware_are_not_listed(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -160,3 +162,15 @@ class TestUsb:
         _, troubles = find_meters([source])
 
         assert "pip install pyusb" in troubles[0].sentence
+
+
+def test_a_program_on_an_instrument_port_of_this_computer_is_listed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A port where nobody listens is not."""
+    with socket.create_server(("127.0.0.1", 0)) as listening, socket.socket() as unused:
+        unused.bind(("127.0.0.1", 0))
+        ports = {listening.getsockname()[1]: GOOD.address, unused.getsockname()[1]: "nobody"}
+        monkeypatch.setattr("drivers.discovery._LOCAL_PORTS", ports)
+
+        found = local_instruments()
+
+    assert [each.address for each in found] == [GOOD.address]

@@ -101,9 +101,8 @@ def _size(root: Path) -> int:
 def test_watch_records_a_meter_at_an_address(session_root: Path) -> None:
     """No questions: an address is enough for readings, a CSV and a picture."""
     with served_meter() as address:
-        done = _run(
-            "--folder", str(session_root), "watch", address, "--channel", "heatsink", "--minutes", "0.1"
-        )
+        words = ("watch", address, "--channel", "heatsink", "--minutes", "0.1", "--isolated")
+        done = _run("--folder", str(session_root), *words)
 
     assert done.returncode == 0, done.stdout + done.stderr
     (past,) = list_sessions(session_root)
@@ -115,7 +114,7 @@ def test_watch_records_a_meter_at_an_address(session_root: Path) -> None:
 def test_a_port_where_nobody_answers_is_said_and_the_session_is_kept(session_root: Path) -> None:
     """The meter's state is told in words; nothing is lost and nothing is invented."""
     address = "TCPIP::127.0.0.1::1::SOCKET"
-    done = _run("--folder", str(session_root), "watch", address, "--minutes", "0.05")
+    done = _run("--folder", str(session_root), "watch", address, "--minutes", "0.05", "--isolated")
 
     assert done.returncode == 0
     assert address in done.stdout
@@ -129,7 +128,7 @@ def test_a_port_where_nobody_answers_is_said_and_the_session_is_kept(session_roo
 def test_ctrl_c_ends_a_watch_with_a_closed_session(session_root: Path) -> None:
     """Interrupted from the keyboard: exit code 0, everything written and closed."""
     with served_meter() as address:
-        command = _command("--folder", str(session_root), "watch", address)
+        command = _command("--folder", str(session_root), "watch", address, "--isolated")
         pipe = subprocess.PIPE
         with subprocess.Popen(command, cwd=ROOT, env=_environment(), stdout=pipe, text=True) as process:
             try:
