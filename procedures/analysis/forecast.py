@@ -38,7 +38,7 @@ _STEP_BLOCKS = 3
 _LEAST_SD = 1e-4
 # What a remembered warm-up leaves open: the size of its course, and the share of every mode that may differ.
 # Both grow with how differently the channel is set now; the other channel of a unit is a poorer witness.
-_MEMORY_DOUBT, _MEMORY_LEAVES, _MEMORY_OTHER = 0.08, 0.08, 0.25
+_MEMORY_DOUBT, _MEMORY_LEAVES, _MEMORY_OTHER = 0.07, 0.045, 0.15
 _OTHER_CHANNEL = 1.6
 _EVIDENCE_AGAINST = 12.0
 

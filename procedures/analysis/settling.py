@@ -22,7 +22,7 @@ _QUIET_MORE_S = 600.0  # a unit that stepped more than once must stay quiet long
 _QUIET_MOST_S = 2400.0
 # Standard deviations beside the forecast change, for a limit of 3 %. The interval is that of the change at
 # one moment, the promise is for every moment until then; the tighter the limit, the more that matters.
-_SURE, _SURE_AT = 1.4, 0.03
+_SURE, _SURE_AT, _SURE_POWER = 1.55, 0.03, 0.4
 _SURE_INSIDE = 2.0  # beside the edge of the window
 _SURE_TO_REVOKE = 0.5  # a verdict once given needs more to be taken back than it needed to be given
 _STEPS_IN_LIMIT = 1.5  # of the display: with fewer steps in the limit it cannot show that a reading stays
@@ -67,7 +67,7 @@ class SettlingJudge:
         self._window = window
         self._settings = settings
         self._limit = settings.limit * abs(window.target)
-        self._sure = _SURE * (_SURE_AT / settings.limit) ** 0.25
+        self._sure = _SURE * (_SURE_AT / settings.limit) ** _SURE_POWER
         self._held_from_s: float | None = None
         self._still_from_s: float | None = None
         self._judgement = Judgement(0.0, False, "no reading yet")
@@ -169,9 +169,9 @@ class SettlingJudge:
             unit = self._window.unit
             return f"may still move by {figure(worst, unit)} in {minutes:.0f} min"
         # The level as it is now, carried along: the wander in it is already part of the change's interval.
-        margin = (_SURE_TO_REVOKE if settled else _SURE_INSIDE) * outlook.change_sds
-        low = seen.level + float(np.min(outlook.changes - margin))
-        high = seen.level + float(np.max(outlook.changes + margin))
+        edge = (_SURE_TO_REVOKE if settled else _SURE_INSIDE) * float(outlook.change_sds.max())
+        low = seen.level + min(0.0, float(outlook.changes.min())) - edge
+        high = seen.level + max(0.0, float(outlook.changes.max())) + edge
         leaves = self._window.outside(high) or self._window.outside(low)
         if leaves:
             return f"{course}; could end {leaves}" if course else f"could end {leaves}"
