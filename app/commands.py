@@ -111,9 +111,8 @@ def _watch(made: argparse.ArgumentParser) -> None:
     made.add_argument(
         "--ask-every",
         type=_at_least(float, 0.0),
-        default=60.0,
         metavar="SECONDS",
-        help="how often a typed display is asked for; 0: never",
+        help="how often a typed display is asked for, kept; 0: never",
     )
     made.add_argument(
         "--display",

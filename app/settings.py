@@ -75,6 +75,7 @@ class Settings(BaseModel):
     appearance: Literal["system", "light", "dark", "high contrast"] = "system"
     window_geometry: str = Field("", max_length=4000, description="where the window stood, as text")
     meters: tuple[RememberedMeter, ...] = Field((), max_length=MOST_REMEMBERED)
+    typing_every_s: float = Field(60.0, ge=0.0, le=3600.0, description="how often a typed value is asked for")
     display: MeterAccuracy | None = Field(None, description="figures of the display that a person reads off")
     inputs: tuple[DeclaredInput, ...] = Field((), max_length=MOST_DECLARED)
 

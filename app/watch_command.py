@@ -47,7 +47,8 @@ def carry_out_watch(chosen: argparse.Namespace, settings: Settings, settings_pat
     console = Console(highlight=False)
     between = None
     if typed:
-        desk = TypingDesk(bench, typed, chosen.ask_every, lambda line: console.print(line, soft_wrap=True))
+        every_s = settings.typing_every_s
+        desk = TypingDesk(bench, typed, every_s, lambda line: console.print(line, soft_wrap=True))
         between = _typing(desk, bench, sys.stdin)
     follow_watch(bench, console, None if chosen.minutes is None else chosen.minutes * 60.0, between)
     name_files(console, bench.record.folder, write_results(bench.record.folder)[1])
@@ -121,7 +122,9 @@ def _remembering(bench: LiveBench, settings: Settings) -> Settings:
 
 
 def _with_display(chosen: argparse.Namespace, settings: Settings) -> Settings:
-    """The display's figures, as they are declared once: percent, digits, value of one digit in millivolts."""
+    """What is declared once about a typed display: its figures, and how often it is asked for."""
+    if chosen.ask_every is not None:
+        settings = settings.model_copy(update={"typing_every_s": min(chosen.ask_every, 3600.0)})
     if chosen.display is None:
         return settings
     percent, digits, millivolts = chosen.display

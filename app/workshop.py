@@ -15,10 +15,11 @@ from app.amplifier_shelf import AmplifierShelf
 from app.bench.live_bench import LiveBench
 from app.bench.meter_memory import declare, declared, input_question, learned
 from app.bench.opening import SimulatedChoice, open_meters, open_simulated
-from app.bench.real_meters import MeterAt, known_meter
+from app.bench.real_meters import MeterAt, known_meter, own_dialects
 from app.bench.replay_bench import ReplayBench
 from app.bench.restoring import restore
 from app.bench.resuming import close_as_it_stands, look_at, resume
+from app.meter_search import check_address, list_meters
 from app.records.export_csv import export
 from app.records.session_folder import (
     PastSession,
@@ -30,8 +31,9 @@ from app.records.session_folder import (
 )
 from app.session_lines import ending_words
 from app.settings import RememberedMeter, Settings, save_settings
-from app.windows.ports import Card, SessionLine, Unfinished
+from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
 from drivers.addresses import AddressKind, parse_address
+from drivers.checking import CheckLine
 from drivers.clock import ScaledClock
 from drivers.errors import DriverError
 from drivers.simulated.units import load_unit, shipped_units
@@ -113,6 +115,21 @@ class LocalWorkshop:
             for known in self.settings.meters
         )
 
+    @_refusing
+    def search_meters(self) -> FoundMeters:
+        """Which meters are there now, and which bus could not be searched."""
+        listing = list_meters(self.settings)
+        cards = tuple(
+            Card(one.address, one.what, ". ".join(filter(None, (one.about, one.hint))))
+            for one in listing.meters
+        )
+        return FoundMeters(cards, tuple(f"{one.source}: {one.sentence}." for one in listing.troubles))
+
+    @_refusing
+    def check_meter(self, address: str) -> tuple[CheckLine, ...]:
+        """Look at the meter at an address without changing its settings."""
+        return check_address(address, self.settings, own_dialects())
+
     def amplifiers(self) -> tuple[Card, ...]:
         """The amplifiers that are known: described here first, then those that ship."""
         return tuple(
@@ -177,11 +194,11 @@ class LocalWorkshop:
         self.save()
         return ""
 
-    @_refusing
-    def questions_of_the_job(self) -> tuple[str, ...]:
-        """The addresses of the meters of a guided job that have yet to be asked about."""
-        used = [one.address for one in self.settings.meters[: len(CHANNELS)]] or ["typed"]
-        return tuple(address for address in used if self.input_question(address))
+    def job_meters(self, amplifier: str) -> tuple[str, ...]:
+        """The addresses of the meters that a guided job on the amplifier would use."""
+        chosen = self.amplifier(amplifier)
+        many = len(chosen.channel) if chosen is not None else len(CHANNELS)
+        return tuple(one.address for one in self.settings.meters[:many]) or ("typed",)
 
     @_refusing
     def declare_input(self, address: str, isolated: bool) -> None:

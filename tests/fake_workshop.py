@@ -6,7 +6,8 @@ from pathlib import Path
 
 from fake_bench import FakeBench, FakePractice, trimming_picture
 
-from app.windows.ports import Card, SessionLine, Unfinished
+from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
+from drivers.checking import CheckLine
 from procedures.amplifier import Amplifier
 
 
@@ -53,12 +54,32 @@ class FakeWorkshop:
         self.refusal: Exception | None = None
         self.done: list[tuple[object, ...]] = []
         self.left: tuple[Unfinished, ...] = ()
+        self.questions: dict[str, str] = {}
+        self.checked: tuple[CheckLine, ...] | Exception = ()
 
     def meters(self) -> tuple[Card, ...]:
         return (
             Card("m1", "Bench meter · left bias", "TCPIP0::192.168.1.20::hislip0::INSTR"),
             Card("m2", "Second meter · right bias", "USB0::1::2::3::INSTR"),
         )
+
+    def search_meters(self) -> FoundMeters:
+        return FoundMeters((Card("GPIB0::22::INSTR", "used before, not found now"),), ("USB: needs libusb.",))
+
+    def check_meter(self, address: str) -> tuple[CheckLine, ...]:
+        if isinstance(self.checked, Exception):
+            raise self.checked
+        return self.checked
+
+    def input_question(self, address: str) -> str:
+        return self.questions.get(address, "")
+
+    def declare_input(self, address: str, isolated: bool) -> None:
+        self.done.append(("declared", address, isolated))
+        self.questions.pop(address, None)
+
+    def job_meters(self, amplifier: str) -> tuple[str, ...]:
+        return ("m1", "m2")
 
     def amplifiers(self) -> tuple[Card, ...]:
         return (Card("halden60", "Halden 60", "13.5 mV ± 5 %"),)

@@ -81,6 +81,7 @@ class BenchParts:
     store: SnapshotStore | None = None
     leads: Leads | None = None
     begin_s: float = 0.0
+    ask_every_s: float = 60.0  # how often a typed display is asked for; 0: never
     notice: str = ""  # one sentence that stays in sight, such as a file that could not be used
 
 
@@ -126,8 +127,9 @@ class LiveBench:
         self._forcer = DiskForcer(parts.record.force)
         self._thread = ConductorThread(self.conductor, parts.clock)
         self._marks = Marks({step.id: step.title for step in parts.setup.procedure.step})
-        self._typed: dict[str, float] = {}
+        self._typed: dict[str, float | None] = {}  # None: overload, which cannot be unchanged
         self._notice = parts.notice
+        self._ask_every_s = parts.ask_every_s
         self._refused_lead = ""
         self._picture: BenchPicture | None = None
         self._picturing = threading.Lock()
@@ -238,6 +240,7 @@ class LiveBench:
                 speed=speed,
                 folder=self.record.folder,
                 trouble=trouble,
+                ask_every_s=self._ask_every_s,
             )
             return self._picture
 
@@ -278,23 +281,32 @@ class LiveBench:
         if entry.value is not None:
             self.typed(channel, entry.value)
             return
-        self._typed.pop(channel, None)
+        self._typed[channel] = None
         at_s, detail = self.session_s(), "the display shows overload"
         self._say(ChannelGap(at_s, at_s, channel, GapReason.OVERLOAD, detail))
 
     def still(self, channel: str) -> None:
         """A person says that the display shows the same as before. Raises ReplyRefused."""
-        if channel not in self._typed:
+        if self._last_typed(channel) is None:
             raise ReplyRefused(
-                f"nothing has been typed yet for {channel} that could be unchanged; type the reading once",
-                b"",
+                f"nothing was typed yet for {channel} that could be unchanged; type the reading once", b""
             )
         self.unchanged(channel)
 
     def unchanged(self, channel: str) -> None:
         """A person says that the typed value still stands; without one nothing happens."""
-        if channel in self._typed:
-            self._read_off(channel, self._typed[channel], ReadingFlag.TYPED, ReadingFlag.UNCHANGED)
+        volts = self._last_typed(channel)
+        if volts is not None:
+            self._read_off(channel, volts, ReadingFlag.TYPED, ReadingFlag.UNCHANGED)
+
+    def _last_typed(self, channel: str) -> float | None:
+        """The value that stands on the display; after a break, what was typed last before it."""
+        declared = any(one.channel == channel and one.typed for one in self.setup.channels)
+        if channel not in self._typed and declared:
+            trace = next((one for one in self.snapshot().traces if one.channel == channel), None)
+            if trace is not None and trace.values.size:
+                self._typed[channel] = float(trace.values[-1])
+        return self._typed.get(channel)
 
     def _read_off(self, channel: str, volts: float, *flags: ReadingFlag) -> None:
         self._say(ChannelReading(self.session_s(), channel, volts, Unit.VOLT, flags=frozenset(flags)))

@@ -196,6 +196,7 @@ def open_meters(
             meters=polled_meters,
             sleep=ComputerSleep(),
             unit_name=unit_name,
+            ask_every_s=settings.typing_every_s,
             notice=" ".join(f"A meter's description cannot be used: {one}." for one in own.problems[:2]),
         )
     )

@@ -73,6 +73,7 @@ def resume(
             store=restored.store,
             leads=restored.leads,
             begin_s=begin_s,
+            ask_every_s=settings.typing_every_s,
         )
     )
     for fact in break_facts(restored, begin_s, off_minutes):

@@ -33,6 +33,7 @@ DEEDS: tuple[Deed, ...] = (
     Deed("undo", QT_TRANSLATE_NOOP("deeds", "Undo note"), "Ctrl+Z"),
     Deed("lead", QT_TRANSLATE_NOOP("deeds", "Lead moved"), "F4"),
     Deed("type", QT_TRANSLATE_NOOP("deeds", "Type a value"), "F5"),
+    Deed("unchanged", QT_TRANSLATE_NOOP("deeds", "Unchanged"), "Shift+F5"),
     Deed("supply", QT_TRANSLATE_NOOP("deeds", "Mains"), "F6"),
     Deed("lid", QT_TRANSLATE_NOOP("deeds", "Lid"), "F7"),
     Deed("drive", QT_TRANSLATE_NOOP("deeds", "Signal"), "Shift+F7", held=True),

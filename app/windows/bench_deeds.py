@@ -13,6 +13,7 @@ from PySide6.QtCore import QObject, Signal, Slot
 from app.windows.alarm_banner import AlarmBanner
 from app.windows.answer_bar import AnswerBar
 from app.windows.own_questions import (
+    last_typed_s,
     lead_question,
     lid_now,
     next_lead_move,
@@ -75,6 +76,7 @@ class BenchDeeds(QObject):
             "undo": self._undo,
             "lead": self._lead,
             "type": self.begin_value,
+            "unchanged": self._unchanged,
             "supply": self._begin_supply,
             "lid": self._lid,
             "drive": self._drive,
@@ -112,6 +114,15 @@ class BenchDeeds(QObject):
         if channels:
             self._typed_channel = channels[0]
             self._answers.ask_own(value_question(self._picture, channels[0]), text)
+
+    def _unchanged(self) -> None:
+        """The display still shows what was typed last."""
+        typed = [name for name in typed_channels(self._picture) if last_typed_s(self._picture, name) >= 0.0]
+        if typed:
+            self._bench.unchanged(typed[0])
+            self.said.emit(self.tr("{channel}: unchanged.").format(channel=typed[0]))
+        else:
+            self.said.emit(self.tr("Nothing was typed yet that could be unchanged."))
 
     def _lead(self) -> None:
         move = next_lead_move(self._picture)

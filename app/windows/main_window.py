@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.windows.meter_dialogs import InputGate, MetersDialog
 from app.windows.naming import NamingDialog
 from app.windows.ports import BenchPort, Unfinished, Workshop
 from app.windows.recovery import RecoveryDialog
@@ -56,6 +57,9 @@ class MainWindow(QMainWindow):
         self._question: QMessageBox | None = None
         self._recovery: RecoveryDialog | None = None
         self._naming: NamingDialog | None = None
+        self._meters: MetersDialog | None = None
+        self._gate = InputGate(workshop, self)
+        self._gate.refused.connect(self.complain)
         self._saving: QFileDialog | None = None
         self._closing = False
         self._alarmed: frozenset[str] = frozenset()
@@ -67,6 +71,7 @@ class MainWindow(QMainWindow):
         self._start.watch.connect(self._watch)
         self._start.watch_address.connect(self._watch_address)
         self._start.watch_typed.connect(self._watch_typed)
+        self._start.find_meters.connect(self._find_meters)
         self._start.guided.connect(self._guided)
         self._start.simulated.connect(self._simulated)
         self._start.sessions.connect(self.show_sessions)
@@ -116,6 +121,16 @@ class MainWindow(QMainWindow):
         return self._question
 
     @property
+    def gate(self) -> InputGate:
+        """What is asked about a meter before it is used."""
+        return self._gate
+
+    @property
+    def meters(self) -> MetersDialog | None:
+        """The dialogue that finds and checks meters."""
+        return self._meters
+
+    @property
     def recovery(self) -> RecoveryDialog | None:
         """The dialog about a session that was left open."""
         return self._recovery
@@ -140,19 +155,26 @@ class MainWindow(QMainWindow):
 
     @Slot(str)
     def _watch(self, meter: str) -> None:
-        self._open(self._workshop.watch, meter)
+        self._gate.first([meter], lambda: self._open(self._workshop.watch, meter))
 
     @Slot(str)
     def _watch_address(self, address: str) -> None:
-        self._open(self._workshop.watch_address, address)
+        self._gate.first([address], lambda: self._open(self._workshop.watch_address, address))
 
     @Slot(float)
     def _watch_typed(self, volts: float) -> None:
-        self._open(self._workshop.watch_typed, volts)
+        self._gate.first(["typed"], lambda: self._open(self._workshop.watch_typed, volts))
 
     @Slot(str, str)
     def _guided(self, amplifier: str, procedure: str) -> None:
-        self._open(self._workshop.guided, amplifier, procedure)
+        meters = self._workshop.job_meters(amplifier)
+        self._gate.first(meters, lambda: self._open(self._workshop.guided, amplifier, procedure))
+
+    @Slot(str)
+    def _find_meters(self, address: str) -> None:
+        self._meters = MetersDialog(self._workshop, address, self)
+        self._meters.watch.connect(self._watch_address)
+        self._meters.open()
 
     @Slot(str, str, float)
     def _simulated(self, unit: str, procedure: str, speed: float) -> None:
@@ -171,6 +193,7 @@ class MainWindow(QMainWindow):
         self.show_bench(bench)
         return True
 
+    @Slot(str)
     def complain(self, sentence: str) -> None:
         """Say on the screen that is shown why something could not be done."""
         if self._sessions is not None and self._stack.currentWidget() is self._sessions:

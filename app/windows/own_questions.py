@@ -58,11 +58,20 @@ def next_lead_move(picture: BenchPicture) -> tuple[str, str, str | None] | None:
 
 
 def typed_channels(picture: BenchPicture) -> list[str]:
-    """The channels whose values a person may type: declared as typed, or read by no lead. Focus first."""
+    """The channels whose values a person may type: declared as typed, or read by no lead.
+
+    Focus first, then the one that was typed longest ago.
+    """
     read = {lead.channel for lead in picture.leads if lead.channel is not None}
     typed = {s.channel for s in picture.setups if s.typed}
     found = [s.channel for s in picture.view.channels if s.channel in typed or s.channel not in read]
-    return sorted(found, key=lambda channel: channel != picture.view.focus)
+    return sorted(found, key=lambda name: (name != picture.view.focus, last_typed_s(picture, name)))
+
+
+def last_typed_s(picture: BenchPicture, channel: str) -> float:
+    """The session second of the newest value of a channel; -1 where there is none."""
+    trace = next((one for one in picture.traces if one.channel == channel), None)
+    return float(trace.seconds[-1]) if trace is not None and trace.seconds.size else -1.0
 
 
 def lid_now(picture: BenchPicture) -> bool:

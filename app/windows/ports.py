@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Protocol, runtime_checkable
 
 from app.bench.snapshot import Trace
+from drivers.checking import CheckLine
 from drivers.reading import MeterStatus
 from procedures.amplifier import Amplifier
 from procedures.analysis.channel import ChannelSetup
@@ -47,6 +48,7 @@ class BenchPicture:
     speed: float = 1.0
     folder: Path | None = None
     trouble: str = ""  # one sentence: what the record or the bench cannot do just now
+    ask_every_s: float = 60.0  # how often a typed display is asked for; 0: never
 
     @property
     def supply_told(self) -> bool:
@@ -245,6 +247,14 @@ class SessionLine:
     practice: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class FoundMeters:
+    """What a search found, and a sentence for each bus that could not be searched."""
+
+    meters: tuple[Card, ...]
+    troubles: tuple[str, ...] = ()
+
+
 class SessionShelf(Protocol):
     """The sessions that were recorded on this computer."""
 
@@ -287,6 +297,26 @@ class Workshop(Protocol):
 
     def meters(self) -> tuple[Card, ...]:
         """The meters that were used before, most recent first."""
+        ...
+
+    def search_meters(self) -> FoundMeters:
+        """Which meters are there now. Takes seconds: for a thread of its own."""
+        ...
+
+    def check_meter(self, address: str) -> tuple[CheckLine, ...]:
+        """Look at a meter, changing none of its settings. Takes half a minute at the most: for a thread."""
+        ...
+
+    def input_question(self, address: str) -> str:
+        """What to ask about the input of the meter at an address; empty when that is known."""
+        ...
+
+    def declare_input(self, address: str, isolated: bool) -> None:
+        """A person says whether that input is isolated from earth."""
+        ...
+
+    def job_meters(self, amplifier: str) -> tuple[str, ...]:
+        """The addresses of the meters that a guided job on the amplifier would use."""
         ...
 
     def amplifiers(self) -> tuple[Card, ...]:

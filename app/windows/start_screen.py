@@ -137,6 +137,7 @@ class StartScreen(QWidget):
     watch = Signal(str)
     watch_address = Signal(str)
     watch_typed = Signal(float)
+    find_meters = Signal(str)
     guided = Signal(str, str)
     simulated = Signal(str, str, float)
     sessions = Signal()
@@ -176,12 +177,18 @@ class StartScreen(QWidget):
             self.tr("Address of a meter"), "TCPIP0::192.168.1.20::hislip0::INSTR", 400
         )
         self._address.returnPressed.connect(self._watch_address)
+        self._find = QPushButton(self.tr("&find"), self)
+        self._find.setAccessibleName(self.tr("Find or check a meter"))
+        self._find.setToolTip(self.tr("Find or check a meter"))
+        self._find.setMinimumHeight(44)
+        self._find.clicked.connect(self._find_meters)
         self._value = self._field(self.tr("A value read off a display, in millivolts"), "13.2", 110)
         self._value.returnPressed.connect(self._watch_value)
         line.say(self._meter_row)
         line.say(
             self.tr("the meter at"),
             self._address,
+            self._find,
             self.tr("or a display that shows"),
             self._value,
             self.tr("mV"),
@@ -263,6 +270,11 @@ class StartScreen(QWidget):
         return self._address
 
     @property
+    def find_button(self) -> QPushButton:
+        """Opens the dialogue that finds and checks meters."""
+        return self._find
+
+    @property
     def practise_button(self) -> QPushButton:
         """Begins the simulated bench."""
         return self._practise
@@ -339,6 +351,10 @@ class StartScreen(QWidget):
             self.complain(
                 self.tr("Type the meter's address first, such as TCPIP0::192.168.1.20::hislip0::INSTR")
             )
+
+    @Slot()
+    def _find_meters(self) -> None:
+        self.find_meters.emit(self._address.text().strip())
 
     @Slot()
     def _watch_value(self) -> None:

@@ -30,6 +30,7 @@ from app.windows.practice_panel import PracticePanel
 from app.windows.replay_strip import ReplayStrip
 from app.windows.situation import SituationLine
 from app.windows.steps_column import StepsColumn
+from app.windows.typing_reminder import TypingReminder
 from procedures.events import Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
 
@@ -58,6 +59,8 @@ class WorkingScreen(QWidget):
         super().__init__(parent)
         self._bench = bench
         self._serial: int | None = None
+        self._seconds = seconds
+        self._reminder = TypingReminder()
         self._one_key = OneKey(self, seconds)
         self._picture = bench.picture()
         self._rows: dict[str, ChannelRow] = {}
@@ -212,6 +215,9 @@ class WorkingScreen(QWidget):
     def refresh(self) -> bool:
         """Draw the newest picture; False when nothing has changed since the last one."""
         picture = self._bench.picture()
+        asked = self._reminder.look(picture, self._seconds())
+        if asked:
+            self.say(asked)
         if picture.serial == self._serial:
             return False
         self._serial = picture.serial
@@ -291,7 +297,8 @@ class WorkingScreen(QWidget):
             self._deeds.action(name).setEnabled(live)
         self._deeds.action("lead").setEnabled(live and any(True for _ in picture.leads))
         self._one_key.takes_digits = live and bool(typed_channels(picture))
-        self._deeds.action("type").setEnabled(self._one_key.takes_digits)
+        for name in ("type", "unchanged"):
+            self._deeds.action(name).setEnabled(self._one_key.takes_digits)
         self._deeds.action("next").setEnabled(self._band.key.isEnabled())
         self._deeds.action("acknowledge").setEnabled(live and any(not a.acknowledged for a in view.alarms))
         self._deeds.action("pause").setChecked(view.paused)

@@ -1,0 +1,267 @@
+"""Finding, checking and declaring a meter: plain dialogues, and the question that is asked once.
+
+Searching and checking take seconds, so each is done in a thread of its own; a signal brings what was found.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import QObject, Qt, Signal, Slot
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QDialog,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QLineEdit,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.windows.ports import FoundMeters, Workshop
+from drivers.checking import CheckLine
+
+_ADDRESS = Qt.ItemDataRole.UserRole
+
+
+class Errand(QObject):
+    """One thing that takes seconds, done beside the window. `done` carries what came of it or the refusal."""
+
+    done = Signal(object)
+
+    def run(self, work: Callable[[], object]) -> None:
+        """Begin; whatever `work` returns or refuses arrives in the window's thread."""
+
+        def carry_out() -> None:
+            found: object
+            try:
+                found = work()
+            except (OSError, ValueError) as refusal:
+                found = refusal
+            with contextlib.suppress(RuntimeError):  # the window has been closed meanwhile
+                self.done.emit(found)
+
+        threading.Thread(target=carry_out, name="meter errand", daemon=True).start()
+
+
+class InputDialog(QDialog):
+    """Asks whether a meter's input is isolated from earth. `answered` carries True, False, or None."""
+
+    answered = Signal(object)
+
+    def __init__(self, question: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle(self.tr("Asked once for each meter"))
+        words = QLabel(question, self)
+        words.setWordWrap(True)
+        self.isolated = QPushButton(self.tr("It is &isolated"), self)
+        self.earthed = QPushButton(self.tr("It is &earthed"), self)
+        self.unknown = QPushButton(self.tr("I do not &know"), self)
+        self.isolated.clicked.connect(self._isolated)
+        self.earthed.clicked.connect(self._earthed)
+        self.unknown.clicked.connect(self.reject)
+        self.unknown.setDefault(True)
+        self.rejected.connect(self._unknown)
+        row = QHBoxLayout()
+        for button in (self.isolated, self.earthed, self.unknown):
+            button.setMinimumHeight(48)
+            row.addWidget(button)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 20)
+        layout.setSpacing(16)
+        layout.addWidget(words)
+        layout.addLayout(row)
+        self.setMinimumWidth(640)
+
+    @Slot()
+    def _isolated(self) -> None:
+        self.accept()
+        self.answered.emit(True)
+
+    @Slot()
+    def _earthed(self) -> None:
+        self.accept()
+        self.answered.emit(False)
+
+    @Slot()
+    def _unknown(self) -> None:
+        self.answered.emit(None)
+
+
+class InputGate(QObject):
+    """Asks about every meter that has yet to be asked about, then lets the work begin."""
+
+    refused = Signal(str)
+
+    def __init__(self, workshop: Workshop, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._workshop = workshop
+        self._window = parent
+        self._left: list[str] = []
+        self._then: Callable[[], object] = bool
+        self.dialog: InputDialog | None = None
+
+    def first(self, addresses: Sequence[str], then: Callable[[], object]) -> None:
+        """Ask what is to be asked about these meters, then do `then`; who does not know is told why not."""
+        self._left, self._then = list(addresses), then
+        self._go_on()
+
+    def _go_on(self) -> None:
+        while self._left:
+            try:
+                question = self._workshop.input_question(self._left[0])
+            except (OSError, ValueError) as refusal:
+                self.refused.emit(str(refusal))
+                return
+            if question:
+                self.dialog = InputDialog(question, self._window)
+                self.dialog.answered.connect(self._answered)
+                self.dialog.open()
+                return
+            self._left.pop(0)
+        self._then()
+
+    @Slot(object)
+    def _answered(self, isolated: object) -> None:
+        self.dialog = None
+        address = self._left.pop(0)
+        if isinstance(isolated, bool):
+            try:
+                self._workshop.declare_input(address, isolated)
+            except (OSError, ValueError) as refusal:
+                self.refused.emit(str(refusal))
+                return
+        self._go_on()
+
+
+class MetersDialog(QDialog):
+    """An address, what is there to choose from, and what a check of it found. `watch` carries the address."""
+
+    watch = Signal(str)
+
+    def __init__(self, workshop: Workshop, address: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._workshop = workshop
+        self._searching, self._checking = Errand(), Errand()
+        self._searching.done.connect(self._found)
+        self._checking.done.connect(self._checked)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle(self.tr("Find or check a meter"))
+        self.address = QLineEdit(address, self)
+        self.address.setPlaceholderText("TCPIP0::192.168.1.20::hislip0::INSTR")
+        self.address.setAccessibleName(self.tr("Address of a meter"))
+        self.check_button = QPushButton(self.tr("&Check it"), self)
+        self.check_button.clicked.connect(self.check)
+        self.check_button.setDefault(True)
+        self.watch_button = QPushButton(self.tr("&Watch it"), self)
+        self.watch_button.clicked.connect(self._watch)
+        self.list = QListWidget(self)
+        self.list.setAccessibleName(self.tr("Meters that are there"))
+        self.list.itemClicked.connect(self._choose)
+        self.list.itemActivated.connect(self._choose)
+        self.state = QLabel(self)
+        self.state.setWordWrap(True)
+        self.table = QTableWidget(0, 3, self)
+        self.table.setAccessibleName(self.tr("What the check found"))
+        self._arrange()
+        self.search()
+
+    def _arrange(self) -> None:
+        self.table.setHorizontalHeaderLabels([self.tr("what"), self.tr("fit"), self.tr("found")])
+        self.table.verticalHeader().hide()
+        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        header = self.table.horizontalHeader()
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setStretchLastSection(True)
+        row = QHBoxLayout()
+        row.addWidget(self.address, 1)
+        for button in (self.check_button, self.watch_button):
+            button.setMinimumHeight(44)
+            row.addWidget(button)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 20)
+        layout.setSpacing(10)
+        layout.addLayout(row)
+        layout.addWidget(self.list, 1)
+        layout.addWidget(self.state)
+        layout.addWidget(self.table, 2)
+        self.resize(900, 640)
+
+    # --- searching ------------------------------------------------------------------------------------
+
+    def search(self) -> None:
+        """Look what is there; an address can be typed meanwhile."""
+        self.state.setText(self.tr("Looking for meters …"))
+        self._searching.run(self._workshop.search_meters)
+
+    @Slot(object)
+    def _found(self, found: object) -> None:
+        if not isinstance(found, FoundMeters):
+            self.state.setText(str(found))
+            return
+        self.list.clear()
+        for card in found.meters:
+            words = f"{card.key}    {card.title}" + (f"\n{card.detail}" if card.detail else "")
+            item = QListWidgetItem(words, self.list)
+            item.setData(_ADDRESS, card.key)
+        self.state.setText("\n".join(found.troubles))
+
+    @Slot(QListWidgetItem)
+    def _choose(self, item: QListWidgetItem) -> None:
+        self.address.setText(str(item.data(_ADDRESS)))
+
+    # --- checking -------------------------------------------------------------------------------------
+
+    def _typed(self) -> str:
+        address = self.address.text().strip()
+        if not address:
+            self.state.setText(self.tr("Type an address first, or choose one of the list."))
+        return address
+
+    @Slot()
+    def check(self) -> None:
+        """Look at the meter; none of its settings is changed."""
+        address = self._typed()
+        if not address:
+            return
+        self.check_button.setEnabled(False)
+        self.table.setRowCount(0)
+        self.state.setText(self.tr("Looking at {address} …").format(address=address))
+        self._checking.run(lambda: self._workshop.check_meter(address))
+
+    @Slot(object)
+    def _checked(self, found: object) -> None:
+        self.check_button.setEnabled(True)
+        if not isinstance(found, tuple):
+            self.state.setText(str(found))
+            return
+        lines = [line for line in found if isinstance(line, CheckLine)]
+        marks = {True: self.tr("good"), False: self.tr("bad"), None: ""}
+        self.table.setRowCount(len(lines))
+        for row, line in enumerate(lines):
+            for column, words in enumerate((line.what, marks[line.good], line.found)):
+                item = QTableWidgetItem(words)
+                item.setToolTip(words)
+                self.table.setItem(row, column, item)
+        bad = [line.what for line in lines if line.good is False]
+        self.state.setText(
+            self.tr("Against a bias measurement speaks: {what}.").format(what=", ".join(bad))
+            if bad
+            else self.tr("Nothing was found that speaks against a bias measurement.")
+        )
+
+    @Slot()
+    def _watch(self) -> None:
+        address = self._typed()
+        if address:
+            self.accept()
+            self.watch.emit(address)

@@ -1,0 +1,160 @@
+"""Finding and checking a meter, and the question that is asked once before it is used."""
+
+from __future__ import annotations
+
+import pytest
+from fake_workshop import FakeWorkshop
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QWidget
+from pytestqt.qtbot import QtBot
+
+from app.windows.main_window import MainWindow
+from app.windows.meter_dialogs import InputDialog, MetersDialog
+from drivers.checking import CheckLine
+
+ADDRESS = "TCPIP0::192.168.1.20::hislip0::INSTR"
+QUESTION = "Is its input isolated from earth?"
+
+
+def click(qtbot: QtBot, widget: QWidget) -> None:
+    qtbot.mouseClick(widget, Qt.MouseButton.LeftButton)
+
+
+def _type_address(window: MainWindow, qtbot: QtBot) -> None:
+    qtbot.keyClicks(window.start.address_field, ADDRESS)
+    qtbot.keyClick(window.start.address_field, Qt.Key.Key_Return)
+
+
+def _asked(window: MainWindow) -> InputDialog:
+    assert window.gate.dialog is not None
+    return window.gate.dialog
+
+
+@pytest.mark.parametrize("isolated", [True, False])
+def test_a_new_meter_is_asked_about_before_it_is_used(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot, isolated: bool
+) -> None:
+    """The answer is kept first; then the meter is opened, or refused with the reason."""
+    workshop.questions[ADDRESS] = QUESTION
+    _type_address(window, qtbot)
+    assert workshop.done == []
+
+    dialog = _asked(window)
+    click(qtbot, dialog.isolated if isolated else dialog.earthed)
+
+    assert workshop.done == [("declared", ADDRESS, isolated), ("address", ADDRESS)]
+    assert window.working is not None
+
+
+def test_whoever_does_not_know_declares_nothing(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    """The refusal that follows says why, on the start screen."""
+    workshop.questions[ADDRESS] = QUESTION
+    workshop.refusal = ValueError("The input of meter counts as earthed.")
+    _type_address(window, qtbot)
+    click(qtbot, _asked(window).unknown)
+
+    assert workshop.done == [("address", ADDRESS)]
+    assert window.start.trouble == "The input of meter counts as earthed."
+
+
+def test_escape_is_not_an_answer(window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot) -> None:
+    workshop.questions[ADDRESS] = QUESTION
+    _type_address(window, qtbot)
+    qtbot.keyClick(_asked(window), Qt.Key.Key_Escape)
+
+    assert ("declared", ADDRESS, True) not in workshop.done
+
+
+def test_a_known_meter_is_not_asked_about(window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot) -> None:
+    _type_address(window, qtbot)
+
+    assert workshop.done == [("address", ADDRESS)]
+
+
+def test_each_meter_of_a_job_is_asked_about(window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot) -> None:
+    workshop.questions |= {"m1": QUESTION, "m2": QUESTION}
+    click(qtbot, window.start.job_button)
+    click(qtbot, _asked(window).isolated)
+    click(qtbot, _asked(window).isolated)
+
+    assert [what[:2] for what in workshop.done] == [
+        ("declared", "m1"),
+        ("declared", "m2"),
+        ("guided", "halden60"),
+    ]
+
+
+# --- finding and checking ---------------------------------------------------------------------------------
+
+
+def _dialog(window: MainWindow, qtbot: QtBot) -> MetersDialog:
+    click(qtbot, window.start.find_button)
+    dialog = window.meters
+    assert dialog is not None
+    qtbot.waitUntil(lambda: dialog.list.count() > 0)
+    return dialog
+
+
+def test_what_is_there_can_be_chosen(window: MainWindow, qtbot: QtBot) -> None:
+    """And a bus that could not be searched is named."""
+    dialog = _dialog(window, qtbot)
+
+    assert dialog.state.text() == "USB: needs libusb."
+    dialog.list.itemClicked.emit(dialog.list.item(0))
+    assert dialog.address.text() == "GPIB0::22::INSTR"
+
+
+def test_a_check_is_a_table_and_one_sentence(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    workshop.checked = (
+        CheckLine("identity", "Fenrow,6120,FW1,1.0", True),
+        CheckLine("mains hum", "less than one period", False),
+        CheckLine("range", "0.1 V"),
+    )
+    dialog = _dialog(window, qtbot)
+    dialog.address.setText(ADDRESS)
+    click(qtbot, dialog.check_button)
+    qtbot.waitUntil(lambda: dialog.table.rowCount() == 3)
+
+    row = [dialog.table.item(1, column) for column in range(3)]
+    assert [cell.text() for cell in row if cell is not None] == ["mains hum", "bad", "less than one period"]
+    assert dialog.state.text() == "Against a bias measurement speaks: mains hum."
+    assert dialog.check_button.isEnabled()
+
+
+def test_a_wrong_address_is_a_sentence(window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot) -> None:
+    workshop.checked = ValueError("'10.0.0.1' is a network address without the VISA words around it")
+    dialog = _dialog(window, qtbot)
+    click(qtbot, dialog.check_button)
+    assert "Type an address first" in dialog.state.text()
+    dialog.address.setText("10.0.0.1")
+    click(qtbot, dialog.check_button)
+    qtbot.waitUntil(lambda: "VISA words" in dialog.state.text())
+
+    assert dialog.table.rowCount() == 0
+
+
+def test_the_meter_can_be_watched_from_there(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    dialog = _dialog(window, qtbot)
+    dialog.address.setText(ADDRESS)
+    click(qtbot, dialog.watch_button)
+
+    assert workshop.done == [("address", ADDRESS)]
+    assert window.working is not None
+
+
+def test_a_dialogue_that_was_closed_does_not_mind_a_late_answer(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    dialog = _dialog(window, qtbot)
+    dialog.address.setText(ADDRESS)
+    dialog.check()
+    dialog.reject()
+    qtbot.wait(20)
+
+    assert window.isVisible()
