@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from procedures.amplifier import ConditionKind
 from procedures.analysis.bench import Bench
 from procedures.analysis.channel import AdviceKind, ChannelState, Forecast, TrimAdvice
+from procedures.analysis.forecast import REST_AHEAD_S, REST_S
 from procedures.analysis.trim import Scene, TrimCoach
 from procedures.analysis.watch import ChannelWatch
 
@@ -109,7 +110,9 @@ class Coaching:
         """Where the level will be when its target counts; where that is now, the level itself."""
         condition = watch.setup.condition
         if condition.kind is ConditionKind.AT_REST:
-            return state.forecast
+            # While it still drifts, the middle of the next quarter of an hour should be right, not its end.
+            on_s = state.at_s - watch.since_on_s
+            return watch.forecast(max(on_s + REST_S, state.at_s + 0.5 * REST_AHEAD_S))
         if condition.kind is ConditionKind.AT_TIME and condition.time_s is not None:
             due_s = (self._bench.power_on_s or 0.0) + condition.time_s
             if state.at_s < due_s:

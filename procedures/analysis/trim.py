@@ -21,13 +21,15 @@ from procedures.analysis.trim_words import TrimWords
 from procedures.analysis.window import TargetWindow
 
 BETWEEN_TRIMS_S = 180.0
-BETWEEN_FINE_S = 600.0  # the printed rule: ten minutes more, then repeat
-FIRST_TRIM_S = 240.0
-FINE_TRIM_S = 1500.0
-_SHARE_OF_WINDOW = 0.75  # how much of the window's half-width may be used up before another visit
-_LEAST_TOLERANCE, _MOST_TOLERANCE = 0.008, 0.02
-_CLEARLY = 2.5
-_FINE_SD = 0.6  # of the tolerance: what the forecast must know for a fine move
+BETWEEN_FINE_S = 840.0  # the printed rule is ten minutes more, then repeat; the late heat takes longer
+FIRST_TRIM_S = 600.0
+HOT_TRIM_S = 150.0
+FINE_TRIM_S = 1650.0
+_SHARE_OF_WINDOW = 0.9  # how much of the window's half-width may be used up before another visit
+_LEAST_TOLERANCE, _MOST_TOLERANCE = 0.008, 0.03
+_CLEARLY = 3.5
+_HOT = 0.30  # so far above the target nobody waits for a better forecast
+_FINE_SD = 0.4  # of the tolerance: what the forecast must know for a fine move
 _REACH = 0.4  # of the tolerance: how near a hand should come
 
 
@@ -135,7 +137,7 @@ class TrimCoach:
         if aim is None:
             return self._words.cannot_say("Nothing can be said about the trimmer yet.")
         left_s = BETWEEN_TRIMS_S - (at_s - self._ended_s) if self._ended_s is not None else 0.0
-        if left_s <= 0.0:
+        if left_s <= BETWEEN_TRIMS_S - BETWEEN_FINE_S:
             self._aim.learn(aim)
         need = self._aim.need(abs(level), aim)
         if self._right(need, aim):
@@ -159,7 +161,8 @@ class TrimCoach:
 
     def _worth_it(self, need: Need, scene: Scene) -> bool:
         """A coarse move early if it is far off; a fine one when the forecast is good enough to keep it."""
-        if scene.since_on_s < FIRST_TRIM_S or not need.sure:
+        earliest_s = HOT_TRIM_S if need.wanted < -_HOT else FIRST_TRIM_S
+        if scene.since_on_s < earliest_s or not need.sure:
             return False
         if need.far:
             return self._ended_s is None or scene.state.at_s - self._ended_s >= BETWEEN_FINE_S

@@ -14,10 +14,11 @@ from dataclasses import dataclass
 from procedures.analysis.channel import ChannelSetup, Forecast
 from procedures.analysis.z_domain import ZDomain
 
-# Share of a step that follows later as extra heat: the loop gain of a healthy stage. Design study, section 4;
-# replaced by what this unit shows as soon as a move has been seen to work out.
-USUAL_LATER_SHARE = 0.12
-_LARGEST_LATER_SHARE = 0.45
+# Share of a move that follows later as heat, after the reading has been held for some seconds: little in a
+# well compensated stage, more in an under-compensated one, negative in an over-compensated one (design study,
+# section 4: step responses). What this unit shows replaces it, weighted by how well it is known.
+_USUAL_LATER, _USUAL_LATER_SD = 0.03, 0.12
+_LATER_RANGE = 0.4
 _Z = 1.96
 _SMALL_MOVE = 0.25  # of the target, where only a local slope is known
 _FAR = 0.12
@@ -56,8 +57,8 @@ class TrimAim:
             raise ValueError(f"{setup.channel} has no target to trim to")
         self._target = setup.target_volts
         self._domain = ZDomain.of(setup)
-        self._later = USUAL_LATER_SHARE
-        self._before: tuple[float, float] | None = None  # place and resting place before the last move
+        self._later, self._later_variance = _USUAL_LATER, _USUAL_LATER_SD**2
+        self._before: tuple[float, float] | None = None  # resting place before the last move, and its sd
         self._moved = 0.0
 
     @property
@@ -67,32 +68,39 @@ class TrimAim:
 
     def need(self, now: float, aim: Forecast) -> Need:
         """What the channel needs, from the present level and where it would rest."""
-        rest = self._place(aim.volts)
-        sd = (self._place(aim.high_volts) - self._place(max(aim.low_volts, 1e-9))) / (2.0 * _Z)
+        rest, sd = self._rest(aim)
         wanted = self._place(self._target) - rest
         move = wanted * (1.0 - self._later)
         if not self.exact:
             move = max(-_SMALL_MOVE * self._unit, min(_SMALL_MOVE * self._unit, move))
         show = self._level(self._place(now) + move)
         ends = self._level(rest + move / (1.0 - self._later))
-        return Need(wanted / self._unit, abs(sd) / self._unit, show, ends)
+        return Need(wanted / self._unit, sd / self._unit, show, ends)
 
     def moved(self, before: float, after: float, aim: Forecast | None) -> None:
         """A move was made, from one level to another, where the resting value had been `aim`."""
         self._moved = self._place(after) - self._place(before)
-        self._before = (self._place(before), self._place(aim.volts)) if aim is not None else None
+        self._before = self._rest(aim) if aim is not None else None
 
     def learn(self, aim: Forecast) -> None:
-        """Take in where the channel would rest after the last move: how much came later."""
-        if self._before is None or abs(self._moved) < 0.1 * self._unit:
+        """Take in where the channel would rest after the last move: how much of it comes later."""
+        if self._before is None or abs(self._moved) < 0.02 * self._unit:
             return
-        sd = (self._place(aim.high_volts) - self._place(max(aim.low_volts, 1e-9))) / (2.0 * _Z)
-        whole = self._place(aim.volts) - self._before[1]
-        if abs(sd) > 0.1 * abs(self._moved) or whole * self._moved <= 0.0:
-            return
-        seen = min(max(1.0 - self._moved / whole, -0.2), _LARGEST_LATER_SHARE)
-        self._later += 0.5 * (seen - self._later)
+        rest, sd = self._rest(aim)
+        whole = rest - self._before[0]
+        seen_sd = math.hypot(sd, self._before[1]) / abs(self._moved)
         self._before = None
+        if whole * self._moved <= 0.0:
+            return
+        seen = min(max(1.0 - self._moved / whole, -_LATER_RANGE), _LATER_RANGE)
+        gain = self._later_variance / (self._later_variance + seen_sd**2)
+        self._later += gain * (seen - self._later)
+        self._later_variance *= 1.0 - gain
+
+    def _rest(self, aim: Forecast) -> tuple[float, float]:
+        """Resting place of a forecast and its standard deviation, in the domain."""
+        spread = self._place(aim.high_volts) - self._place(max(aim.low_volts, 1e-9))
+        return self._place(aim.volts), abs(spread) / (2.0 * _Z)
 
     @property
     def _unit(self) -> float:

@@ -22,7 +22,8 @@ from drivers.simulated.parameters import UnitParameters, stacked
 from drivers.simulated.physics import Amplifiers
 
 UNTIL_S = 2700
-PART = 25
+PART = 75
+STEP_S = 0.2
 STUCK_SHARE = 0.04
 WANTED_VISITS, WANTED_WITHIN = 2.2, 0.95
 HANDS = (0.01, 0.03)
@@ -118,7 +119,7 @@ def _part(what: tuple[int, int, float]) -> list[dict[str, Any]]:
     units, target, stuck = _units(seed, part)
     rng = np.random.default_rng([seed, part, 32])
     chance = [seed, part, 33]
-    guided, naive = Amplifiers(units, seed=chance), Amplifiers(units, seed=chance)
+    guided, naive = (Amplifiers(units, seed=chance, dt_s=STEP_S) for _ in range(2))
     trimmer = Trimmer(guided, rng.uniform(0.0, 0.012, target.shape))
     made = traces.HANDHELD
     people = [
@@ -166,5 +167,5 @@ def _at_rest(units: UnitParameters, model: Amplifiers) -> np.ndarray:
     """Where the readings would rest with the wipers as left, without the wander of mains and draughts."""
     quiet = units.changed(mains_sd=0.0, draught_lid_on=0.0, wiper=model.wiper)
     still = Amplifiers(quiet, dt_s=0.5)
-    still.advance(4.0 * 3600.0)
+    still.advance(2.0 * 3600.0)
     return np.asarray(still.reading_volts)

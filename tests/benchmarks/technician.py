@@ -22,7 +22,7 @@ Floats = npt.NDArray[np.float64]
 
 NAMES = ("left bias", "right bias")
 REACTION_S = 2
-LOOKS_EVERY_S = 5
+LOOKS_EVERY_S = 10
 LONGEST_VISIT_S = 240
 FASTEST = 0.03  # of the travel, one movement of the hand
 TOLERANCE = 0.02

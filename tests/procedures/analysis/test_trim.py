@@ -184,7 +184,7 @@ def test_a_trimmer_at_its_end_is_recognised_although_heat_moves_the_reading_a_li
     board = Board(0.0100, 0.0100)
     board.begin()
     board.turn_to(0.0110)
-    for _ in range(45):
+    for _ in range(60):
         board.turn_to(board.volts + 2e-6, 1.0)
     assert board.said[-1].kind is AdviceKind.RANGE_EXHAUSTED
     assert "end of its range" in board.said[-1].text
