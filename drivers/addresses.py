@@ -9,7 +9,8 @@ VISA resource strings name what VISA knows. Our own words name the rest:
     stream:VISA-STRING        text lines that arrive by themselves, over serial or TCP
     file:PATH                 a file of readings standing in for a meter
 
-Behind a serial address may stand how the port is set: `ASRL3::INSTR 19200 8N2 dsrdtr`.
+Behind a serial address may stand how the port is set and how the meter behaves on it:
+`ASRL3::INSTR 19200 8N2 dsrdtr`, `ASRL3::INSTR 9600 echo prompt==> failure=?> ctrl-c`.
 
 `parse_address` only reads the text; nothing is opened. `link_for` builds the link for those that have one.
 """

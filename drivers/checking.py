@@ -19,7 +19,7 @@ from drivers.reading import Gap, Reading, Unit
 from drivers.scpi.dialect import Dialect, shipped_dialects
 from drivers.scpi.dialogue import Dialogue
 from drivers.scpi.reply import Answer, parse_reply
-from drivers.scpi.setting_up import choose_dialect
+from drivers.scpi.setting_up import choose_dialect, mind_manners
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +62,14 @@ def check_meter(
     lines: list[CheckLine] = [CheckLine("address", link.address)]
     dialogue = Dialogue(link)
     dialect: Dialect | None = None
+    if chosen is not None:
+        mind_manners(link, chosen)
     try:
         link.open(min(deadline, now() + 5.0))
         lines.append(CheckLine("identity", dialogue.identify(deadline), True))
         among = shipped_dialects() if dialects is None else dialects
         dialect = chosen or choose_dialect(dialogue, among, deadline)
+        mind_manners(link, dialect)
         lines.append(CheckLine("dialect", f"{dialect.name}: {dialect.title}", True))
         lines.extend(_settings(dialogue, dialect, deadline, mains_hz))
         lines.extend(_readings(dialogue, dialect, deadline, readings, now))

@@ -26,7 +26,8 @@ class Manners:
 
     `prompts` come without an end of line after each command, as an acknowledgement; `failure_prompts` say
     that it was not understood. With `echo` every line that is sent comes back first. `gap_s` is the rest an
-    instrument needs between two lines.
+    instrument needs between two lines. `clear` is what makes it drop what it is doing (0x03, typed as Ctrl+C,
+    on several serial meters); it is sent before an instrument is asked for its name again.
     """
 
     ending: bytes = b"\n"
@@ -34,6 +35,7 @@ class Manners:
     prompts: tuple[bytes, ...] = ()
     failure_prompts: tuple[bytes, ...] = ()
     gap_s: float = 0.0
+    clear: bytes = b""
 
 
 class LineLink(ABC):
@@ -58,6 +60,10 @@ class LineLink(ABC):
     def dirty(self) -> bool:
         """See `Link.dirty`."""
         return self._dirty
+
+    def take_manners(self, manners: Manners) -> None:
+        """From now on the instrument is known to behave like this. Owner only."""
+        self._manners = manners
 
     # --- what carries the bytes ---------------------------------------------------------------------
 
@@ -170,6 +176,9 @@ class LineLink(ABC):
         self._dirty = True
         self._buffer.clear()
         self._rest(deadline)
+        if self._manners.clear:
+            self._push(self._manners.clear, deadline)
+            self._wait_for_quiet(deadline)  # a prompt may follow, or the rest of what it was saying
         self._push(sentinel + self._manners.ending, deadline)
         # Half a line that was left over has no end of its own, so the known answer may stand behind it.
         while not self._without_prompt(self._read_line(deadline)).endswith(expected.strip(_BLANK)):

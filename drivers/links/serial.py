@@ -14,6 +14,7 @@ import os
 import re
 import time
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import serial
 from serial.tools import list_ports
@@ -30,6 +31,7 @@ _RETRY_S = 0.3
 
 _FRAME = re.compile(r"^(?P<bits>[5-8])(?P<parity>[NEOMS])(?P<stop>1|1\.5|2)$")
 _FLOWS = ("rtscts", "dsrdtr", "xonxoff")
+_MANNERS: dict[str, dict[str, Any]] = {"echo": {"echo": True}, "ctrl-c": {"clear": b"\x03"}}
 _ENDINGS = {"lf": b"\n", "crlf": b"\r\n", "cr": b"\r"}
 
 
@@ -65,16 +67,38 @@ def serial_format(words: str) -> SerialFormat:
             found = replace(found, flow=lower)
         elif lower in _ENDINGS:
             found = replace(found, manners=replace(found.manners, ending=_ENDINGS[lower]))
-        elif lower == "echo":
-            found = replace(found, manners=replace(found.manners, echo=True))
+        elif lower in _MANNERS or lower.partition("=")[0] in ("prompt", "failure", "gap"):
+            found = replace(found, manners=_mannered(found.manners, word))
         elif lower in ("dtr-off", "rts-off"):
             found = replace(found, dtr=False) if lower == "dtr-off" else replace(found, rts=False)
         else:
             raise AddressError(
                 f"{word!r} says nothing about a serial port; behind the address may stand a speed (9600), "
-                "a frame (8N1), rtscts, dsrdtr or xonxoff, lf, crlf or cr, echo, dtr-off, rts-off"
+                "a frame (8N1), rtscts, dsrdtr or xonxoff, lf, crlf or cr, echo, prompt=>, failure=?>, "
+                "gap=0.05 (seconds), ctrl-c, dtr-off, rts-off"
             )
     return found
+
+
+def _mannered(manners: Manners, word: str) -> Manners:
+    """Manners with what one word says about them. Raises AddressError."""
+    name, _, detail = word.partition("=")
+    name = name.lower()
+    if name in _MANNERS:
+        return replace(manners, **_MANNERS[name])
+    if not detail:
+        raise AddressError(f"{word!r} needs what comes after the equals sign, such as prompt=> or gap=0.05")
+    if name == "prompt":
+        return replace(manners, prompts=(*manners.prompts, detail.encode("ascii", "replace")))
+    if name == "failure":
+        return replace(manners, failure_prompts=(*manners.failure_prompts, detail.encode("ascii", "replace")))
+    try:
+        gap_s = float(detail)
+    except ValueError:
+        gap_s = -1.0
+    if not 0.0 <= gap_s <= 5.0:
+        raise AddressError(f"{word!r}: the rest between two lines is a number of seconds from 0 to 5")
+    return replace(manners, gap_s=gap_s)
 
 
 class SerialLink(LineLink):

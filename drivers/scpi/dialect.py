@@ -29,6 +29,7 @@ from pydantic import (
 )
 
 from drivers.errors import DialectError
+from drivers.links.line import Manners
 from drivers.meter import MeterAccuracy
 from drivers.reading import Unit
 from drivers.scpi.reply import NumberShape
@@ -36,6 +37,7 @@ from drivers.scpi.sensors import Sensor
 
 PLACES = ("range_volts", "range_index", "nplc", "integration_s", "speed", "channel", "channels", "count")
 _PLACE = re.compile(r"\{([^{}]*)\}")
+_WIDEST = "0.000123456"  # a place takes no more than that, lists of channels apart
 
 
 def _line(text: str) -> str:
@@ -55,6 +57,13 @@ def _pattern(text: str) -> str:
     return text
 
 
+def _prompt(text: str) -> str:
+    if not text.strip() or not text.isascii() or not text.isprintable():
+        raise ValueError("a prompt is printable ASCII, such as => or ?>")
+    return text
+
+
+Prompt = Annotated[str, AfterValidator(_prompt)]
 Line = Annotated[str, AfterValidator(_line)]
 Pattern = Annotated[str, AfterValidator(_pattern)]
 
@@ -202,6 +211,43 @@ class Scanner(_Part):
         return self
 
 
+class LineWays(_Part):
+    """How the meter behaves around its lines, on a serial port or a socket (`drivers.links.line.Manners`).
+
+    `compound = false` and `longest` say what the meter takes in one line; the lines of this file are held to
+    them when it is read.
+    """
+
+    ending: Literal["lf", "crlf", "cr"] = "lf"
+    echo: bool = False
+    prompts: tuple[Prompt, ...] = ()
+    failure_prompts: tuple[Prompt, ...] = ()
+    gap_s: float = Field(default=0.0, ge=0.0, le=5.0)
+    ctrl_c: bool = False
+    compound: bool = True
+    longest: int = Field(default=0, ge=0, le=10_000)  # characters, without the end of the line; 0: any number
+
+    def manners(self) -> Manners:
+        """The same for a link."""
+        return Manners(
+            ending={"lf": b"\n", "crlf": b"\r\n", "cr": b"\r"}[self.ending],
+            echo=self.echo,
+            prompts=tuple(each.encode("ascii") for each in self.prompts),
+            failure_prompts=tuple(each.encode("ascii") for each in self.failure_prompts),
+            gap_s=self.gap_s,
+            clear=b"\x03" if self.ctrl_c else b"",
+        )
+
+    def refusal(self, line: str) -> str:
+        """Why a line cannot be sent to this meter; empty when it can."""
+        if not self.compound and ";" in line:
+            return f"{line!r} holds two commands, and compound = false says that this meter takes one"
+        length = len(_PLACE.sub(_WIDEST, line))
+        if self.longest and length > self.longest:
+            return f"{line!r} may be {length} characters long, and longest says {self.longest}"
+        return ""
+
+
 class Accuracy(_Part):
     """The maker's figures for one range."""
 
@@ -230,6 +276,7 @@ class Dialect(_Part):
     scanner: Scanner | None = None
     errors: Line = ""
     leave: tuple[Line, ...] = ()
+    line: LineWays = LineWays()
     accuracy: tuple[Accuracy, ...] = ()
     declared_by: str = ""  # where the accuracy figures come from
 
@@ -241,6 +288,25 @@ class Dialect(_Part):
         if self.input and self.scanner:
             raise ValueError("input and scanner cannot both be given")
         return self
+
+    @model_validator(mode="after")
+    def _lines_fit(self) -> Dialect:
+        refusal = next(filter(None, map(self.line.refusal, self._lines())), "")
+        if refusal:
+            raise ValueError(refusal)
+        return self
+
+    def _lines(self) -> tuple[str, ...]:
+        """Every line that is sent to this meter."""
+        ways = [way for setting in self.setting for way in setting.way]
+        found = [*self.choose.probe, *self.remote, *self.start, *self.read.lines, self.errors, *self.leave]
+        found += [*self.range.write, self.range.read_back]
+        found += [*self.integration.write, self.integration.read_back, self.integration.line_frequency]
+        found += [line for way in ways for line in (*way.write, way.read_back)]
+        found += [each.line for each in self.input]
+        if self.scanner is not None:
+            found += [self.scanner.close, *self.scanner.scan, self.scanner.scan_read_back]
+        return tuple(found)
 
     @property
     def inputs(self) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from drivers.scpi.pace import Pace
 from drivers.scpi.questions import Question, fields_of, questions_of
 from drivers.scpi.reply import Answer, ReplyValue
 from drivers.scpi.sensors import celsius
-from drivers.scpi.setting_up import FoundSettings, SettingUp, choose_dialect, read_limit_s
+from drivers.scpi.setting_up import FoundSettings, SettingUp, choose_dialect, mind_manners, read_limit_s
 
 _LEAVE_S = 0.02  # for each line that gives the front panel back
 _BACK_DOWN = 0.9  # of the wanted range: below this the meter returns to it
@@ -70,6 +70,8 @@ class ScpiMeter:
         self._silent: set[str] = set()  # questions that this instrument does not answer
         self._range_now = 0.0
         self._highest_volts = _HIGHEST_VOLTS
+        if dialect is not None:
+            mind_manners(link, dialect)
 
     @property
     def name(self) -> str:
@@ -112,6 +114,7 @@ class ScpiMeter:
         """See `Meter.configure`."""
         if self._dialect is None:
             self._dialect = choose_dialect(self._dialogue, self._dialects, deadline)
+            mind_manners(self._link, self._dialect)
         self._check_inputs(setup, self._dialect)
         self._found = None
         if self._setup is None or setup.integration_s != self._setup.integration_s:

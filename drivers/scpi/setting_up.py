@@ -14,8 +14,10 @@ from typing import TypeVar
 
 from drivers.clock import host_seconds
 from drivers.errors import LinkGarbled, LinkTimedOut, MeterRefused, ReplyRefused
+from drivers.links import Link
+from drivers.links.line import LineLink
 from drivers.meter import MeterSetup
-from drivers.scpi.dialect import Dialect, Setting, filled
+from drivers.scpi.dialect import Dialect, LineWays, Setting, filled
 from drivers.scpi.dialogue import Dialogue
 from drivers.scpi.reply import parse_reply
 
@@ -63,6 +65,12 @@ def choose_dialect(dialogue: Dialogue, dialects: tuple[Dialect, ...], deadline: 
         f"{dialogue.link.address}: no dialect fits {dialogue.identity!r}; "
         "add a file that describes this meter"
     )
+
+
+def mind_manners(link: Link, dialect: Dialect) -> None:
+    """Echo, prompts and the like, where the dialect knows of them and the link carries lines."""
+    if isinstance(link, LineLink) and dialect.line != LineWays():
+        link.take_manners(dialect.line.manners())
 
 
 class SettingUp:

@@ -56,6 +56,20 @@ def test_the_words_behind_an_address_set_the_port() -> None:
     assert (form.manners.ending, form.manners.echo) == (b"\r\n", True)
 
 
+def test_manners_are_set_behind_an_address_too() -> None:
+    form = serial_format("9600 prompt==> prompt=> failure=?> failure=!> gap=0.05 ctrl-c")
+
+    assert form.manners == Manners(
+        prompts=(b"=>", b">"), failure_prompts=(b"?>", b"!>"), gap_s=0.05, clear=b"\x03"
+    )
+
+
+@pytest.mark.parametrize("words", ["prompt=", "failure", "gap=", "gap=soon", "gap=-1", "gap=60"])
+def test_half_a_word_about_manners_is_refused(words: str) -> None:
+    with pytest.raises(AddressError, match=r"equals sign|number of seconds"):
+        serial_format(words)
+
+
 @pytest.mark.parametrize("words", ["fast", "8X1", "9600 8N3", "12"])
 def test_other_words_are_refused_with_those_that_exist(words: str) -> None:
     with pytest.raises(AddressError, match="says nothing about a serial port"):
@@ -201,3 +215,24 @@ def test_an_unplugged_port_is_lost(serve: Serve) -> None:
         ask(link)
     with pytest.raises(LinkRefused, match=r"there is no port|cannot be opened|another program"):
         link.open(host_seconds() + LONG_S)
+
+
+@pytest.mark.parametrize("clear", [b"", b"\x03"], ids=["without", "with Ctrl+C"])
+def test_ctrl_c_frees_a_meter_that_is_busy(serve: Serve, clear: bytes) -> None:
+    """It takes no line until it is told to drop what it is doing; that goes out before its name is asked."""
+    busy = [False]
+
+    def scanning(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+        busy[0] = (busy[0] or line == b"READ?") and not line.startswith(b"\x03")
+        return None if busy[0] else answering(number, line.lstrip(b"\x03"), conversation)
+
+    _, link = serve(scanning, Manners(clear=clear))
+    with pytest.raises(LinkTimedOut):
+        ask(link, within_s=SHORT_S)
+    if not clear:
+        with pytest.raises(LinkTimedOut):
+            link.resync(b"*IDN?", IDENTITY, host_seconds() + SHORT_S)
+        return
+    link.resync(b"*IDN?", IDENTITY, host_seconds() + LONG_S)
+
+    assert ask(link, b"*IDN?") == IDENTITY

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 from fake_instrument import FakeInstrument, FakeLink
+from loopback_servers import Conversation, LineServer
 
+from drivers.addresses import link_for
 from drivers.clock import SteppedClock, host_seconds
 from drivers.errors import DialectError, LinkGarbled, MeterRefused
 from drivers.meter import MeterFacts, MeterSetup
@@ -312,3 +314,57 @@ def test_without_any_fitting_dialect_it_is_refused() -> None:
     meter.connect(host_seconds() + 30.0)
     with pytest.raises(MeterRefused, match="no dialect fits"):
         meter.configure(MeterSetup(), host_seconds() + 30.0)
+
+
+# --- lines ------------------------------------------------------------------------------------------------
+
+
+def test_a_meter_that_echoes_and_prompts_is_spoken_to_by_its_dialect() -> None:
+    """Named beforehand, because such a meter answers *IDN? so as well."""
+
+    def script(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+        answer = {b"*IDN?": b"MAKER,ECHOING,1,1.0", b"READ?": b"+1.35E-02"}.get(line)
+        conversation.send(line + b"\r\n" + (answer + b"\r\n" if answer else b"") + b"=> ")
+        return None
+
+    server = LineServer(script)
+    dialect = read_dialect(
+        BARE + 'line = { echo = true, prompts = ["=>"] }\n[read]\nlines = ["READ?"]\n', "own.toml"
+    )
+    meter = ScpiMeter("m", link_for(server.address), SteppedClock(), dialect)
+    try:
+        assert meter.connect(host_seconds() + 5.0) == "MAKER,ECHOING,1,1.0"
+        meter.configure(MeterSetup(0.1, integration_s=0.2), host_seconds() + 5.0)
+        (reading,) = meter.read(host_seconds() + 5.0)
+    finally:
+        meter.disconnect()
+        server.stop()
+
+    assert isinstance(reading, Reading)
+    assert reading.value == 0.0135
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("line = { compound = false }", "one"),
+        ("line = { longest = 30 }", "longest says 30"),
+        ('line = { prompts = [" "] }', "printable"),
+        ("line = { ctrl_d = true }", "no such entry"),
+    ],
+)
+def test_what_a_meter_cannot_take_is_refused_when_its_file_is_read(line: str, words: str) -> None:
+    """A line of 30 characters is all that some meters take; a place is counted with what may stand there."""
+    text = (
+        BARE
+        + line
+        + '\nstart = ["FORM:ELEM READ;:SENS:VOLT:RANG {range_volts}"]\n[read]\nlines = ["READ?"]\n'
+    )
+    with pytest.raises(DialectError, match=words):
+        read_dialect(text, "own.toml")
+
+
+def test_lines_that_fit_are_taken() -> None:
+    text = BARE + 'line = { compound = false, longest = 30 }\nstart = ["*CLS"]\n[read]\nlines = ["READ?"]\n'
+
+    assert read_dialect(text, "own.toml").line.longest == 30
