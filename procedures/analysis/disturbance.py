@@ -89,7 +89,7 @@ class ChannelDisturbances:
         at_s, level = block.at_s, block.level
         scale = max(self.scale, abs(level) * 0.2)
         step = self._steps.see(at_s, level, scale, display_step)
-        bend = self._bends.see(at_s, level, scale)
+        bend = self._bends.see(at_s, level, scale, display_step)
         found: list[Disturbance] = []
         beat = self._beat.see(at_s, level, scale, display_step)
         if beat and self._may_tell(Kind.HUM, at_s):

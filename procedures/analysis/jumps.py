@@ -84,7 +84,7 @@ class StepFinder:
         jump, slack = self._jump()
         self._ordinary.append(abs(jump))
         least = (_LEAST_STEP if len(self._ordinary) >= _ENOUGH else _LEAST_AT_FIRST) * abs(scale)
-        limit = max(least, 2.0 * display_step, self.usual * _ORDINARY, slack)
+        limit = max(least, 2.6 * display_step, self.usual * _ORDINARY, slack)
         if self._wait > 0:
             self._wait -= 1
             return None
@@ -121,7 +121,7 @@ class BendFinder:
         self._at.clear()
         self._levels.clear()
 
-    def see(self, at_s: float, level: float, scale: float) -> Bend | None:
+    def see(self, at_s: float, level: float, scale: float, display_step: float = 0.0) -> Bend | None:
         """Take a block; the bend that is now certain, if any."""
         self._at.append(at_s)
         self._levels.append(level)
@@ -142,7 +142,10 @@ class BendFinder:
             self._wait -= 1
             return None
         connected = abs(after_start - before_end) < _LEAST_STEP * abs(scale)
-        if not (steepens and connected) or abs(change) < max(_LEAST_BEND * abs(scale), _ORDINARY * usual):
+        # Each line through a staircase may be wrong by 1.5 steps over its span.
+        feigned = 3.0 * display_step / (at[_BEND_BLOCKS - 1] - at[0]) * 60.0
+        limit = max(_LEAST_BEND * abs(scale), _ORDINARY * usual, 1.5 * feigned)
+        if not (steepens and connected) or abs(change) < limit:
             return None
         self._wait = 2 * _BEND_BLOCKS // _BEND_EVERY
         return Bend(at[_BEND_BLOCKS], before, after)

@@ -15,24 +15,17 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from benchmarks import bounds, traces
+from benchmarks import alarmed, bounds, traces
+from benchmarks.alarmed import NEVER
 
-from drivers.meter import MeterAccuracy
 from drivers.simulated.parameters import UnitParameters, stacked
 from drivers.simulated.physics import Amplifiers, simulate
-from procedures.analysis.bench import Bench
-from procedures.analysis.blocks import BlockBuilder
-from procedures.analysis.channel import ChannelSetup
-from procedures.analysis.incidents import Incidents
-from procedures.events import Alarm, Supply, SupplyChanged, Tier
 
 Floats = npt.NDArray[np.float64]
 
 UNTIL_S = 2700.0
 RUNS_AWAY, DOUBLES, BENIGN = 8.0, 2.0, 1.5
 LEAD_S = 120.0
-CHANNEL = "left bias"
-NEVER = float("inf")
 
 
 def run(seed: int, count: int = 1000) -> dict[str, Any]:
@@ -138,33 +131,8 @@ def _alarms(levels: Floats, target: Floats, made: traces.Meter, seed: int, every
     ]
     context = multiprocessing.get_context("spawn")
     with context.Pool(max(1, min(os.cpu_count() or 1, 8))) as pool:
-        found = [row for part in pool.map(_watch, parts, chunksize=1) for row in part]
+        found = [row for part in pool.map(alarmed.first_alarms, parts, chunksize=1) for row in part]
     return {name: np.array([row[k] for row in found]) for k, name in enumerate(("look", "act", "off"))}
-
-
-def _watch(part: tuple[Floats, Floats, float, int]) -> list[tuple[float, float, float]]:
-    shown, target, step, every_s = part
-    return [_watch_one(shown[:, k].tolist(), float(target[k]), step, every_s) for k in range(shown.shape[1])]
-
-
-def _watch_one(shown: list[float], target: float, step: float, every_s: int) -> tuple[float, float, float]:
-    bench = Bench()
-    bench.take(SupplyChanged(0.0, Supply.MAINS))
-    setup = ChannelSetup(CHANNEL, target_volts=target, accuracy=MeterAccuracy(resolution=step))
-    incidents, builder = Incidents([setup], bench), BlockBuilder()
-    first = {Tier.LOOK: NEVER, Tier.ACT: NEVER, Tier.OFF: NEVER}
-    for k, value in enumerate(shown[1:], start=1):
-        at_s = float(k * every_s)
-        found = list(incidents.reading(at_s, CHANNEL, value))
-        for block in builder.add(at_s, value):
-            found += incidents.block(CHANNEL, block, since_on_s=block.at_s, step=step, forecast=None)
-        for one in found:
-            if isinstance(one, Alarm) and one.tier in first:
-                first[one.tier] = min(first[one.tier], at_s)
-        if first[Tier.OFF] < NEVER or value > 20.0 * target:
-            break
-    act = min(first[Tier.ACT], first[Tier.OFF])
-    return min(first[Tier.LOOK], act), act, first[Tier.OFF]
 
 
 # --- units that lack compensation ------------------------------------------------------------------------
