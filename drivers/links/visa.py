@@ -166,7 +166,9 @@ class VisaLink:
         self._raise_if_aborted()
         self._need_open()
         self._set_timeout(deadline)
+        was_dirty, self._dirty = self._dirty, True  # a part of it may have left, whatever ends this call
         self._carry_out(lambda: self._resource.visalib.write(self._resource.session, line + b"\n"))
+        self._dirty = was_dirty
 
     def mark_dirty(self) -> None:
         """See `Link.mark_dirty`."""
