@@ -10,6 +10,7 @@ from scipy import constants, integrate, stats
 
 from drivers.meter import MeterAccuracy
 from procedures.analysis.channel import ChannelSetup, DecisionRule
+from procedures.analysis.trend import line
 from procedures.analysis.uncertainty import (
     Contribution,
     Distribution,
@@ -22,6 +23,7 @@ from procedures.analysis.uncertainty import (
     student_factor,
 )
 from procedures.analysis.window import guard_of, limits_of, window_of
+from procedures.analysis.z_domain import oliver_amperes, thermal_volts
 
 
 def normal(u: float, dof: float = math.inf) -> Contribution:
@@ -235,8 +237,6 @@ def test_half_of_a_five_percent_window_is_left_by_a_three_digit_meter() -> None:
 
 def test_thermal_voltage() -> None:
     # CODATA exact k and e: 25.2617, 25.6926, 25.8649, 28.7086 mV at 20, 25, 27, 60 degrees C (reproduced)
-    from procedures.analysis.z_domain import thermal_volts
-
     for celsius, millivolts in ((20.0, 25.2617), (25.0, 25.6926), (27.0, 25.8649), (60.0, 28.7086)):
         assert thermal_volts(celsius) * 1e3 == pytest.approx(millivolts, abs=5e-5)
     assert thermal_volts(25.0) == pytest.approx(constants.k * 298.15 / constants.e)
@@ -244,7 +244,28 @@ def test_thermal_voltage() -> None:
 
 def test_oliver_bias_point() -> None:
     # B. M. Oliver, Hewlett-Packard Journal, Feb 1971, as cited (article not opened): I = 0.026/(RE + ...).
-    from procedures.analysis.z_domain import oliver_amperes
-
     for ohms, milliamperes in ((0.22, 118.0), (0.1, 257.0), (0.33, 77.9), (0.47, 54.7)):
         assert oliver_amperes(ohms) * 1e3 == pytest.approx(milliamperes, rel=0.012)
+
+
+def test_gum_h3_calibration_line() -> None:
+    # JCGM 100 H.3: corrections of a thermometer against temperature less 20 degrees C (read + reproduced).
+    celsius = np.array(
+        [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511]
+    )
+    correction = np.array([-171, -169, -166, -159, -164, -165, -156, -157, -159, -161, -160]) * 1e-3
+    intercept, slope, u_intercept, u_slope, scatter = line(celsius - 20.0, correction)
+    assert (intercept, u_intercept) == pytest.approx((-0.1712, 0.0029), abs=5e-5)
+    assert (slope, u_slope) == pytest.approx((0.00218, 0.00067), abs=5e-6)
+    assert scatter == pytest.approx(0.0035, abs=5e-5)
+    # r(y1, y2) = -0.930 follows from the mean abscissa (H.12e); b(30) = -0.1494 +- 0.0041.
+    covariance = -(u_slope**2) * float((celsius - 20.0).mean())
+    assert covariance / (u_intercept * u_slope) == pytest.approx(-0.930, abs=5e-4)
+
+    def at_thirty(x: np.ndarray) -> np.ndarray:
+        return np.array([x[0] + 10.0 * x[1]])
+
+    spread = np.array([[u_intercept**2, covariance], [covariance, u_slope**2]])
+    value, variance = propagate(at_thirty, np.array([intercept, slope]), spread)
+    assert value[0] == pytest.approx(-0.1494, abs=5e-5)
+    assert math.sqrt(variance[0, 0]) == pytest.approx(0.0041, abs=5e-5)
