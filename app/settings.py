@@ -22,16 +22,22 @@ MOST_DECLARED = 200
 
 
 class RememberedMeter(BaseModel):
-    """A meter that was used before: what its probes touched, who it said it was, and its figures."""
+    """A meter that was used before: what its probes touched, who it said it was, and its figures.
+
+    `pattern` and `unit` are what the lines of a stream look like; `channel` may name several inputs, as
+    `app.bench.real_meters.reads_of` takes them.
+    """
 
     model_config = ConfigDict(frozen=True, extra="ignore")
 
     name: Annotated[str, Field(min_length=1, max_length=60)]
     address: Annotated[str, Field(min_length=1, max_length=300)]
     identity: Annotated[str, Field(max_length=300)] = ""
-    channel: Annotated[str, Field(min_length=1, max_length=60)] = "left bias"
+    channel: Annotated[str, Field(min_length=1, max_length=300)] = "left bias"
     accuracy: MeterAccuracy | None = None
     dialect: Annotated[str, Field(max_length=60)] = ""
+    pattern: Annotated[str, Field(max_length=1000)] = ""
+    unit: Annotated[str, Field(max_length=10)] = ""
 
     def as_met(self, facts: MeterFacts) -> RememberedMeter:
         """The same with what it said when it was reached; figures that nobody declared are none."""

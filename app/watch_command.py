@@ -40,10 +40,10 @@ def carry_out_watch(chosen: argparse.Namespace, settings: Settings, settings_pat
     settings = _about_earth(chosen, settings)
     keep(settings, settings_path)
     try:
-        bench, typed = _opened(chosen, settings, root)
+        bench, typed, meters = _opened(chosen, settings, root)
     except EarthedInput as refusal:
         raise ValueError(f"{refusal} (`--isolated` declares it.)") from refusal
-    bench.on_leave(lambda: keep(learned(bench, _remembering(bench, settings)), settings_path))
+    bench.on_leave(lambda: keep(learned(bench, _remembering(meters, settings)), settings_path))
     console = Console(highlight=False)
     between = None
     if typed:
@@ -58,14 +58,16 @@ def carry_out_watch(chosen: argparse.Namespace, settings: Settings, settings_pat
 # --- the bench --------------------------------------------------------------------------------------------
 
 
-def _opened(chosen: argparse.Namespace, settings: Settings, root: Path) -> tuple[LiveBench, list[str]]:
-    """The bench, and the channels that are typed."""
+def _opened(
+    chosen: argparse.Namespace, settings: Settings, root: Path
+) -> tuple[LiveBench, list[str], list[MeterAt]]:
+    """The bench, the channels that are typed, and the meters."""
     watch = shipped_procedures()["watch"]
     kinds = [parse_address(address).kind for address in chosen.address]
     if AddressKind.SIMULATED in kinds:
         if len(kinds) > 1:
             raise AddressError("simulated is a whole bench of its own: watch it alone")
-        return open_simulated(SimulatedChoice(), watch, root, LifeClock(), settings), []
+        return open_simulated(SimulatedChoice(), watch, root, LifeClock(), settings), [], []
     channels = _channels(chosen.channel, chosen.address)
     pattern = line_pattern(chosen.pattern, chosen.unit)
     meters: list[MeterAt] = []
@@ -91,7 +93,7 @@ def _opened(chosen: argparse.Namespace, settings: Settings, root: Path) -> tuple
     bench = open_meters(
         meters, watch, root, settings, typed=typed, ground_referenced=chosen.ground_referenced, own=own
     )
-    return bench, typed
+    return bench, typed, meters
 
 
 def _named(at: MeterAt, number: int, settings: Settings) -> MeterAt:
@@ -106,15 +108,17 @@ def _channels(named: Sequence[str], addresses: Sequence[str]) -> list[str | None
     return [*named, *[None] * (len(addresses) - len(named))]
 
 
-def _remembering(bench: LiveBench, settings: Settings) -> Settings:
-    """The meters of this bench as the most recently used ones, in their order."""
-    reads = {lead.meter: lead.channel for lead in bench.setup.leads if lead.channel is not None}
-    for name, address in reversed(bench.meter_addresses().items()):
-        if bench.setup.practice or parse_address(address).kind is AddressKind.FILE:
+def _remembering(meters: Sequence[MeterAt], settings: Settings) -> Settings:
+    """These meters as the most recently used ones, in their order."""
+    for at in reversed(meters):
+        if parse_address(at.address).kind is AddressKind.FILE:
             continue
-        known = next((one for one in settings.meters if one.address == address), None)
-        made = known or RememberedMeter(name=name, address=address)
-        settings = settings.remembering(made.model_copy(update={"channel": reads.get(name, made.channel)}))
+        known = next((one for one in settings.meters if one.address == at.address), None)
+        made = known or RememberedMeter(name=at.name, address=at.address)
+        found: dict[str, object] = {"channel": at.reads or made.channel}
+        if at.pattern is not None:
+            found |= {"pattern": at.pattern.expression, "unit": at.pattern.units.get("", "")}
+        settings = settings.remembering(made.model_copy(update=found))
     return settings
 
 

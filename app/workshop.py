@@ -198,7 +198,13 @@ class LocalWorkshop:
         """The addresses of the meters that a guided job on the amplifier would use."""
         chosen = self.amplifier(amplifier)
         many = len(chosen.channel) if chosen is not None else len(CHANNELS)
-        return tuple(one.address for one in self.settings.meters[:many]) or ("typed",)
+        return tuple(one.address for one in self._for_the_job(many)) or ("typed",)
+
+    def _for_the_job(self, many: int) -> list[RememberedMeter]:
+        """The meters that were used last, without those that were declared earthed."""
+        said = {one.address: self.settings.declared_input(one.address) for one in self.settings.meters}
+        fit = [one for one in self.settings.meters if (known := said[one.address]) is None or known.isolated]
+        return fit[:many]
 
     @_refusing
     def declare_input(self, address: str, isolated: bool) -> None:
@@ -236,8 +242,15 @@ class LocalWorkshop:
 
     def _known(self, name: str, address: str, channel: str) -> MeterAt:
         """A meter with what is remembered of it; lines and files name their channels themselves."""
-        at = known_meter(name, address, None, self.settings)
+        at = known_meter(name, address, channel if "=" in channel else None, self.settings)
         return at if at.channel is not None else known_meter(name, address, channel, self.settings)
+
+    def _wired(self, name: str, meter: RememberedMeter, names: list[str], number: int) -> MeterAt:
+        """A meter of a guided job: on the channels that its inputs are called after, else on the next one."""
+        at = self._known(name, meter.address, meter.channel)
+        if at.more and all(lead.channel in names for lead in at.leads):
+            return at
+        return known_meter(name, meter.address, names[number - 1], self.settings)
 
     def _begun(self, bench: LiveBench) -> LiveBench:
         """Start a bench, and learn about its meters when it is left."""
@@ -265,11 +278,10 @@ class LocalWorkshop:
         if chosen is None:
             raise ValueError(f"the amplifier {amplifier!r} is not known any more: describe it again")
         names = [channel.name for channel in chosen.channel]
-        known = self.settings.meters[: len(names)]
+        known = self._for_the_job(len(names))
+        left_out = [one.name for one in self.settings.meters[: len(names)] if one not in known]
         at = [
-            self._known(
-                f"{one.name} {number}" if len(known) > 1 else one.name, one.address, names[number - 1]
-            )
+            self._wired(f"{one.name} {number}" if len(known) > 1 else one.name, one, names, number)
             for number, one in enumerate(known, start=1)
         ]
         bench = open_meters(
@@ -279,6 +291,7 @@ class LocalWorkshop:
             self.settings,
             amplifier=chosen,
             typed=() if at else names,
+            notice=f"Left out, because declared earthed: {', '.join(left_out)}." if left_out else "",
         )
         return self._begun(bench)
 

@@ -156,10 +156,12 @@ def open_meters(
     typed: Sequence[str] = (),
     ground_referenced: bool = False,
     own: OwnDialects | None = None,
+    notice: str = "",
 ) -> LiveBench:
     """A bench of real meters and typed channels at life speed, not yet started.
 
-    `ground_referenced` is what a person said about the amplifier's outputs; `own` are the user's dialects.
+    `ground_referenced` is what a person said about the amplifier's outputs; `own` are the user's dialects,
+    `notice` stays in sight.
 
     Raises AddressError for an address that cannot be understood, ValueError where an earthed input would
     touch live test points, FolderUnusable; a meter that does not answer is no error here: its worker says so
@@ -197,7 +199,12 @@ def open_meters(
             sleep=ComputerSleep(),
             unit_name=unit_name,
             ask_every_s=settings.typing_every_s,
-            notice=" ".join(f"A meter's description cannot be used: {one}." for one in own.problems[:2]),
+            notice=" ".join(
+                [
+                    *filter(None, [notice]),
+                    *(f"A meter's description cannot be used: {one}." for one in own.problems[:2]),
+                ]
+            ),
         )
     )
 

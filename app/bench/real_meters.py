@@ -57,6 +57,13 @@ class MeterAt:
         return (first, *(Lead(self.name, wired, channel) for wired, channel in self.more))
 
     @property
+    def reads(self) -> str:
+        """Its inputs and their channels as `reads_of` takes them; empty where it reads nothing."""
+        if not self.more and self.first_input == "1":
+            return self.channel or ""
+        return ",".join(f"{lead.input}={lead.channel}" for lead in self.leads if lead.channel)
+
+    @property
     def way(self) -> dict[str, str]:
         """How it is spoken to or understood, in words that a record can keep; see `way_of`."""
         way = {"dialect": self.dialect}
@@ -124,6 +131,8 @@ def known_meter(
     met = next((one for one in settings.meters if one.address == address), None)
     declared = settings.declared_input(address)
     remembered = declared is not None and isolated is None
+    if pattern is None and met is not None and (met.pattern or met.unit):
+        pattern = LinePattern(met.pattern, {"": met.unit or "mV"})
     first, *more = reads_of(address, channel, pattern)
     return MeterAt(
         name,

@@ -13,6 +13,7 @@ from app.main import COMMANDS, main
 from app.records.places import settings_file
 from app.records.session_folder import list_sessions, open_session
 from app.settings import DeclaredInput, Settings, load_settings
+from app.workshop import LocalWorkshop
 from drivers.meter import MeterAccuracy
 from drivers.reading import Unit
 from procedures.events import ChannelReading
@@ -54,7 +55,7 @@ def test_a_stream_names_its_channels_by_its_pattern(session_root: Path) -> None:
         f"stream:{NOBODY}", "--pattern", r"L=(?P<left_bias>\S+) T=(?P<sink>\S+)", "--unit", "mV", "--isolated"
     )
     settings = watch_command._about_earth(chosen, Settings())
-    bench, typed = watch_command._opened(chosen, settings, session_root)
+    bench, typed, _ = watch_command._opened(chosen, settings, session_root)
     bench.leave()
 
     assert typed == []
@@ -70,7 +71,7 @@ def test_a_stream_names_its_channels_by_its_pattern(session_root: Path) -> None:
 def test_several_inputs_are_named_one_by_one(session_root: Path) -> None:
     chosen = _chosen(f"stream:{NOBODY}", "--channel", "1=left bias, 2=right bias", "--isolated")
     settings = watch_command._about_earth(chosen, Settings())
-    bench, _ = watch_command._opened(chosen, settings, session_root)
+    bench, *_ = watch_command._opened(chosen, settings, session_root)
     bench.leave()
 
     assert [(lead.input, lead.channel) for lead in bench.setup.leads] == [
@@ -82,7 +83,7 @@ def test_several_inputs_are_named_one_by_one(session_root: Path) -> None:
 def test_a_named_dialect_says_what_is_read(session_root: Path) -> None:
     """A resistance thermometer through a meter is a channel in degrees."""
     chosen = _chosen(NOBODY, "--channel", "heatsink", "--dialect", "pt100")
-    bench, _ = watch_command._opened(chosen, Settings(), session_root)
+    bench, *_ = watch_command._opened(chosen, Settings(), session_root)
     bench.leave()
 
     assert bench.setup.channels[0].unit is Unit.CELSIUS
@@ -151,7 +152,7 @@ def test_an_option_changes_what_was_declared() -> None:
 
 def test_an_earthed_meter_may_read_an_offset_against_ground(session_root: Path) -> None:
     chosen = _chosen(NOBODY, "--channel", "left offset", "--earthed", "--ground-referenced")
-    bench, _ = watch_command._opened(chosen, Settings(), session_root)
+    bench, *_ = watch_command._opened(chosen, Settings(), session_root)
     bench.leave()
 
     assert bench.setup.earthing.ground_referenced
@@ -169,11 +170,25 @@ def test_a_meter_is_remembered_with_what_it_read(session_root: Path) -> None:
     assert (meter.address, meter.channel) == (NOBODY, "heatsink")
 
 
+def test_a_stream_is_remembered_with_its_pattern(session_root: Path, tmp_path: Path) -> None:
+    """The window watches it again by its card, without being told what its lines look like."""
+    address = f"stream:{NOBODY}"
+    words = ["watch", address, "--pattern", r"L=(?P<left_bias>\S+)", "--isolated", "--minutes", "0.01"]
+    assert main(["--folder", str(session_root), *words]) == 0
+    settings, _ = load_settings(settings_file())
+
+    workshop = LocalWorkshop(settings, settings_file(), session_root)
+    bench = workshop.watch(address)
+    bench.leave()
+
+    assert [(lead.input, lead.channel) for lead in bench.setup.leads] == [("left_bias", "left bias")]
+
+
 def test_the_figures_of_a_display_are_declared_once(session_root: Path) -> None:
     """0.5 % and 3 digits of 0.1 mV: kept, and known to the analysis of every typed channel."""
     chosen = _chosen("typed", "--display", "0.5", "3", "0.1")
     settings = watch_command._with_display(chosen, Settings())
-    bench, typed = watch_command._opened(_chosen("typed"), settings, session_root)
+    bench, typed, _ = watch_command._opened(_chosen("typed"), settings, session_root)
     bench.leave()
 
     assert typed == ["left bias"]

@@ -230,3 +230,22 @@ def test_our_own_addresses_open_a_bench_too(workshop: LocalWorkshop, address: st
         assert bench.picture().practice == (address == "simulated")
     finally:
         bench.leave()
+
+
+def test_an_earthed_meter_is_left_out_of_a_job_and_said_so(session_root: Path, tmp_path: Path) -> None:
+    """What remains reads both channels by moving its lead; nobody has to rearrange the list of meters."""
+    meters = tuple(
+        RememberedMeter(name=name, address=f"TCPIP::127.0.0.1::{port}::SOCKET")
+        for port, name in ((1, "logger"), (2, "bench meter"))
+    )
+    inputs = tuple(DeclaredInput(address=m.address, isolated=m.name == "bench meter") for m in meters)
+    settings = Settings(meters=meters, inputs=inputs)
+    workshop = LocalWorkshop(settings, tmp_path / "settings.json", session_root)
+
+    assert workshop.job_meters("Kestrow K-40") == (meters[1].address,)
+    bench = workshop.guided("Kestrow K-40", "warm-up")
+    try:
+        assert [lead.meter for lead in bench.setup.leads] == ["bench meter"]
+        assert "Left out, because declared earthed: logger." in bench.picture().trouble
+    finally:
+        bench.leave()
