@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 from pathlib import Path
 
 import pytest
@@ -195,3 +196,20 @@ def test_the_figures_of_a_display_are_declared_once(session_root: Path) -> None:
     accuracy = bench.setup.channels[0].accuracy
     assert isinstance(accuracy, MeterAccuracy)
     assert (accuracy.of_reading, accuracy.counts, accuracy.resolution) == (0.005, 3.0, pytest.approx(1e-4))
+
+
+def test_what_is_typed_at_the_terminal_is_in_the_record(
+    session_root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A value and Enter, Enter alone; a word that is no reading is one sentence, and nothing is lost."""
+    monkeypatch.setattr("sys.stdin", io.StringIO("13,4\n\nwords\n"))
+
+    assert main(["--folder", str(session_root), "watch", "typed", "--minutes", "0.01"]) == 0
+
+    out = capsys.readouterr().out
+    assert "watched only when you type" in out
+    assert "'words' is not a reading" in out.replace("\n", " ")
+    (past,) = list_sessions(session_root)
+    facts = open_session(past.folder).journal.facts
+    values = [fact.value for fact in facts if isinstance(fact, ChannelReading)]
+    assert values == [0.0134, 0.0134]
