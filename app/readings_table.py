@@ -44,6 +44,9 @@ _OVERLOADED = {"ol", "o.l", "o.l.", "0l", "ovld", "ovrng", "over", "overload", "
 _SENTINEL = 9e36  # SCPI meters send 9.9E37 for an overload
 _GAPS = {"", "-", "--", "nan", "none", "null"}
 _NAMED = 20
+_LONGEST_S = (
+    7 * 86400.0
+)  # a clock's seconds (since 1970, say) are no elapsed ones, and would be waited through
 
 
 class TableRefused(ValueError):
@@ -100,6 +103,10 @@ class Table:
                     self._bad(lines.line_num, f"{cells[0]!r} is no time")
                 elif at_s < last_s:
                     self._bad(lines.line_num, f"its time {at_s:g} s is before that of the row above")
+                elif at_s > _LONGEST_S:
+                    self._bad(
+                        lines.line_num, f"its time {at_s:g} s is over a week: give seconds since power-on"
+                    )
                 else:
                     last_s = at_s
                     yield from self._row(lines.line_num, at_s, cells, comma)
@@ -107,6 +114,10 @@ class Table:
     def _row(
         self, line: int, at_s: float, cells: Sequence[str], comma: bool
     ) -> Iterator[ChannelReading | ChannelGap]:
+        if len(cells) > self.width and any(cell.strip() for cell in cells[self.width :]):
+            # A decimal comma cuts 13,5 in two: none of its cells can be trusted to be under its own header.
+            self._bad(line, f"it has {len(cells)} cells, the header {self.width}")
+            return
         wrong = ""
         for column in self.columns:
             if column.place >= len(cells):
@@ -125,8 +136,6 @@ class Table:
                 yield ChannelReading(at_s, column.channel, value * column.factor, column.unit)
             elif not math.isnan(value):
                 yield ChannelGap(at_s, at_s, column.channel, GapReason.OVERLOAD, "overload")
-        if len(cells) > self.width and any(cell.strip() for cell in cells[self.width :]):
-            wrong = wrong or f"it has {len(cells)} cells, the header {self.width}"
         if wrong:
             self._bad(line, wrong)
 

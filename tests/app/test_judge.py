@@ -115,7 +115,7 @@ def test_bad_rows_are_counted_and_named(tmp_path: Path, capsys: pytest.CaptureFi
     out, err = capsys.readouterr()
     left, right = (json.loads(line) for line in out.splitlines())
     assert left["bad_rows"] == 4
-    assert (left["readings"], right["readings"]) == (1, 4)
+    assert (left["readings"], right["readings"]) == (1, 3)
     for words in ("line 3: 'x'", "line 4: 'twelve'", "line 5: its time 1 s", "line 7: it has 4 cells"):
         assert words in err
 
@@ -130,6 +130,30 @@ def test_semicolons_with_decimal_commas_a_mark_and_carriage_returns_are_read(tmp
         (0.5, pytest.approx(13.4e-3)),
         (1.5, pytest.approx(13.5e-3)),
     ]
+
+
+def test_a_decimal_comma_in_a_table_of_commas_never_becomes_another_value(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text("elapsed [s],left bias [mV]\n0,13,4\n1,13.5\n", encoding="utf-8")
+    opened = open_table(path)
+
+    facts = list(opened.facts())
+
+    assert [fact.value for fact in facts if isinstance(fact, ChannelReading)] == [pytest.approx(13.5e-3)]
+    assert opened.named == ["line 2: it has 3 cells, the header 2"]
+
+
+@pytest.mark.parametrize("time", ["1e308", "1732500000"])  # a calendar clock counts from 1970
+def test_a_time_that_cannot_be_elapsed_is_refused_and_not_waited_for(tmp_path: Path, time: str) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text(f"elapsed [s],left bias [mV]\n0,13.4\n{time},13.5\n2,13.6\n", encoding="utf-8")
+    opened = open_table(path)
+
+    facts = list(opened.facts())
+
+    assert [fact.at_s for fact in facts] == [0.0, 2.0]
+    assert opened.bad == 1
+    assert "seconds since power-on" in opened.named[0]
 
 
 def test_an_overload_is_a_gap_and_never_a_number(tmp_path: Path) -> None:
