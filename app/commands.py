@@ -60,7 +60,7 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     _watch(add("watch", "watch meters without questions, here in the terminal"))
     _meters(add("meters", "list the meters that are there, or check one"))
     sessions = add("sessions", "list the recorded sessions")
-    sessions.add_argument("--most", type=int, default=50, help="how many, newest first")
+    sessions.add_argument("--most", type=_at_least(int, 1), default=50, help="how many, newest first")
     export = add("export", "write a session's readings and the picture of its traces")
     export.add_argument("session")
     export.add_argument("--csv", type=Path, help="the file for the readings")

@@ -132,7 +132,7 @@ def _meters(chosen: argparse.Namespace) -> int:
 
 def _sessions(chosen: argparse.Namespace) -> int:
     root = _root(chosen, _settings(chosen))
-    past = list_sessions(root)[: max(0, chosen.most)]
+    past = list_sessions(root)[: chosen.most]
     if not past:
         print(f"There are no sessions in {root}.")
         return 0

@@ -1,0 +1,24 @@
+"""Past sessions as lines: what a person copies from them stays whole."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+from rich.console import Console
+
+from app.records.session_folder import list_sessions
+from app.session_lines import session_table
+
+SAMPLES = Path(__file__).parents[2] / "sample_sessions"
+
+
+def test_a_key_stays_on_one_line_in_a_narrow_terminal() -> None:
+    out = io.StringIO()
+    past = list_sessions(SAMPLES)
+
+    Console(file=out, width=80).print(session_table(past))
+
+    firsts = [line.split(" ")[0] for line in out.getvalue().splitlines()]
+    assert past
+    assert all(one.key in firsts for one in past)
