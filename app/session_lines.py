@@ -13,9 +13,11 @@ def session_table(sessions: Sequence[PastSession]) -> Table:
     """The sessions, one a row."""
     table = Table(box=None, pad_edge=False)
     for heading in ("session", "unit", "procedure", "min", "how it ended"):
-        right = "right" if heading == "min" else "left"
         # A key is copied into the next command: one that wraps cannot be.
-        table.add_column(heading, overflow="fold", justify=right, no_wrap=heading == "session")
+        whole = heading == "session"
+        table.add_column(
+            heading, overflow="fold", justify="right" if heading == "min" else "left", no_wrap=whole
+        )
     for past in sessions:
         title = past.header.title if past.header is not None else ""
         minutes = "" if past.lasted_s is None else f"{past.lasted_s / 60.0:.0f}"
