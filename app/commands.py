@@ -161,7 +161,7 @@ def run(arguments: Sequence[str], commands: dict[str, Command], refusals: tuple[
         print("Stopped from the keyboard.", file=sys.stderr)
         return 130
     except refusals as refusal:
-        print(str(refusal), file=sys.stderr)
+        print(_sentence(refusal), file=sys.stderr)
         return 1
     except Exception as error:  # a defect of this program: its details are of no use to a person
         where = keep_error(traceback.format_exc())
@@ -169,3 +169,10 @@ def run(arguments: Sequence[str], commands: dict[str, Command], refusals: tuple[
         sentence = f"This program has made an error ({type(error).__name__}: {error});"
         print(f"{sentence} what was recorded is kept.{kept}", file=sys.stderr)
         return 1
+
+
+def _sentence(refusal: Exception) -> str:
+    """A refusal for a person; what the operating system says comes without its number."""
+    if isinstance(refusal, OSError) and refusal.filename is not None and refusal.strerror:
+        return f"{refusal.filename}: {refusal.strerror}. Choose a place that exists and that you may use."
+    return str(refusal)

@@ -72,7 +72,9 @@ class Header:
         entry = parse(line)
         if entry["kind"] != "header":
             raise LineRefused("the file does not begin with a session's header")
-        if not isinstance(entry.get("format"), int) or not 1 <= entry["format"] <= FORMAT_VERSION:
+        if not isinstance(entry.get("format"), int) or entry["format"] < 1:
+            raise LineRefused("the header's format is damaged; take the session from a backup copy")
+        if entry["format"] > FORMAT_VERSION:
             raise LineRefused(
                 f"the session is in format {entry.get('format')} and this version reads up to "
                 f"{FORMAT_VERSION}: open it with a newer one"

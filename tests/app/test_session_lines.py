@@ -5,8 +5,10 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
+import pytest
 from rich.console import Console
 
+from app.main import main
 from app.records.session_folder import list_sessions
 from app.session_lines import session_table
 
@@ -22,3 +24,16 @@ def test_a_key_stays_on_one_line_in_a_narrow_terminal() -> None:
     firsts = [line.split(" ")[0] for line in out.getvalue().splitlines()]
     assert past
     assert all(one.key in firsts for one in past)
+
+
+def test_an_export_that_cannot_be_written_says_where_without_a_number(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    target = tmp_path / "absent" / "x.csv"
+
+    code = main(["export", str(SAMPLES / "healthy-trim"), "--csv", str(target)])
+
+    err = capsys.readouterr().err
+    assert code == 1
+    assert str(target.parent) in err
+    assert "Errno" not in err

@@ -195,3 +195,8 @@ def test_a_session_without_facts_is_summed_up_too() -> None:
     """A header alone is a session that never began."""
     assert summarise([]).outcome is None
     assert list_line(HEADER) == "2026-01-05 09:00 UTC  Watch: Kestrow K-40"
+
+
+def test_a_damaged_format_is_not_taken_for_a_newer_program() -> None:
+    with pytest.raises(LineRefused, match="format is damaged"):
+        Header.read('{"kind":"header","fo\ufffdmat":1}')
