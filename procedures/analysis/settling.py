@@ -135,6 +135,8 @@ class SettlingJudge:
         if not window.usable:
             return "cannot tell with this meter: its uncertainty uses up the whole window"
         if seen.step * _STEPS_IN_LIMIT > self._limit:
+            if abs(seen.level) < seen.step:  # every step divides zero: nothing is known of the meter yet
+                return "it has read nothing but zero so far"
             return (
                 f"cannot tell with this meter: it counts in steps of {figure(seen.step, window.unit)}, "
                 f"too coarse to see that the reading stays within {percent(self._settings.limit)}"

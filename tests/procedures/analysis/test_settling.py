@@ -75,6 +75,7 @@ def test_it_says_how_fast_it_moves_and_where_it_would_rest() -> None:
         ({"outlook": None}, "too early"),
         ({"since_on_s": 200.0}, "too early"),
         ({"step": 1e-3}, "cannot tell with this meter"),
+        ({"level": 0.0, "step": 5.0}, "nothing but zero so far"),
         ({"barred": "on the series lamp"}, "on the series lamp"),
     ],
 )
