@@ -174,7 +174,13 @@ class LocalWorkshop:
                 past.key, title, _local(past.header.started_utc), Supply.OFF, False, str(refusal)
             )
         return Unfinished(
-            past.key, title, _local(found.last_seen), found.supply, not found.refusal, found.refusal
+            past.key,
+            title,
+            _local(found.last_seen),
+            found.supply,
+            not found.refusal,
+            found.refusal,
+            past.header.practice,
         )
 
     # --- what is asked once of an instrument ----------------------------------------------------------

@@ -277,7 +277,10 @@ class SessionShelf(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Unfinished:
-    """A session that ended without being closed. `resumable` is False after a switch-off alarm."""
+    """A session that ended without being closed. `resumable` is False after a switch-off alarm.
+
+    `practice` is True where the amplifier was a simulated one, which ended with the program.
+    """
 
     key: str
     title: str
@@ -285,6 +288,7 @@ class Unfinished:
     supply: Supply
     resumable: bool
     reason: str = ""
+    practice: bool = False
 
 
 class Workshop(Protocol):

@@ -24,19 +24,17 @@ class RecoveryDialog(QDialog):
         self._left = left
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("A session was left open"))
-        warning = QLabel(self.tr("The amplifier may be on and unwatched."), self)
+        warning = QLabel(self._warning(), self)
         warning.setStyleSheet(f"font-size: 26px; font-weight: 700; color: {shades().outside};")
-        facts = QLabel(
-            self.tr(
-                "{title}: the last reading was kept at {when}; then it was {feed}. Look at the unit first."
-            ).format(title=left.title, when=left.last_seen, feed=supply_words(left.supply, None, 0.0)),
-            self,
-        )
+        warning.setWordWrap(True)
+        facts = QLabel(self._facts(), self)
         facts.setWordWrap(True)
         self.minutes = QLineEdit(self)
         self.minutes.setPlaceholderText(self.tr("empty: it was never off"))
         question = QLabel(self.tr("For how many &minutes was the amplifier off since then?"), self)
         question.setBuddy(self.minutes)
+        question.setVisible(not left.practice)
+        self.minutes.setVisible(not left.practice)
         self.minutes.setAccessibleName(self.tr("Minutes for which the amplifier was off"))
         self._trouble = QLabel(left.reason, self)
         self._trouble.setProperty("role", "trouble")
@@ -59,6 +57,24 @@ class RecoveryDialog(QDialog):
             layout.addWidget(widget)
         layout.addLayout(row)
         self.setMinimumWidth(820)
+
+    def _warning(self) -> str:
+        if self._left.practice:
+            return self.tr("On a real bench, the amplifier may now be on and unwatched.")
+        return self.tr("The amplifier may be on and unwatched.")
+
+    def _facts(self) -> str:
+        if self._left.practice:
+            return self.tr("{title}: this was practice; the simulated unit ended with the program.").format(
+                title=self._left.title
+            )
+        return self.tr(
+            "{title}: the last reading was kept at {when}; then it was {feed}. Look at the unit first."
+        ).format(
+            title=self._left.title,
+            when=self._left.last_seen,
+            feed=supply_words(self._left.supply, None, 0.0),
+        )
 
     @property
     def trouble(self) -> str:

@@ -9,7 +9,7 @@ import pytest
 from fake_workshop import FakeShelf, FakeWorkshop
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QLabel, QWidget
 from pytestqt.qtbot import QtBot
 from shiboken6 import isValid
 
@@ -280,6 +280,19 @@ def test_after_a_switch_off_alarm_there_is_no_resume(qtbot: QtBot) -> None:
         dialog.show()
     assert not dialog.resume_button.isEnabled()
     assert "series lamp" in dialog.trouble
+    dialog.close()
+
+
+def test_practice_that_was_left_open_is_not_taken_for_a_real_amplifier(qtbot: QtBot) -> None:
+    """The simulated unit ended with the program: there is no time for which it was off."""
+    left = Unfinished("s9", "Halden 60", "14:31", Supply.MAINS, False, "It was practice.", practice=True)
+    dialog = RecoveryDialog(left)
+    with qtbot.waitExposed(dialog):
+        dialog.show()
+    words = " ".join(label.text() for label in dialog.findChildren(QLabel))
+    assert "this was practice" in words
+    assert "14:31" not in words
+    assert not dialog.minutes.isVisible()
     dialog.close()
 
 
