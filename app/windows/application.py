@@ -9,13 +9,14 @@ from collections.abc import Callable
 from types import FrameType, TracebackType
 
 from PySide6.QtCore import QLocale, QObject, Qt, QTimer, Signal, Slot
-from PySide6.QtWidgets import QApplication, QMessageBox
+from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
 
 from app.windows.main_window import MainWindow
 from app.windows.ports import Workshop
 from app.windows.theme import THEME, Look
 
 AWAKE_MS = 200
+TITLE_BAR = 40  # pixels that a window manager may add above the window
 
 
 def _to_stderr(details: str) -> None:
@@ -115,6 +116,15 @@ class Follower(QObject):
             THEME.apply(self._app)
 
 
+def show_whole(window: QWidget) -> None:
+    """Show a window so that all of it, its title bar included, is on the screen."""
+    room = window.screen().availableGeometry()
+    if window.width() > room.width() or window.height() + TITLE_BAR > room.height():
+        window.showMaximized()
+    else:
+        window.show()
+
+
 def run_window(
     workshop: Workshop,
     *,
@@ -150,7 +160,7 @@ def run_window(
     sys.excepthook = guard.caught
     signal.signal(signal.SIGINT, guard.interrupted)
     try:
-        window.show()
+        show_whole(window)
         window.ask_about_unfinished()
         if begin is not None:
             begin(window)

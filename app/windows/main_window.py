@@ -57,9 +57,10 @@ class MainWindow(QMainWindow):
         self._question: QMessageBox | None = None
         self._recovery: RecoveryDialog | None = None
         self._naming: NamingDialog | None = None
-        self._meters: MetersDialog | None = None
-        self._gate = InputGate(workshop, self)
-        self._gate.refused.connect(self.complain)
+        self.meters: MetersDialog | None = None
+        self.gate = InputGate(workshop, self)
+        self.gate.refused.connect(self.complain)
+        self.gate.earthed.connect(self._is_earthed)
         self._saving: QFileDialog | None = None
         self._closing = False
         self._alarmed: frozenset[str] = frozenset()
@@ -121,16 +122,6 @@ class MainWindow(QMainWindow):
         return self._question
 
     @property
-    def gate(self) -> InputGate:
-        """What is asked about a meter before it is used."""
-        return self._gate
-
-    @property
-    def meters(self) -> MetersDialog | None:
-        """The dialogue that finds and checks meters."""
-        return self._meters
-
-    @property
     def recovery(self) -> RecoveryDialog | None:
         """The dialog about a session that was left open."""
         return self._recovery
@@ -155,26 +146,34 @@ class MainWindow(QMainWindow):
 
     @Slot(str)
     def _watch(self, meter: str) -> None:
-        self._gate.first([meter], lambda: self._open(self._workshop.watch, meter))
+        self.gate.first([meter], lambda: self._open(self._workshop.watch, meter))
 
     @Slot(str)
     def _watch_address(self, address: str) -> None:
-        self._gate.first([address], lambda: self._open(self._workshop.watch_address, address))
+        self.gate.first([address], lambda: self._open(self._workshop.watch_address, address))
 
     @Slot(float)
     def _watch_typed(self, volts: float) -> None:
-        self._gate.first(["typed"], lambda: self._open(self._workshop.watch_typed, volts))
+        if self._open(self._workshop.watch_typed, volts):
+            self.gate.first(["typed"], bool)  # the value comes before the question
+
+    @Slot(str)
+    def _is_earthed(self, address: str) -> None:
+        if address == "typed" and self._bench is not None and self._working is not None:
+            words = self.tr("Take the leads off: an earthed meter must not touch live test points.")
+            self._bench.note(words)
+            self._working.say(words)
 
     @Slot(str, str)
     def _guided(self, amplifier: str, procedure: str) -> None:
         meters = self._workshop.job_meters(amplifier)
-        self._gate.first(meters, lambda: self._open(self._workshop.guided, amplifier, procedure))
+        self.gate.first(meters, lambda: self._open(self._workshop.guided, amplifier, procedure))
 
     @Slot(str)
     def _find_meters(self, address: str) -> None:
-        self._meters = MetersDialog(self._workshop, address, self)
-        self._meters.watch.connect(self._watch_address)
-        self._meters.open()
+        self.meters = MetersDialog(self._workshop, address, self)
+        self.meters.watch.connect(self._watch_address)
+        self.meters.open()
 
     @Slot(str, str, float)
     def _simulated(self, unit: str, procedure: str, speed: float) -> None:

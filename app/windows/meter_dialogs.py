@@ -98,9 +98,13 @@ class InputDialog(QDialog):
 
 
 class InputGate(QObject):
-    """Asks about every meter that has yet to be asked about, then lets the work begin."""
+    """Asks about every meter that has yet to be asked about, then lets the work begin.
+
+    `earthed` carries the address of a meter that was just declared so.
+    """
 
     refused = Signal(str)
+    earthed = Signal(str)
 
     def __init__(self, workshop: Workshop, parent: QWidget) -> None:
         super().__init__(parent)
@@ -140,6 +144,8 @@ class InputGate(QObject):
             except (OSError, ValueError) as refusal:
                 self.refused.emit(str(refusal))
                 return
+            if not isolated:
+                self.earthed.emit(address)
         self._go_on()
 
 

@@ -86,6 +86,21 @@ def test_each_meter_of_a_job_is_asked_about(window: MainWindow, workshop: FakeWo
     ]
 
 
+def test_a_typed_value_comes_before_the_question(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    """A display counts as isolated until somebody says otherwise; then the leads have to come off."""
+    workshop.questions["typed"] = QUESTION
+    qtbot.keyClicks(window.start.value_field, "13,2")
+    qtbot.keyClick(window.start.value_field, Qt.Key.Key_Return)
+    assert window.working is not None
+    click(qtbot, _asked(window).earthed)
+
+    assert ("declared", "typed", False) in workshop.done
+    assert "Take the leads off" in window.working.said
+    assert [what for what in workshop.bench.done if what[0] == "note" and "leads off" in str(what[1])]
+
+
 # --- finding and checking ---------------------------------------------------------------------------------
 
 
