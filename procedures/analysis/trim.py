@@ -25,12 +25,12 @@ BETWEEN_FINE_S = 840.0  # the printed rule is ten minutes more, then repeat; the
 FIRST_TRIM_S = 600.0
 HOT_TRIM_S = 150.0
 FINE_TRIM_S = 1650.0
-_SHARE_OF_WINDOW = 0.9  # how much of the window's half-width may be used up before another visit
+_SHARE_OF_WINDOW = 0.85  # how much of the window's half-width may be used up before another visit
 _LEAST_TOLERANCE, _MOST_TOLERANCE = 0.008, 0.03
 _CLEARLY = 3.5
 _HOT = 0.30  # so far above the target nobody waits for a better forecast
 _FINE_SD = 0.4  # of the tolerance: what the forecast must know for a fine move
-_REACH = 0.4  # of the tolerance: how near a hand should come
+_REACH = 0.3  # of the tolerance: how near a hand should come
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +98,8 @@ class TrimCoach:
         if self._need is not None and not self._need.far:
             self._fine_s = at_s
         if self._need is not None:
-            self._aim.moved(hand.base, hand.level or hand.show_volts, self._aimed)
+            aimed = None if self._need.blind else self._aimed
+            self._aim.moved(hand.base, hand.level or hand.show_volts, aimed)
 
     def declared(self, at_s: float) -> None:
         """A person says that the trimmer was turned, without being guided."""
@@ -143,6 +144,7 @@ class TrimCoach:
         if self._right(need, aim):
             right = self._words.set_already if self._visits > 0 else self._words.leave_alone
             return right(aim.volts)
+        left_s = max(left_s, self._fine_left_s(need, at_s))
         if left_s > 0.0:
             return self._words.wait_after_trim(left_s)
         if not self._worth_it(need, scene):
@@ -159,15 +161,22 @@ class TrimCoach:
             return abs(need.wanted) <= self._tolerance
         return self._window.accept_low <= aim.low_volts and aim.high_volts <= self._window.accept_high
 
+    def _fine_left_s(self, need: Need, at_s: float) -> float:
+        """How long the last move still needs to show where it ends: a fine one, or any before a far one."""
+        if need.blind:
+            return 0.0
+        last_s = self._ended_s if need.far else self._fine_s
+        return BETWEEN_FINE_S - (at_s - last_s) if last_s is not None else 0.0
+
     def _worth_it(self, need: Need, scene: Scene) -> bool:
         """A coarse move early if it is far off; a fine one when the forecast is good enough to keep it."""
+        if need.blind:
+            return True
         earliest_s = HOT_TRIM_S if need.wanted < -_HOT else FIRST_TRIM_S
         if scene.since_on_s < earliest_s or not need.sure:
             return False
         if need.far:
-            return self._ended_s is None or scene.state.at_s - self._ended_s >= BETWEEN_FINE_S
-        if self._fine_s is not None and scene.state.at_s - self._fine_s < BETWEEN_FINE_S:
-            return False
+            return True
         if abs(need.wanted) <= self._tolerance:
             return False
         good = need.sd < _FINE_SD * self._tolerance

@@ -22,6 +22,7 @@ _LATER_RANGE = 0.4
 _Z = 1.96
 _SMALL_MOVE = 0.25  # of the target, where only a local slope is known
 _FAR = 0.12
+_LOW, _FIRST_TO = 0.3, 0.65  # below, no forecast means anything: bring it up cold first (common practice)
 _SURE = 0.5
 
 
@@ -30,18 +31,23 @@ class Need:
     """How far a channel would rest from its target, as a fraction of the target (near it).
 
     `wanted` is positive when the current must rise. `show_volts` is what to set now, `rest_volts` where it
-    would rest then; `sd` the standard deviation of the forecast in the same fraction.
+    would rest then (None: nobody knows); `sd` the standard deviation of the forecast in the same fraction.
     """
 
     wanted: float
     sd: float
     show_volts: float
-    rest_volts: float
+    rest_volts: float | None
 
     @property
     def sure(self) -> bool:
         """Whether the forecast knows enough for a move of this size."""
         return self.sd < _SURE * abs(self.wanted)
+
+    @property
+    def blind(self) -> bool:
+        """Whether the channel is so low that it is brought up without a forecast."""
+        return self.rest_volts is None
 
     @property
     def far(self) -> bool:
@@ -68,6 +74,8 @@ class TrimAim:
 
     def need(self, now: float, aim: Forecast) -> Need:
         """What the channel needs, from the present level and where it would rest."""
+        if now < _LOW * abs(self._target):
+            return Need(1.0, 0.0, _FIRST_TO * abs(self._target), None)
         rest, sd = self._rest(aim)
         wanted = self._place(self._target) - rest
         move = wanted * (1.0 - self._later)

@@ -96,6 +96,8 @@ class TrimWords:
         return f"Nudge the {self._side} trimmer a few degrees, either way, and wait."
 
     def _rests(self, need: Need) -> str:
+        if need.rest_volts is None:
+            return "then let it warm up"
         return f"it will rest near {self._volts(need.rest_volts)}"
 
     def _volts(self, value: float | None) -> str:

@@ -22,7 +22,8 @@ Floats = npt.NDArray[np.float64]
 
 NAMES = ("left bias", "right bias")
 REACTION_S = 2
-LOOKS_EVERY_S = 10
+LOOKS_EVERY_S = 20
+READS_EVERY_S = 10  # between visits; every second while a hand is on a trimmer
 LONGEST_VISIT_S = 240
 FASTEST = 0.03  # of the travel, one movement of the hand
 TOLERANCE = 0.02
@@ -99,6 +100,8 @@ class Guided:
         self._nudged = 1
 
     def read(self, at_s: float, channel: int, volts: float) -> None:
+        if self._at is None and at_s % READS_EVERY_S:
+            return
         self.monitor.feed(ChannelReading(at_s, NAMES[channel], volts))
 
     def act(self, at_s: float, model: Amplifiers, trimmer: Trimmer) -> None:

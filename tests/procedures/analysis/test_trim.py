@@ -160,6 +160,16 @@ def test_nothing_is_turned_in_the_first_minutes() -> None:
     assert Board(0.0060, 0.0060, at_s=60.0).begin().kind is AdviceKind.WAIT
 
 
+def test_a_trimmer_found_at_its_minimum_is_brought_up_cold_without_promising_where_it_rests() -> None:
+    board = Board(0.0004, 0.0050, at_s=30.0)
+    board.half = 0.02
+    advice = board.begin()
+    assert advice.kind is AdviceKind.NUDGE
+    assert advice.show_volts == pytest.approx(0.65 * TARGET)
+    assert advice.rest_volts is None
+    assert board.turn_to(0.0020).text.endswith("until it shows 8.78 mV now; then let it warm up.")
+
+
 def test_another_channel_that_moves_instead_names_the_wrong_trimmer() -> None:
     board = Board(0.0100, 0.0100)
     board.others = {"right bias": 0.0130}
