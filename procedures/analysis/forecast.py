@@ -40,6 +40,7 @@ _LEAST_SD = 1e-4
 # Both grow with how differently the channel is set now; the other channel of a unit is a poorer witness.
 _MEMORY_DOUBT, _MEMORY_LEAVES, _MEMORY_OTHER = 0.07, 0.045, 0.15
 _OTHER_CHANNEL = 1.6
+_MEMORY_CAUTION = 0.08
 _EVIDENCE_AGAINST = 12.0
 
 
@@ -278,6 +279,7 @@ class Forecaster:
     def _caution(self) -> float:
         """Intervals are wider before there is anything to hold them against."""
         if self._course is not None:
-            return 1.0
+            # As the interval narrows, what no memory can know (weather, mains) counts for more of it.
+            return 1.0 + _MEMORY_CAUTION * min(1.0, max(0.0, self.since_on_s - 180.0) / 120.0)
         late_s = self.since_on_s - SPEAKS_AFTER_S
         return 1.0 + 0.3 * float(np.exp(-max(late_s, 0.0) / 150.0))
