@@ -12,9 +12,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+# The same examples in every run, and no deadline: a test tells the same wherever and however busily it runs.
+hypothesis.settings.register_profile("repeatable", derandomize=True, deadline=None)
+hypothesis.settings.load_profile("repeatable")
 
 # What a user's environment may say that changes behaviour.
 _SWAYING = ("DISPLAY", "WAYLAND_DISPLAY", "QT_SCALE_FACTOR", "PYVISA_LIBRARY")
