@@ -25,9 +25,9 @@ BETWEEN_FINE_S = 840.0  # the printed rule is ten minutes more, then repeat; the
 FIRST_TRIM_S = 600.0
 HOT_TRIM_S = 150.0
 FINE_TRIM_S = 1650.0
-_SHARE_OF_WINDOW = 0.8  # how much of the window's half-width may be used up before another visit
+_SHARE_OF_WINDOW = 0.85  # how much of the window's half-width may be used up before another visit
 _LEAST_TOLERANCE, _MOST_TOLERANCE = 0.008, 0.03
-_AGAIN = 1.25  # times the tolerance: what calls for another fine visit
+_CLEARLY = 3.5
 _HOT = 0.30  # so far above the target nobody waits for a better forecast
 _FINE_SD = 0.4  # of the tolerance: what the forecast must know for a fine move
 _REACH = 0.3  # of the tolerance: how near a hand should come
@@ -177,7 +177,7 @@ class TrimCoach:
             return False
         if need.far:
             return True
-        if self._fine_s is not None:
-            return abs(need.wanted) > _AGAIN * self._tolerance
-        good = need.sd < _FINE_SD * self._tolerance or scene.since_on_s > FINE_TRIM_S
-        return good and abs(need.wanted) > self._tolerance
+        if abs(need.wanted) <= self._tolerance:
+            return False
+        good = need.sd < _FINE_SD * self._tolerance
+        return good or (scene.since_on_s > FINE_TRIM_S and abs(need.wanted) > _CLEARLY * need.sd)

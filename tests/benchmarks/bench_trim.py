@@ -3,9 +3,9 @@
 Units are found at 0.5 to 1.8 times the target (where they would rest). An *adjustment* is one visit to a
 trimmer that moved the reading; within a visit the hand moves until the live reading is near what the advice
 asks for, and each movement lands with the error of the hand (1 % or 3 % of the reading). Trimmers have play,
-a random direction, and one channel in twenty-five cannot reach its target because of an end stop. Nobody
-touches anything after 45 minutes; errors are those of the mean of the five minutes that follow, without meter
-noise. The naive way sets the reading to the target and looks again every five minutes, with the same hand.
+a random direction, and one channel in twenty-five cannot reach its target because of an end stop. Errors are
+those of the mean of the 45th minute, without meter noise. The naive way sets the reading to the target and
+looks again every five minutes, with the same hand.
 """
 
 from __future__ import annotations

@@ -12,7 +12,6 @@ from drivers.simulated.parameters import UnitParameters, stacked
 from drivers.simulated.physics import Amplifiers
 
 UNTIL_S = 2700
-SEEN_FOR_S = 300
 PART = 75
 STEP_S = 0.2
 STUCK_SHARE = 0.04
@@ -40,7 +39,7 @@ def found_units(seed: int, number: int) -> tuple[UnitParameters, np.ndarray, np.
 
 
 def part(what: tuple[int, int, float]) -> list[dict[str, Any]]:
-    """One lot of units, guided and naive, from power-on to the 45th minute, then left: a row a channel.
+    """One lot of units, guided and naive, from power-on to the 45th minute: a row a channel.
 
     `what` is the seed, the number of the lot and the error of the hand.
     """
@@ -57,19 +56,18 @@ def part(what: tuple[int, int, float]) -> list[dict[str, Any]]:
     ]
     plain = Naive(hand, [seed, number, 35], target.shape)
     last = {"guided": np.zeros(target.shape), "naive": np.zeros(target.shape)}
-    for second in range(1, UNTIL_S + SEEN_FOR_S + 1):
+    for second in range(1, UNTIL_S + 1):
         guided.advance(1.0)
         naive.advance(1.0)
-        if second > UNTIL_S:
-            last["guided"] += guided.reading_volts / target / SEEN_FOR_S
-            last["naive"] += naive.reading_volts / target / SEEN_FOR_S
-            continue
         shown = traces.meter(guided.reading_volts, made, rng)
         for person, volts in zip(people, shown.tolist(), strict=True):
             person.read(float(second), 0, volts[0])
             person.read(float(second), 1, volts[1])
             person.act(float(second), guided, trimmer)
         plain.act(second, naive, target, units.measured_ohm)
+        if second > UNTIL_S - 60:
+            last["guided"] += guided.reading_volts / target / 60.0
+            last["naive"] += naive.reading_volts / target / 60.0
     wiper = guided.wiper_for_amperes(target / units.measured_ohm)
     beyond = (wiper < 0.01) | (wiper > 0.99)
     rest = _at_rest(units, guided) / target - 1.0
