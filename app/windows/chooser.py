@@ -6,6 +6,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QComboBox, QPushButton, QWidget
 
+from app.windows.lettering import draw_plate
 from app.windows.theme import shades, sized_font
 
 
@@ -78,15 +79,7 @@ class GoButton(QPushButton):
         """Draw the plate."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        colours = shades()
-        live = self.isEnabled()
-        ground, ink = (colours.accent, colours.on_accent) if live else (colours.ground, colours.muted)
-        if live and self.isDown():
-            ground, ink = ink, ground
-        edge = colours.traces[0] if self.hasFocus() else ground if live else colours.rule
-        painter.setPen(QPen(QColor(edge), 4.0))
-        painter.setBrush(QColor(ground))
-        painter.drawRoundedRect(QRectF(self.rect()).adjusted(2, 2, -2, -2), 14, 14)
+        _, ink = draw_plate(painter, self, 14.0)
         font = sized_font(self, 19, bold=True)
         painter.setPen(QColor(ink))
         painter.setFont(font)

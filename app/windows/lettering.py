@@ -26,6 +26,24 @@ def largest_fitting(widget: QWidget, text: str, box: QRect, largest: float, bold
     return largest * _STEPS[-1]
 
 
+def draw_plate(painter: QPainter, button: QPushButton, radius: float) -> tuple[QRectF, str]:
+    """Draw the ground of a key as the button stands (pressed, in focus, without effect).
+
+    Returns the plate's place and the colour in which to write on it.
+    """
+    colours = shades()
+    live = button.isEnabled()
+    ground, ink = (colours.accent, colours.on_accent) if live else (colours.ground, colours.muted)
+    if live and button.isDown():
+        ground, ink = ink, ground
+    edge = colours.traces[0] if button.hasFocus() else (ground if live else colours.rule)
+    painter.setPen(QPen(QColor(edge), 4.0))
+    painter.setBrush(QColor(ground))
+    plate = QRectF(button.rect()).adjusted(2, 2, -2, -2)
+    painter.drawRoundedRect(plate, radius, radius)
+    return plate, ink
+
+
 class Sentence(QWidget):
     """One sentence, as large as fits."""
 
@@ -102,16 +120,8 @@ class BigKey(QPushButton):
         """Draw a plate with a key cap and the words."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        colours = shades()
         live = self.isEnabled()
-        ground, ink = (colours.accent, colours.on_accent) if live else (colours.ground, colours.muted)
-        if live and self.isDown():
-            ground, ink = ink, ground
-        edge = colours.traces[0] if self.hasFocus() else (ground if live else colours.rule)
-        painter.setPen(QPen(QColor(edge), 4.0))
-        painter.setBrush(QColor(ground))
-        plate = QRectF(self.rect()).adjusted(2, 2, -2, -2)
-        painter.drawRoundedRect(plate, 18.0, 18.0)
+        plate, ink = draw_plate(painter, self, 18.0)
         cap_font = sized_font(self, max(12.0, self.height() * 0.15))
         cap_width = QFontMetrics(cap_font).horizontalAdvance(self._key_name) + 22
         cap = QRectF(plate.left() + 14, plate.center().y() - 17, cap_width, 34)
