@@ -26,6 +26,7 @@ from app.windows.meter_dialogs import InputGate, MetersDialog
 from app.windows.naming import NamingDialog
 from app.windows.ports import BenchPort, Unfinished, Workshop
 from app.windows.recovery import RecoveryDialog
+from app.windows.saving import ask_for_csv
 from app.windows.sessions_screen import SessionsScreen
 from app.windows.start_screen import StartScreen
 from app.windows.target_form import TargetForm
@@ -369,13 +370,7 @@ class MainWindow(QMainWindow):
     def _export(self) -> None:
         if self._bench is None:
             return
-        dialog = QFileDialog(self, self.tr("Export the readings as CSV"))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
-        dialog.setDefaultSuffix("csv")
-        dialog.fileSelected.connect(self.export_to)
-        self._saving = dialog
-        dialog.open()
+        self._saving = ask_for_csv(self, self.tr("Export the readings as CSV"), self.export_to)
 
     @Slot(str)
     def export_to(self, path: str) -> None:

@@ -32,6 +32,7 @@ from PySide6.QtWidgets import (
 
 from app.windows.naming import NamingDialog
 from app.windows.ports import SessionLine, SessionShelf
+from app.windows.saving import ask_for_csv
 from app.windows.theme import shades, sized_font
 from app.windows.wording import clock
 
@@ -196,13 +197,7 @@ class SessionsScreen(QWidget):
     def _export(self) -> None:
         if self._chosen() is None:
             return
-        dialog = QFileDialog(self, self.tr("Export the readings as CSV"))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
-        dialog.setDefaultSuffix("csv")
-        dialog.fileSelected.connect(self.export_to)
-        self._saving = dialog
-        dialog.open()
+        self._saving = ask_for_csv(self, self.tr("Export the readings as CSV"), self.export_to)
 
     @Slot(str)
     def export_to(self, path: str) -> None:

@@ -1,0 +1,22 @@
+"""Asking where to a session's readings are to be written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+
+def ask_for_csv(parent: QWidget, title: str, chosen: Callable[[str], None]) -> QFileDialog:
+    """Open the dialogue, which deletes itself; `chosen`, a slot of a QObject, is given the path.
+
+    The caller keeps what is returned: nothing else does.
+    """
+    dialog = QFileDialog(parent, title)
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+    dialog.setDefaultSuffix("csv")
+    dialog.fileSelected.connect(chosen)
+    dialog.open()
+    return dialog
