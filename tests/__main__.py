@@ -39,7 +39,13 @@ def _run(arguments: list[str]) -> int:
     import pytest
 
     chosen = [] if known.long else ["-m", "not long"]
-    return int(pytest.main([*chosen, *rest]))
+    return int(pytest.main([*_spread(rest), *chosen, *rest]))
+
+
+def _spread(arguments: list[str]) -> list[str]:
+    """One process a core, a file's tests together; in one process where a person wants to look inside."""
+    looking = {"-s", "--pdb", "--trace", "-n", "--capture=no", "--collect-only", "--co"}
+    return [] if looking & set(arguments) else ["-n", "auto", "--dist", "loadfile"]
 
 
 def bench(name: str, seed: int, as_json: bool) -> int:

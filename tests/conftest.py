@@ -87,6 +87,16 @@ def _threads_since(before: set[threading.Thread]) -> list[threading.Thread]:
     ]
 
 
+@pytest.fixture(autouse=True, scope="session")
+def _widgets_first(request: pytest.FixtureRequest) -> None:
+    """Make the one Qt application a process may have the kind that windows need.
+
+    A picture needs less and would make the lesser kind, which every window test after it refuses. Asked for
+    by name here, so that tests without windows do not count as users of Qt.
+    """
+    request.getfixturevalue("qapp")
+
+
 @pytest.fixture(autouse=True)
 def _no_window_left(request: pytest.FixtureRequest) -> Iterator[None]:
     """Fail the test that leaves a window of ours, a running timer or a running QThread."""
