@@ -14,15 +14,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
-from app.readings_table import Table, TableRefused, open_table
 from app.records.session_folder import JOURNAL, SessionUnreadable, open_session
-from drivers.reading import Unit
+from drivers.reading import GapReason, Unit
+from drivers.readings_table import Table, TableRefused, open_table
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup
 from procedures.analysis.decays import time_constants_s
 from procedures.analysis.figures import duration, figure, percent
 from procedures.analysis.judge import Account, Judging
 from procedures.analysis.window import limits_of
-from procedures.events import ChannelReading, Input, Supply, SupplyChanged
+from procedures.events import ChannelGap, ChannelReading, Input, Supply, SupplyChanged
 from procedures.records.codec import LineRefused
 from procedures.replay import inputs_of, setup_of
 
@@ -61,6 +61,7 @@ class _Recording:
     facts: Iterable[Input]
     table: Table | None = None
     problems: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def bad(self) -> int:
@@ -93,13 +94,13 @@ def run_judge(argv: list[str]) -> int:
             print(_sentence(path, refused), file=sys.stderr)
             worst = 1
         except OSError as error:
-            print(f"{path}: {error.strerror or error}.", file=sys.stderr)
+            print(f"{path}: {error.strerror or error}; check the file and its folder.", file=sys.stderr)
             worst = 1
     return worst
 
 
 def _sentence(path: Path, refused: Exception) -> str:
-    words = str(refused)
+    words = str(refused).rstrip(".") + "."
     return words if words.startswith(str(path)) else f"{path}: {words}"
 
 
@@ -133,7 +134,10 @@ def _judge_file(path: Path, asked: _Asked) -> None:
     judging.feed(recording.facts if drawn is None else drawn.passing(recording.facts))
     accounts = judging.finish()
     if recording.table is not None and not any(account.readings for account in accounts):
-        raise TableRefused(f"{path}: no reading could be found in it{_bad_words(recording)}.")
+        raise TableRefused(
+            f"{path}: no reading could be found in it{_bad_words(recording)}; "
+            "below the first line belongs a row for each moment, such as `0.5,13.4`."
+        )
     if asked.as_json:
         for account in accounts:
             row = account.as_json(recording.name)
@@ -143,6 +147,8 @@ def _judge_file(path: Path, asked: _Asked) -> None:
         assert drawn is not None
         _tell(recording, accounts, drawn)
         _draw(path, recording, accounts, drawn)
+    for note in recording.notes:
+        print(f"{path}: {note}", file=sys.stderr)
     if recording.bad:
         print(f"{path}: {recording.bad} bad rows{_bad_words(recording)}.", file=sys.stderr)
 
@@ -156,13 +162,16 @@ def _bad_words(recording: _Recording) -> str:
 
 
 def _is_session(path: Path) -> bool:
-    return path.is_dir() or path.suffix == ".jsonl"
+    return path.is_dir() or path.name == JOURNAL
 
 
 def _session(path: Path, asked: _Asked) -> _Recording:
     folder = path if path.is_dir() else path.parent
     if not (folder / JOURNAL).exists():
-        raise SessionUnreadable(f"{path}: no session is recorded there (it has no {JOURNAL}).")
+        raise SessionUnreadable(
+            f"{path}: no session is recorded there (it has no {JOURNAL}); "
+            "`python3 -m app sessions` lists those that there are."
+        )
     journal = open_session(folder).journal
     setup = setup_of(journal.header)
     channels = setup.channels
@@ -174,16 +183,26 @@ def _session(path: Path, asked: _Asked) -> _Recording:
 
 def _csv(path: Path, asked: _Asked) -> _Recording:
     table = open_table(path)
-    names = [column.channel for column in table.columns]
-    twice = next((name for name in names if names.count(name) > 1), None)
-    if twice is not None:
-        raise TableRefused(f"{path}: two columns are headed {twice!r}; each channel needs a name of its own.")
     setups = tuple(ChannelSetup(column.channel, column.unit) for column in table.columns)
+    notes = []
     if asked.target is not None:
         setups = _with_target(setups, asked)
         if not any(setup.target_volts for setup in setups):
-            raise TableRefused(f"{path}: no column is in volts, so that the target belongs to none of them.")
-    return _Recording(str(path), setups, _powered(table.facts()), table)
+            notes.append("no column is in volts, so that the target belongs to none of them.")
+    if table.passed_over:
+        notes.append(f"passed over, having no unit in brackets: {', '.join(table.passed_over)}.")
+    return _Recording(str(path), setups, _powered(_facts(table)), table, notes=tuple(notes))
+
+
+def _facts(table: Table) -> Iterable[Input]:
+    """What a table holds, as a bench would have sent it. A blank is silence; an overload is told as one."""
+    columns = table.columns
+    for at_s, values in table.rows():
+        for column, value in zip(columns, values, strict=True):
+            if type(value) is float:
+                yield ChannelReading(at_s, column.channel, value, column.shown.unit)
+            elif value is GapReason.OVERLOAD:
+                yield ChannelGap(at_s, at_s, column.channel, GapReason.OVERLOAD, "overload")
 
 
 def _with_target(setups: Sequence[ChannelSetup], asked: _Asked) -> tuple[ChannelSetup, ...]:
@@ -213,8 +232,6 @@ def _powered(facts: Iterable[Input]) -> Iterable[Input]:
 
 def _tell(recording: _Recording, accounts: Sequence[Account], drawn: _Drawing) -> None:
     print(f"{recording.name}: {sum(account.readings for account in accounts)} readings")
-    if recording.table is not None and recording.table.passed_over:
-        print(f"  passed over, having no unit in brackets: {', '.join(recording.table.passed_over)}")
     for account in accounts:
         for line in _story(account, drawn):
             print(line)

@@ -1,37 +1,52 @@
 """A file of readings standing in for a meter, at the pace in which it was recorded.
 
-The file is CSV: the first column counts elapsed seconds, every other column is an input whose header carries
-the unit in brackets, such as `left bias [mV]`; a blank is a gap. Rows that cannot be used are counted and
-the first is named, never dropped in silence.
+The file is a table of readings (`readings_table`): the first column counts elapsed seconds, every other with
+a unit in brackets in its header is an input. Rows that cannot be used are counted and the first is named,
+never dropped in silence.
 """
 
 from __future__ import annotations
 
-import csv
 import math
-import re
+from array import array
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
 from drivers.clock import Clock
-from drivers.errors import LinkRefused, MeterRefused, ReplyRefused
+from drivers.errors import LinkRefused, MeterRefused
 from drivers.meter import MeterAccuracy, MeterFacts, MeterSetup
 from drivers.reading import Gap, GapReason, Reading, Unit
-from drivers.typed import ShownUnit, shown_unit
+from drivers.readings_table import open_table
 
-_HEADER = re.compile(r"^(?P<name>.*?)\s*\[(?P<unit>[^\[\]]+)\]\s*$")
-_LONGEST_LINE = 100_000
+_GAPS = {
+    GapReason.OVERLOAD: "overload",
+    GapReason.GARBLED: "what the file holds there is no value",
+    GapReason.NO_READING: "blank",
+}
+_MISSED = 1.5  # of the usual interval: then a blank is a reading that did not come
 
 
 @dataclass(frozen=True, slots=True)
 class RecordedFile:
-    """A file as it was read. Rows are (elapsed seconds, a value or None for each input), rising in time."""
+    """A file as it was read. `rows` are its moments, rising, and what each input was then.
+
+    `bad` counts the rows in which something could not be read; the first of them are named in `problems`.
+    """
 
     inputs: tuple[str, ...]
     units: tuple[Unit, ...]
-    rows: tuple[tuple[float, tuple[float | None, ...]], ...]
+    times_s: array[float]
+    rows: tuple[list[float | GapReason | None], ...]
+    bad: int
     problems: tuple[str, ...]
+    usual_s: tuple[float, ...]
+
+
+def inputs_of(path: Path) -> dict[str, Unit]:
+    """The inputs of a file and their units, from its first line. Raises MeterRefused."""
+    return {column.channel: column.unit for column in open_table(path).columns}
 
 
 def read_file(path: Path) -> RecordedFile:
@@ -40,72 +55,31 @@ def read_file(path: Path) -> RecordedFile:
     Raises:
         MeterRefused: when nothing in it can be used; with file, place and what is wrong.
     """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as lines:
-            table = list(csv.reader(line[:_LONGEST_LINE] for line in lines))
-    except (OSError, UnicodeDecodeError, csv.Error) as problem:
-        raise MeterRefused(f"{path}: cannot be read as a file of readings ({problem})") from problem
-    if not table or len(table[0]) < 2:
-        raise MeterRefused(f"{path}: needs a first line such as: elapsed [s],left bias [mV]")
-    names, units = _headers(path, table[0][1:])
-    rows: list[tuple[float, tuple[float | None, ...]]] = []
-    problems: list[str] = []
-    for number, cells in enumerate(table[1:], start=2):
-        if not any(cell.strip() for cell in cells):
-            continue
-        row = _row(cells, units)
-        if isinstance(row, str):
-            problems.append(f"line {number}: {row}")
-        elif rows and row[0] < rows[-1][0]:
-            problems.append(f"line {number}: time goes back to {row[0]:g} s")
-        else:
-            rows.append(row)
-    if not rows:
-        raise MeterRefused(f"{path}: no row can be used; {problems[0] if problems else 'there are none'}")
-    return RecordedFile(names, tuple(unit.unit for unit in units), tuple(rows), tuple(problems))
-
-
-def _headers(path: Path, cells: list[str]) -> tuple[tuple[str, ...], tuple[ShownUnit, ...]]:
-    names: list[str] = []
-    units: list[ShownUnit] = []
-    for cell in cells:
-        match = _HEADER.match(cell)
-        if not match or not match["name"]:
-            raise MeterRefused(f"{path}: the header {cell!r} needs a name and a unit, as in: left bias [mV]")
-        try:
-            units.append(shown_unit(match["unit"]))
-        except ReplyRefused as problem:
-            raise MeterRefused(f"{path}: the header {cell!r}: {problem}") from problem
-        if match["name"] in names:
-            raise MeterRefused(f"{path}: two columns are called {match['name']!r}")
-        names.append(match["name"])
-    return tuple(names), tuple(units)
-
-
-def _row(cells: list[str], units: tuple[ShownUnit, ...]) -> tuple[float, tuple[float | None, ...]] | str:
-    if len(cells) != len(units) + 1:
-        return f"{len(cells)} columns where {len(units) + 1} should be"
-    numbers: list[float | None] = []
-    for cell in cells:
-        text = cell.strip()
-        if not text:
-            numbers.append(None)
-            continue
-        try:
-            number = float(text)
-        except ValueError:
-            return f"{text[:40]!r} is not a number"
-        if not math.isfinite(number):
-            return f"{text[:40]!r} is not a number"
-        numbers.append(number)
-    elapsed_s = numbers[0]
-    if elapsed_s is None:
-        return "the time is missing"
-    values = tuple(
-        None if number is None else unit.inside(number)
-        for number, unit in zip(numbers[1:], units, strict=True)
+    table = open_table(path)
+    times_s, rows = array("d"), []
+    for at_s, values in table.rows():
+        times_s.append(at_s)
+        rows.append(values)
+    if not any(type(value) is float for values in rows for value in values):
+        said = table.named[0] if table.named else "there are no rows below the first line"
+        raise MeterRefused(f"{path}: no reading could be found in it ({said}).")
+    usual_s = tuple(_usual_step(times_s, rows, place) for place in range(len(table.columns)))
+    return RecordedFile(
+        tuple(column.channel for column in table.columns),
+        tuple(column.unit for column in table.columns),
+        times_s,
+        tuple(rows),
+        table.bad,
+        tuple(table.named),
+        usual_s,
     )
-    return elapsed_s, values
+
+
+def _usual_step(times_s: array[float], rows: list[list[float | GapReason | None]], place: int) -> float:
+    """The usual time from one reading of an input to the next; infinite when there is none."""
+    filled = (at_s for at_s, values in zip(times_s, rows, strict=True) if values[place] is not None)
+    steps_s = sorted(later - earlier for earlier, later in pairwise(filled))
+    return steps_s[len(steps_s) // 2] if steps_s else math.inf
 
 
 class ReplayedMeter:
@@ -122,6 +96,7 @@ class ReplayedMeter:
         self._file: RecordedFile | None = None
         self._origin_s: float | None = None
         self._next = 0
+        self._last_s: dict[str, float] = {}
 
     @property
     def name(self) -> str:
@@ -150,13 +125,12 @@ class ReplayedMeter:
         """Start the pace; there is nothing to set."""
         if self._file is None:
             raise MeterRefused(f"{self.address}: the file has not been read yet")
-        rows = self._file.rows
         if self._origin_s is None:
-            self._origin_s = self._clock.now() - rows[0][0]
-        steps_s = [later[0] - earlier[0] for earlier, later in pairwise(rows)]
-        usual_s = sorted(steps_s)[len(steps_s) // 2] if steps_s else 1.0
-        count = len(self._file.problems)
-        notes = (f"{count} rows could not be used; {self._file.problems[0]}",) if count else ()
+            self._origin_s = self._clock.now() - self._file.times_s[0]
+        steps_s = [step_s for step_s in self._file.usual_s if 0.0 < step_s < math.inf]
+        usual_s = min(steps_s, default=1.0)
+        count = self._file.bad
+        notes = (f"{count} rows could not be used whole; {self._file.problems[0]}",) if count else ()
         return MeterFacts(
             identity=f"readings from {self._path.name}",
             range_volts=0.0,
@@ -177,17 +151,28 @@ class ReplayedMeter:
         now_s = self._clock.now()
         facts: list[Reading | Gap] = []
         while self._next < len(self._file.rows):
-            elapsed_s, values = self._file.rows[self._next]
-            at_s = self._origin_s + elapsed_s
+            at_s = self._origin_s + self._file.times_s[self._next]
             if at_s > now_s:
                 break
+            facts.extend(self._row(self._file, at_s, self._file.rows[self._next]))
             self._next += 1
-            for meter_input, unit, value in zip(self._file.inputs, self._file.units, values, strict=True):
-                if value is None:
-                    facts.append(Gap(self._name, meter_input, at_s, at_s, GapReason.NO_READING, "blank"))
-                else:
-                    facts.append(Reading(self._name, meter_input, value, unit, at_s, at_s))
         return tuple(facts)
+
+    def _row(
+        self, file: RecordedFile, at_s: float, values: list[float | GapReason | None]
+    ) -> Iterator[Reading | Gap]:
+        """What each input was at a moment. A blank is a gap once a reading should have come again."""
+        for place, value in enumerate(values):
+            name = file.inputs[place]
+            if isinstance(value, float):
+                yield Reading(self._name, name, value, file.units[place], at_s, at_s)
+            elif value is not None:
+                yield Gap(self._name, name, at_s, at_s, value, _GAPS[value])
+            elif at_s - self._last_s.get(name, math.inf) >= _MISSED * file.usual_s[place]:
+                yield Gap(self._name, name, self._last_s[name], at_s, GapReason.NO_READING, "blank")
+            else:
+                continue
+            self._last_s[name] = at_s
 
     def recover(self, deadline: float) -> None:
         """There is nothing to recover."""

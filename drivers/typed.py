@@ -22,22 +22,28 @@ class ShownUnit:
     word: str
     unit: Unit
     exponent: int  # ten to this power
+    offset: float = 0.0  # added behind it: kelvins count from elsewhere
 
     def inside(self, number: float) -> float:
         """A shown number in our unit; 13.4 mV is the float 0.0134 and not a neighbour of it."""
-        return number / 10.0**-self.exponent if self.exponent < 0 else number * 10.0**self.exponent
+        ours = number / 10.0**-self.exponent if self.exponent < 0 else number * 10.0**self.exponent
+        return ours + self.offset
 
 
 _UNITS = (
     ShownUnit("mV", Unit.VOLT, -3),
     ShownUnit("µV", Unit.VOLT, -6),
     ShownUnit("uV", Unit.VOLT, -6),
+    ShownUnit("nV", Unit.VOLT, -9),
     ShownUnit("V", Unit.VOLT, 0),
     ShownUnit("mA", Unit.AMPERE, -3),
+    ShownUnit("µA", Unit.AMPERE, -6),
+    ShownUnit("uA", Unit.AMPERE, -6),
     ShownUnit("A", Unit.AMPERE, 0),
     ShownUnit("mOhm", Unit.OHM, -3),
     ShownUnit("mΩ", Unit.OHM, -3),
     ShownUnit("Ohm", Unit.OHM, 0),
+    ShownUnit("ohm", Unit.OHM, 0),
     ShownUnit("Ω", Unit.OHM, 0),
     ShownUnit("kOhm", Unit.OHM, 3),
     ShownUnit("kΩ", Unit.OHM, 3),
@@ -45,6 +51,8 @@ _UNITS = (
     ShownUnit("W", Unit.WATT, 0),
     ShownUnit("°C", Unit.CELSIUS, 0),
     ShownUnit("C", Unit.CELSIUS, 0),
+    ShownUnit("degC", Unit.CELSIUS, 0),
+    ShownUnit("K", Unit.CELSIUS, 0, -273.15),  # the kelvin scale begins 273.15 K lower: SI brochure, 9th ed.
     ShownUnit("Hz", Unit.HERTZ, 0),
     ShownUnit("kHz", Unit.HERTZ, 3),
 )
@@ -78,11 +86,16 @@ def shown_unit(word: str) -> ShownUnit:
     ]
     if len(near) == 1:
         return near[0]
-    known = ", ".join(each.word for each in _UNITS if each.word.isascii())
+    known = ", ".join(unit_words())
     raise ReplyRefused(
         f"{word.strip()!r} is not a unit that is known here; type one of {known}",
         word.encode("utf-8", "replace"),
     )
+
+
+def unit_words() -> tuple[str, ...]:
+    """The units that are known, as anybody can type them."""
+    return tuple(each.word for each in _UNITS if each.word.isascii())
 
 
 def parse_typed(text: str, default: ShownUnit = MILLIVOLTS) -> TypedValue:
@@ -125,7 +138,7 @@ def parse_typed(text: str, default: ShownUnit = MILLIVOLTS) -> TypedValue:
         )
     exponent = shown.exponent - decimals
     # Through the decimal text, so that 13.4 mV is the float 0.0134 and not a neighbour of it.
-    value = float(f"{match['sign']}{digits}e{exponent}")
+    value = float(f"{match['sign']}{digits}e{exponent}") + shown.offset
     return TypedValue(value, shown.unit, float(f"1e{exponent}"))
 
 

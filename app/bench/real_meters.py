@@ -18,7 +18,7 @@ from drivers.clock import Clock
 from drivers.meter import MeterAccuracy, MeterSetup
 from drivers.meters import meter_for
 from drivers.reading import Unit
-from drivers.replayed import read_file
+from drivers.replayed import inputs_of
 from drivers.scpi.dialect import Dialect, dialects_in, shipped_dialects
 from drivers.stream import LinePattern
 from procedures.earthing import BY_HAND, Earthing
@@ -155,7 +155,7 @@ def reads_of(
     known = parse_address(address)
     inputs = ["1"]
     if known.kind is AddressKind.FILE:
-        inputs = list(read_file(Path(known.detail)).inputs)
+        inputs = list(inputs_of(Path(known.detail)))
     elif known.kind is AddressKind.STREAM and pattern is not None and pattern.inputs:
         inputs = list(pattern.inputs)
     if channel is None:
@@ -234,8 +234,7 @@ def units_of(meters: Sequence[MeterAt], own: OwnDialects) -> Mapping[str, Unit]:
 def _unit_of(at: MeterAt, meter_input: str, own: OwnDialects) -> Unit | None:
     address = parse_address(at.address)
     if address.kind is AddressKind.FILE:
-        file = read_file(Path(address.detail))
-        return dict(zip(file.inputs, file.units, strict=True)).get(meter_input)
+        return inputs_of(Path(address.detail)).get(meter_input)
     if address.kind is AddressKind.STREAM:
         return (at.pattern or LinePattern()).unit_of(meter_input).unit
     dialect = own.called(at.dialect)

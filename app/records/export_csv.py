@@ -3,7 +3,7 @@
 One row for each moment at which something was read or happened; one column for each channel, its unit in
 brackets in the header, blank where that channel had no reading then. Voltages stand in millivolts, because a
 person reads them. Numbers are written with every digit and a point, whatever the computer's language; words
-that a spreadsheet would take for a formula are made plain text. `app.readings_table` reads such a table.
+that a spreadsheet would take for a formula are made plain text. `drivers.readings_table` reads such a table.
 """
 
 from __future__ import annotations

@@ -250,9 +250,19 @@ def open_session(folder: Path) -> Session:
         with open(path, encoding="utf-8", errors="replace", newline="\n") as file:
             return Session(folder, read_journal(file))
     except OSError as error:
-        raise SessionUnreadable(f"{path}: {error.strerror or error}") from error
+        why = error.strerror or error
+        raise SessionUnreadable(f"{path}: {why}; check the folder and its disk") from error
     except LineRefused as refused:
-        raise SessionUnreadable(f"{path}: {refused}") from refused
+        raise SessionUnreadable(f"{path}: {_no_journal(path, str(refused))}") from refused
+
+
+def _no_journal(path: Path, what: str) -> str:
+    """Why a journal cannot be opened, and what to do."""
+    if path.stat().st_size == 0:
+        return "the journal is empty; nothing was kept of this session, and its folder can be put away"
+    if ";" in what:
+        return what
+    return f"this is not the journal of a session ({what}); take the session from a backup copy"
 
 
 def name_session(folder: Path, naming: Naming) -> None:

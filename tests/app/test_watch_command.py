@@ -96,7 +96,7 @@ def test_a_named_dialect_says_what_is_read(session_root: Path) -> None:
         ([NOBODY, "--dialect", "ful", "--isolated"], "there is no dialect called"),
         ([NOBODY, "--channel", "a", "--channel", "b"], "2 channels are named for 1 meters"),
         (["simulated", NOBODY], "watch it alone"),
-        (["file:none.csv"], "cannot be read"),
+        (["file:none.csv"], "no such file"),
         ([NOBODY], "`--isolated` declares it"),
     ],
 )

@@ -13,9 +13,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.readings_table import open_table
 from app.records.export_csv import plain, write_csv, write_table
 from drivers.reading import GapReason, ReadingFlag, Unit
+from drivers.readings_table import open_table
+from drivers.replayed import read_file
 from procedures.events import ChannelGap, ChannelReading, Note, Tick
 from procedures.records.journal import Anchor
 
@@ -134,18 +135,42 @@ def test_the_table_holds_every_reading_of_every_channel(readings: list[ChannelRe
         assert told == [reading.value for reading in readings if reading.channel == channel]
 
 
-def test_the_table_can_be_judged_again(tmp_path: Path) -> None:
-    """What was exported is a readings table like any other: its words are passed over, and that is said."""
-    path = tmp_path / "a.csv"
-    write_csv(
-        path, [ANCHOR, ChannelReading(1.5, "left bias", 0.0131), ChannelReading(2.5, "left bias", 0.0132)]
-    )
+NAMED = st.sampled_from(["left bias", "-right, bias", 'heat"sink', "= [odd]", "µ point"])
+REMARKS = st.builds(Note, at_s=st.floats(0.0, 6e5), text=st.text(max_size=30))
+
+
+@given(
+    st.lists(
+        st.builds(
+            ChannelReading,
+            at_s=st.floats(0.0, 6e5),
+            channel=NAMED,
+            value=st.floats(-1e30, 1e30),
+        ),
+        min_size=1,
+        max_size=40,
+    ),
+    st.lists(REMARKS, max_size=5),
+)
+def test_what_was_exported_is_read_again(
+    tmp_path_factory: pytest.TempPathFactory, readings: list[ChannelReading], notes: list[Note]
+) -> None:
+    """Both readers of tables give each channel its readings to the last bit; words are passed over."""
+    entries = sorted([*readings, *notes], key=lambda entry: entry.at_s)
+    path = tmp_path_factory.mktemp("table") / "a.csv"
+    write_csv(path, [ANCHOR, *entries])
 
     table = open_table(path)
-    facts = list(table.facts())
+    rows = list(table.rows())
+    replayed = read_file(path)
 
-    assert [fact.value for fact in facts if isinstance(fact, ChannelReading)] == pytest.approx(
-        [0.0131, 0.0132]
-    )
-    assert table.passed_over == ("time UTC", "flags", "remark")
-    assert table.bad == 0
+    assert (table.bad, table.named, table.passed_over) == (0, [], ("time UTC", "flags", "remark"))
+    for place, column in enumerate(table.columns):
+        told = [
+            (round(e.at_s, 6), e.value)
+            for e in entries
+            if getattr(e, "value", None) is not None and e.channel == column.channel
+        ]
+        assert [(at_s, values[place]) for at_s, values in rows if values[place] is not None] == told
+    assert replayed.inputs == tuple(column.channel for column in table.columns)
+    assert sum(value is not None for values in replayed.rows for value in values) == len(readings)
