@@ -142,7 +142,8 @@ class Course:
         """Open the step at a place, or the next one whose conditions call for it."""
         for n in range(at, len(self._places)):
             place = self._places[n]
-            if place.line.wanted(self._endings, self._sitting.findings):
+            unfit = place.line.unfit(self._sitting)
+            if not unfit and place.line.wanted(self._endings, self._sitting.findings):
                 self._at = n
                 self.visit += 1
                 self._sitting.step = place.line.id
@@ -150,7 +151,7 @@ class Course:
                 self._conduct = place.line.open(self._sitting)
                 self._conduct.begin()
                 return
-            self._change(place, StepState.SKIPPED, self._why_not(place.line))
+            self._change(place, StepState.SKIPPED, unfit or self._why_not(place.line))
         self._conduct = None
         self.finished = True
 

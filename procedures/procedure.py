@@ -18,6 +18,8 @@ from procedures.steps import KINDS, Step
 from procedures.steps.findings import FINDINGS
 from procedures.steps.step import ChannelName, StepFields, StepId, Words
 
+BIAS_KINDS = frozenset({"trim", "turn-down", "warm-up", "nudge", "round"})
+
 
 class Procedure(BaseModel):
     """A checked procedure. `id` is its short name, `purpose` one sentence on what it is for."""
@@ -39,6 +41,11 @@ class Procedure(BaseModel):
     def trimmed(self) -> tuple[ChannelName, ...]:
         """The channels that it trims, which makes no sense without a target."""
         return tuple(line.channel for line in self.step if line.kind == "trim")
+
+    @property
+    def sets_bias(self) -> bool:
+        """Whether it is about an idle current that can be set or judged."""
+        return any(line.kind in BIAS_KINDS for line in self.step)
 
     @property
     def needs_hands(self) -> bool:

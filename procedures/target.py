@@ -1,22 +1,42 @@
 """From a current and resistors to the millivolts at the test points, and back; and what to doubt about it.
 
-`V = I_q R` with R as it lies between the probes (variants A to D of a test point: one resistor, the pair in
-series, one of several pairs, emitter to emitter of one of several pairs). Not here: the guard band inside
-the window (`procedures.analysis.window`).
+`V = I_q R` with R as it lies between the probes: one emitter resistor, the pair in series, the same of one of
+several pairs, or a sense resistor in the supply. What is plausible follows the kind of output stage. Not
+here: the guard band inside the window (`procedures.analysis.window`), and targets that no manual gives
+(`procedures.derived_target`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage, TestPoint
+from procedures.amplifier import EMITTER_POINTS, Amplifier, AmplifierChannel, OutputStage, TestPoint
 from procedures.analysis.figures import figure
 from procedures.resistance import question as resistor_question
 
-FOLLOWERS = frozenset({OutputStage.EMITTER_FOLLOWER, OutputStage.TRIPLE})
-# Plausible idle current of one output device of a follower stage. Common practice, no source.
-LEAST_AMPERES, MOST_AMPERES = 0.002, 0.300
+# Plausible idle current of one output device, in amperes, by the kind of stage. Common practice, no source;
+# 0 A is normal in the outputs of AB+B stages. PWM, tube and hybrid stages have no bias job here.
+PLAUSIBLE: Mapping[OutputStage, tuple[float, float]] = {
+    OutputStage.EMITTER_FOLLOWER: (0.002, 0.300),
+    OutputStage.TRIPLE: (0.002, 0.300),
+    OutputStage.CLASS_GH: (0.002, 0.300),
+    OutputStage.CFP: (0.001, 0.150),
+    OutputStage.LATERAL_MOSFET: (0.010, 0.500),
+    OutputStage.VERTICAL_MOSFET: (0.010, 0.500),
+    OutputStage.CLASS_AB_B: (0.0, 0.050),
+}
+_CALLED = {
+    OutputStage.EMITTER_FOLLOWER: "a follower",
+    OutputStage.TRIPLE: "a follower",
+    OutputStage.CLASS_GH: "a class G or H stage",
+    OutputStage.CFP: "a complementary feedback pair",
+    OutputStage.LATERAL_MOSFET: "a lateral MOSFET",
+    OutputStage.VERTICAL_MOSFET: "a vertical MOSFET",
+    OutputStage.CLASS_AB_B: "an AB+B output, which idles at 0 mA",
+}
+# Across a base-emitter junction or the resistor beside it, in volts. Common practice, no source.
+JUNCTION_LEAST_VOLTS, JUNCTION_MOST_VOLTS = 0.15, 0.75
 _RESISTORS_SPANNED = {
     TestPoint.ONE_RESISTOR: 1,
     TestPoint.ONE_OF_SEVERAL: 1,
@@ -46,7 +66,7 @@ def in_parallel(resistances_ohm: Iterable[float]) -> float:
 
 
 def spanned_ohm(test_point: TestPoint, emitter_resistor_ohm: float) -> float:
-    """What lies between the probes, in ohms: one emitter resistor, or both of a pair."""
+    """What lies between the probes of an emitter test point, in ohms: one resistor, or both of a pair."""
     return in_series([emitter_resistor_ohm] * _RESISTORS_SPANNED[test_point])
 
 
@@ -60,9 +80,15 @@ def amperes_for(test_point: TestPoint, volts: float, emitter_resistor_ohm: float
     return volts / spanned_ohm(test_point, emitter_resistor_ohm)
 
 
-def target_of(amplifier: Amplifier, channel: AmplifierChannel) -> TargetVolts | None:
-    """The target of a channel in volts with its limits; None where it is only watched."""
-    volts = _target_volts(amplifier, channel)
+def target_of(
+    amplifier: Amplifier, channel: AmplifierChannel, degrees_c: float | None = None
+) -> TargetVolts | None:
+    """The target of a channel in volts with its limits; None where it has none in volts.
+
+    `degrees_c` is the temperature that a target as a table goes by; without it, or outside the table, such
+    a channel has no target.
+    """
+    volts = _target_volts(amplifier, channel, degrees_c)
     if volts is None:
         return None
     if channel.tolerance_percent is not None:
@@ -71,22 +97,50 @@ def target_of(amplifier: Amplifier, channel: AmplifierChannel) -> TargetVolts | 
     if channel.tolerance_millivolts is not None:
         spread = channel.tolerance_millivolts / 1000.0
         return TargetVolts(volts, volts - spread, volts + spread)
-    low, high = channel.low_millivolts, channel.high_millivolts
+    low, high = channel.own_limits
     if low is None or high is None:
         raise ValueError(f'channel "{channel.name}" has a target without a tolerance')
-    return TargetVolts(volts, low / 1000.0, high / 1000.0)
+    return TargetVolts(volts, low, high)
 
 
-def _target_volts(amplifier: Amplifier, channel: AmplifierChannel) -> float | None:
+def _target_volts(amplifier: Amplifier, channel: AmplifierChannel, degrees_c: float | None) -> float | None:
     if channel.target_millivolts is not None:
         return channel.target_millivolts / 1000.0
-    per_pair = channel.target_milliamperes
-    if per_pair is None and channel.target_total_milliamperes is not None:
-        per_pair = channel.target_total_milliamperes / amplifier.pairs
-    resistor = amplifier.emitter_resistor_ohm(channel)
-    if per_pair is None or resistor is None or channel.test_point is None:
+    if channel.target_table is not None:
+        found = None if degrees_c is None else channel.target_table.millivolts(degrees_c)
+        return None if found is None else found / 1000.0
+    amperes = intended_amperes(amplifier, channel)
+    between = amplifier.between_probes_ohm(channel)
+    return None if amperes is None or between is None else amperes * between
+
+
+def intended_amperes(amplifier: Amplifier, channel: AmplifierChannel) -> float | None:
+    """The current that a target is meant to give, in amperes of one pair (or of the sense resistor)."""
+    if channel.target_milliamperes is not None:
+        return channel.target_milliamperes / 1000.0
+    if channel.target_total_milliamperes is not None:
+        return channel.target_total_milliamperes / amplifier.pairs / 1000.0
+    return None if channel.intended_milliamperes is None else channel.intended_milliamperes / 1000.0
+
+
+def limits_of(amplifier: Amplifier, channel: AmplifierChannel) -> tuple[float | None, float | None]:
+    """Low and high limit in the channel's own unit (volts, watts, amperes); None where there is none."""
+    target = target_of(amplifier, channel)
+    if target is not None:
+        return target.low_volts, target.high_volts
+    if channel.target_watts is not None and channel.tolerance_percent is not None:
+        spread = channel.target_watts * channel.tolerance_percent / 100.0
+        return channel.target_watts - spread, channel.target_watts + spread
+    return channel.own_limits
+
+
+def spread_limits_volts(amplifier: Amplifier, channel: AmplifierChannel) -> tuple[float, float] | None:
+    """Between which voltages the other pairs of a stage may lie; None where nobody has said."""
+    target = target_of(amplifier, channel)
+    if target is None or channel.spread_millivolts is None:
         return None
-    return volts_at(channel.test_point, per_pair / 1000.0, resistor)
+    spread = channel.spread_millivolts / 1000.0
+    return target.volts - spread, target.volts + spread
 
 
 def target_questions(amplifier: Amplifier) -> tuple[str, ...]:
@@ -104,30 +158,36 @@ def target_questions(amplifier: Amplifier) -> tuple[str, ...]:
                 f"The target of {channel.name}, {figure(target.volts)}, is outside its own limits, "
                 f"{figure(target.low_volts)} to {figure(target.high_volts)}: is a figure misprinted?"
             )
-        if resistor is not None and channel.test_point is not None:
-            asked.extend(_current_questions(amplifier, channel, target.volts, resistor))
+        asked.extend(_size_questions(amplifier, channel, target.volts))
     return tuple(asked)
 
 
-def _current_questions(
-    amplifier: Amplifier, channel: AmplifierChannel, volts: float, resistor: float
-) -> list[str]:
-    if channel.test_point is None or amplifier.output_stage not in FOLLOWERS:
+def _size_questions(amplifier: Amplifier, channel: AmplifierChannel, volts: float) -> list[str]:
+    """What to ask about a target that is very small or very large for its stage and test point."""
+    if channel.test_point is TestPoint.BASE_EMITTER:
+        if JUNCTION_LEAST_VOLTS <= volts <= JUNCTION_MOST_VOLTS:
+            return []
+        return [
+            f"{figure(volts)} is unusual across a base-emitter junction or a driver resistor, where 0.3 V to "
+            f"0.7 V is expected: are the target of {channel.name} and its test point right?"
+        ]
+    between = amplifier.between_probes_ohm(channel)
+    plausible = PLAUSIBLE.get(amplifier.output_stage)
+    if between is None or plausible is None or channel.test_point not in EMITTER_POINTS:
         return []
-    amperes = amperes_for(channel.test_point, volts, resistor)
-    if LEAST_AMPERES <= amperes <= MOST_AMPERES:
+    amperes = volts / between
+    if plausible[0] <= amperes <= plausible[1]:
         return []
-    size = "little" if amperes < LEAST_AMPERES else "much"
+    size = "little" if amperes < plausible[0] else "much"
     return [
-        f"{figure(volts)} across {spanned_ohm(channel.test_point, resistor):g} ohm is {amperes * 1e3:.3g} mA "
-        f"in one device of {channel.name}, very {size} for a follower: are target, resistor and test point "
-        "right?"
+        f"{figure(volts)} across {between:g} ohm is {amperes * 1e3:.3g} mA in one device of {channel.name}, "
+        f"very {size} for {_CALLED[amplifier.output_stage]}: are target, resistor and test point right?"
     ]
 
 
 def span_question(volts: float, expected_volts: float, test_point: TestPoint) -> str:
     """What to ask when a reading is near twice or half the expected; empty otherwise."""
-    if expected_volts <= 0.0:
+    if expected_volts <= 0.0 or test_point not in EMITTER_POINTS:
         return ""
     ratio = abs(volts) / expected_volts
     read, expected = figure(volts), figure(expected_volts)

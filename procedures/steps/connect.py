@@ -17,6 +17,10 @@ _WHERE = {
     TestPoint.PAIR_IN_SERIES: "both emitter resistors in series, emitter to emitter",
     TestPoint.ONE_OF_SEVERAL: "one emitter resistor of one pair",
     TestPoint.PAIR_OF_SEVERAL: "both emitter resistors of one pair, emitter to emitter",
+    TestPoint.TEST_PINS: "the test pins",
+    TestPoint.SUPPLY_RAIL: "the sense resistor in the supply rail, which lies at rail voltage",
+    TestPoint.SAFETY_RESISTOR: "the safety resistor in the supply, which lies at rail voltage",
+    TestPoint.BASE_EMITTER: "base and emitter or the driver resistor, as the manual shows",
 }
 
 
@@ -67,4 +71,8 @@ class _Connecting(Conduct):
         amplifier = self.sitting.amplifier
         described = amplifier.channel_named(channel) if amplifier else None
         point = described.test_point if described else None
+        if point is TestPoint.MAINS_DRAW:
+            return "at the meter in the mains lead"
+        if point is TestPoint.RESIDUAL:
+            return "at the distortion meter"
         return f"across {_WHERE[point]}" if point is not None else ""

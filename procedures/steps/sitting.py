@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from drivers.reading import Unit
-from procedures.amplifier import Amplifier
+from procedures.amplifier import Amplifier, AmplifierChannel
 from procedures.analysis.channel import ChannelSetup, ChannelState, TrimAdvice
 from procedures.earthing import Earthing
 from procedures.events import (
@@ -108,6 +108,10 @@ class Sitting:
     def chosen(self, names: Sequence[str]) -> tuple[str, ...]:
         """The channels that a step names; all of the bench when it names none."""
         return tuple(names) if names else tuple(self.channels)
+
+    def described(self, channel: str) -> AmplifierChannel | None:
+        """What the amplifier's data says about a channel; None where it says nothing."""
+        return self.amplifier.channel_named(channel) if self.amplifier else None
 
     def is_typed(self, channel: str) -> bool:
         """Whether a person types this channel's readings."""

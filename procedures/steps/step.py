@@ -150,6 +150,10 @@ class StepFields(BaseModel):
             not self.if_any or any(r.met(endings, findings) for r in self.if_any)
         )
 
+    def unfit(self, sitting: Sitting) -> str:
+        """Why this amplifier has no such step, in words; empty when it has."""
+        return ""
+
     def outcomes(self) -> tuple[str, ...]:
         """The outcome words that this very line may end with."""
         return self.OUTCOMES

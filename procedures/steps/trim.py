@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
+from drivers.reading import Unit
 from procedures import cautions
 from procedures.analysis.channel import AdviceKind, TrimAdvice
 from procedures.analysis.figures import figure, side
@@ -11,7 +12,7 @@ from procedures.events import Action, Answer, ChannelReading, Choice, Input, Out
 from procedures.steps.judging import RESOLUTION
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields
-from procedures.steps.wanted import fair_reading_wanted, lead_wanted
+from procedures.steps.wanted import fair_reading_wanted, fixed_bias, lead_wanted
 
 TRIM_PERIOD_S = 0.25  # while a person turns: a late reading makes hands overshoot
 USUAL_PERIOD_S = 1.0
@@ -29,6 +30,10 @@ class Trim(StepFields):
 
     kind: Literal["trim"]
     channel: ChannelName
+
+    def unfit(self, sitting: Sitting) -> str:
+        """Without a trimmer there is nothing to turn."""
+        return fixed_bias(sitting)
 
     def open(self, sitting: Sitting) -> Conduct:
         """Take the trimmer in hand."""
@@ -131,6 +136,11 @@ class _Trimming(Conduct):
         if advice is not None and advice.kind is not AdviceKind.CANNOT_SAY:
             return advice.text
         setup = self.sitting.channels.get(self._channel)
+        described = self.sitting.described(self._channel)
+        if described is not None and described.target_residual:
+            return f"Turn the {name} trimmer by the residual: {described.target_residual.rstrip('.')}."
+        if described is not None and described.target_watts is not None:
+            return f"Turn the {name} trimmer slowly towards {figure(described.target_watts, Unit.WATT)}."
         if setup is None or setup.target_volts is None:
             return f"Turn the {name} trimmer slowly, and watch the reading."
         target = figure(setup.target_volts, resolution=RESOLUTION)

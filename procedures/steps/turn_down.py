@@ -18,7 +18,7 @@ from procedures.steps.sitting import Sitting
 from procedures.steps.steadiness import Steadiness
 from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields
 from procedures.steps.trim import TRIM_PERIOD_S, USUAL_PERIOD_S
-from procedures.steps.wanted import lead_wanted
+from procedures.steps.wanted import fixed_bias, lead_wanted
 
 NUDGE_SHARE = 0.03  # of the reading: a smaller change may be drift
 NUDGE_LEAST_VOLTS = 1e-4
@@ -36,6 +36,10 @@ class TurnDown(StepFields):
     channels: tuple[ChannelName, ...] = Field(default=(), max_length=64)
     which: Literal["far high", "all"] = "far high"
     to_percent: float = Field(default=50.0, gt=0.0, lt=100.0)
+
+    def unfit(self, sitting: Sitting) -> str:
+        """Without a trimmer there is nothing to turn."""
+        return fixed_bias(sitting)
 
     def open(self, sitting: Sitting) -> Conduct:
         """Start with the first channel."""

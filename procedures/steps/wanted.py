@@ -57,3 +57,9 @@ def lead_wanted(sitting: Sitting, channel: str) -> Prompt | None:
         key_fact=LeadMoved(sitting.at_s, lead.meter, lead.input, channel),
         focus=channel,
     )
+
+
+def fixed_bias(sitting: Sitting) -> str:
+    """Why nothing is trimmed here; empty where there is a trimmer."""
+    fixed = sitting.amplifier is not None and sitting.amplifier.bias == "fixed"
+    return "the bias of this amplifier is fixed: it has no trimmer" if fixed else ""
