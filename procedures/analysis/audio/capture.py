@@ -1,0 +1,93 @@
+"""A stretch of samples in volts, with how it was taken: what every audio figure is computed from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+SHORTEST = 1024
+
+
+class CannotMeasure(Exception):
+    """A figure cannot be had from this capture; the message is a sentence for a person."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Capture:
+    """Samples of one channel.
+
+    Attributes:
+        volts: shape (n,), at the amplifier's terminals: the divider is already undone.
+        rate_hz: samples a second.
+        channel: whose samples they are, such as `left`.
+        full_scale_volts: the largest voltage the source could show; inf where unknown.
+        bits: resolution of the source, 0 where unknown.
+        dropouts: how often the source reported lost samples.
+        remarks: what else is to be known of the source, in sentences.
+    """
+
+    volts: NDArray[np.float64]
+    rate_hz: float
+    channel: str = ""
+    full_scale_volts: float = float("inf")
+    bits: int = 0
+    dropouts: int = 0
+    remarks: tuple[str, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        if self.volts.ndim != 1:
+            raise ValueError(f"a capture is one channel, not an array of shape {self.volts.shape}")
+        if not self.rate_hz > 0.0:
+            raise ValueError(f"the sample rate must be above zero, not {self.rate_hz:g}")
+
+    @property
+    def seconds(self) -> float:
+        """How long it is."""
+        return len(self.volts) / self.rate_hz
+
+    @property
+    def clipped_samples(self) -> int:
+        """How many samples stand at the source's own limit: the source was overdriven there."""
+        if not np.isfinite(self.full_scale_volts):
+            return 0
+        step = self.full_scale_volts * 2.0 ** (1 - self.bits) if self.bits else self.full_scale_volts * 1e-6
+        return int(np.count_nonzero(np.abs(self.volts) >= self.full_scale_volts - 1.5 * step))
+
+    def part(self, start_s: float, seconds: float) -> Capture:
+        """The stretch from `start_s` on; shorter where the capture ends before."""
+        first = max(0, round(start_s * self.rate_hz))
+        last = first + round(seconds * self.rate_hz)
+        return Capture(
+            self.volts[first:last],
+            self.rate_hz,
+            self.channel,
+            self.full_scale_volts,
+            self.bits,
+            self.dropouts,
+            self.remarks,
+        )
+
+    def fit_for_figures(self) -> None:
+        """Refuse what no figure can be trusted of.
+
+        Raises:
+            CannotMeasure: too short, not finite, lost samples, or the source itself was overdriven.
+        """
+        where = f"the capture of {self.channel}" if self.channel else "the capture"
+        if len(self.volts) < SHORTEST:
+            raise CannotMeasure(
+                f"{where} has {len(self.volts)} samples; record at least {SHORTEST}, better a second or more."
+            )
+        if not np.isfinite(self.volts).all():
+            raise CannotMeasure(f"{where} holds values that are no numbers; record it again.")
+        if self.dropouts:
+            raise CannotMeasure(
+                f"samples were lost {self.dropouts} times in {where}; record it again with a longer buffer."
+            )
+        if (clipped := self.clipped_samples) > 1:
+            raise CannotMeasure(
+                f"{clipped} samples of {where} stand at the input's limit of {self.full_scale_volts:.3g} V; "
+                "lower the input's gain or use a larger divider."
+            )
