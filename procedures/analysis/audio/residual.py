@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from procedures.analysis.audio.capture import CannotMeasure, Capture
+from procedures.analysis.audio.capture import Capture
 from procedures.analysis.audio.sine_fit import Sine, fit_sine
 from procedures.analysis.audio.spectrum import spectrum
 
@@ -61,13 +61,10 @@ def residual(capture: Capture) -> Residual:
     """Average the period and take the fundamental out.
 
     Raises:
-        CannotMeasure: not fit, no tone, or fewer than ten periods.
+        CannotMeasure: not fit, no tone, or too few periods for a spectrum.
     """
     near = spectrum(capture).strongest().hz
     tone = fit_sine(capture.volts, capture.rate_hz, near)
-    turns = tone.hz * capture.seconds
-    if turns < 10.0:
-        raise CannotMeasure(f"the capture holds {turns:.0f} periods; record at least ten.")
     time = np.arange(len(capture.volts)) / capture.rate_hz
     angle = 2.0 * np.pi * tone.hz * time + tone.phase
     left = capture.volts - tone.offset - tone.amplitude * np.cos(angle)
