@@ -231,7 +231,8 @@ def _powered(facts: Iterable[Input]) -> Iterable[Input]:
 
 
 def _tell(recording: _Recording, accounts: Sequence[Account], drawn: _Drawing) -> None:
-    print(f"{recording.name}: {sum(account.readings for account in accounts)} readings")
+    count = sum(account.readings for account in accounts)
+    print(f"{recording.name}: {count} reading{'' if count == 1 else 's'}")
     for account in accounts:
         for line in _story(account, drawn):
             print(line)

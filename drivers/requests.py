@@ -29,11 +29,4 @@ class InputsRequest:
     inputs: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class AcceptRequest:
-    """Go on with the instrument that answers now, although it is another one than before."""
-
-    id: str
-
-
-MeterRequest = RangeRequest | PeriodRequest | InputsRequest | AcceptRequest
+MeterRequest = RangeRequest | PeriodRequest | InputsRequest

@@ -19,7 +19,7 @@ broken instrument is a state in words, never an exception.
 
 The states: idle, connecting, identifying, configuring, polling; resyncing after an exchange that went
 wrong (two such in a row; the third opens the connection anew); waiting to try again, from 0.2 s up to 5 s;
-stopped for good at the end, or because another instrument answers at the address.
+stopped at the end, or because another instrument answers at the address, until the one from before is back.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from drivers.errors import DriverError, LinkAborted, LinkGarbled, LinkTimedOut, 
 from drivers.meter import Meter, MeterFacts, MeterSetup, same_instrument
 from drivers.patience import Patience
 from drivers.reading import Gap, GapReason, MeterState, MeterStatus, Reading, RequestOutcome
-from drivers.requests import AcceptRequest, MeterRequest, PeriodRequest, RangeRequest
+from drivers.requests import MeterRequest, PeriodRequest, RangeRequest
 
 CONNECT_LIMIT_S = 5.0  # host time
 SET_UP_LIMIT_S = 30.0  # host time; a meter of few words lets several questions time out
@@ -161,7 +161,7 @@ class WorkerCore:
         self._take_requests()
         if now_s < self._due_s:
             self._stay_in_touch(now_s)
-        elif self._state in (MeterState.IDLE, MeterState.WAITING):
+        elif self._state in (MeterState.IDLE, MeterState.WAITING, MeterState.STOPPED):
             self._connect()
         elif self._state is MeterState.CONFIGURING:
             self._configure()
@@ -200,11 +200,12 @@ class WorkerCore:
             self._meter.disconnect()
             self._why = f"another instrument answers at {self._meter.address}"
             self._gap(GapReason.LOST, self._why)
-            self._due_s = math.inf
+            now_s = self._clock.now()
+            self._due_s = now_s + self._patience.next_wait_s(now_s)
             self._enter(
                 MeterState.STOPPED,
                 f"{self._meter.address}: another instrument answers, {identity} where {self._identity} was; "
-                "check the cables and the address",
+                "put that one back, or begin a new session with this one",
                 identity=identity,
             )
             return
@@ -332,7 +333,7 @@ class WorkerCore:
 
     def _take_those_that_need_no_meter(self) -> None:
         for request in self._taken():
-            if isinstance(request, PeriodRequest | AcceptRequest):
+            if isinstance(request, PeriodRequest):
                 self._carry_out(request)
             else:
                 self._answer(request, False, f"{self._meter.name} is not connected ({self._state.value})")
@@ -346,8 +347,6 @@ class WorkerCore:
     def _carry_out(self, request: MeterRequest) -> None:
         if isinstance(request, PeriodRequest):
             self._change_period(request)
-        elif isinstance(request, AcceptRequest):
-            self._accept(request)
         elif isinstance(request, RangeRequest):
             self._change_setup(request, replace(self._setup, range_volts=request.range_volts))
         else:
@@ -366,15 +365,6 @@ class WorkerCore:
         needed_s = self._facts.reading_s if self._facts else 0.0
         detail = f"the meter needs {needed_s:.2g} s for a reading" if needed_s > request.period_s else ""
         self._answer(request, True, detail)
-
-    def _accept(self, request: AcceptRequest) -> None:
-        if self._state is not MeterState.STOPPED:
-            self._answer(request, False, "the instrument is the one from before")
-            return
-        self._identity = ""
-        self._state = MeterState.WAITING
-        self._due_s = self._clock.now()
-        self._answer(request, True)
 
     def _change_setup(self, request: MeterRequest, setup: MeterSetup) -> None:
         """Set the meter up anew; what it refuses is undone."""

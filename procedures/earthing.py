@@ -41,7 +41,7 @@ class Earthing:
         """Why this source may not read the channel, in one sentence; empty when it may."""
         if source not in self.earthed or channel.unit is not Unit.VOLT:
             return ""
-        who = "The display that is read off" if source == BY_HAND else f"The input of {source}"
+        who = "The display that is read off" if source == BY_HAND else f"The input of {_named(source)}"
         earthed = f"{who} counts as earthed (declared so, or nobody has said that it is isolated)"
         if is_offset(channel.channel):
             if self.ground_referenced:
@@ -84,3 +84,8 @@ def first_refusal(
         if name in known  # a lead on a channel that nobody watches is no measurement
     )
     return next(filter(None, refusals), "")
+
+
+def _named(source: str) -> str:
+    """A source within a sentence: the meter, the left meter, meter 2."""
+    return source if source[-1:].isdigit() else f"the {source}"

@@ -126,7 +126,7 @@ class LiveBench:
             self.conductor.workers[worker.core.meter.name] = taker
         self._forcer = DiskForcer(parts.record.force)
         self._thread = ConductorThread(self.conductor, parts.clock)
-        self._marks = Marks({step.id: step.title for step in parts.setup.procedure.step})
+        self._marks = Marks(parts.setup.procedure)
         self._typed: dict[str, float | None] = {}  # None: overload, which cannot be unchanged
         self._notice = parts.notice
         self._ask_every_s = parts.ask_every_s

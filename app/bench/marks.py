@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from app.bench.snapshot import Snapshot
 from app.windows.ports import TraceMark
 from procedures.events import (
@@ -18,13 +16,16 @@ from procedures.events import (
     StepState,
     SupplyChanged,
 )
+from procedures.procedure import Procedure
+from procedures.steps.before_work import BEFORE_WORK_ID, BeforeWork
 
 
 class Marks:
     """Follows the snapshots of one session; each input and event is looked at once."""
 
-    def __init__(self, step_titles: Mapping[str, str]) -> None:
-        self._titles = dict(step_titles)
+    def __init__(self, procedure: Procedure) -> None:
+        self._titles = {step.id: step.title for step in procedure.step}
+        self._titles[BEFORE_WORK_ID] = BeforeWork.line(acknowledged=False).title
         self._inputs = 0
         self._events = 0
         self._marks: list[TraceMark] = []

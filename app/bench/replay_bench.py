@@ -125,7 +125,7 @@ class ReplayBench(ReviewBench):
         self._run = Run(setup)
         self._leads = LeadsInTime(Leads(setup.leads))
         self._store = SnapshotStore(self._run.view(), self._leads.now)
-        self._past_marks = Marks({step.id: step.title for step in setup.procedure.step})
+        self._past_marks = Marks(setup.procedure)
         self._fed = 0
 
     def _move(self) -> None:

@@ -19,7 +19,7 @@ class ReviewBench:
     def __init__(self, restored: Restored, unit_name: str) -> None:
         self._restored = restored
         self._unit_name = unit_name
-        self._marks = Marks({step.id: step.title for step in restored.setup.procedure.step})
+        self._marks = Marks(restored.setup.procedure)
         for taken in restored.session.journal.taken_back:
             self._marks.withdraw(taken.noted_s)
         self._picture: BenchPicture | None = None

@@ -17,9 +17,7 @@ from procedures.events import (
     SupplyChanged,
     Verdict,
 )
-from procedures.job import Naming
 from procedures.records.codec import Fact
-from procedures.records.journal import Header
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +82,3 @@ def _power(facts: Iterable[Fact], end_s: float) -> tuple[Supply, float]:
             on_s += fact.at_s - since_s if supply is not Supply.OFF else 0.0
             supply, since_s = fact.supply, fact.at_s
     return supply, on_s + (end_s - since_s if supply is not Supply.OFF else 0.0)
-
-
-def list_line(header: Header, naming: Naming | None = None) -> str:
-    """One line for the list of past sessions: when, what was done, on which unit."""
-    began = header.started_utc.strftime("%Y-%m-%d %H:%M")
-    unit = str(naming.unit) if naming and str(naming.unit) else header.unit or "unit not named"
-    job = f", job {naming.job}" if naming and naming.job else ""
-    practice = " (practice)" if header.practice else ""
-    return f"{began} UTC  {header.title or 'session'}{practice}: {unit}{job}"

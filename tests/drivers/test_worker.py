@@ -11,7 +11,7 @@ from stepped_worker import Bench
 
 from drivers.errors import LinkGarbled, LinkLost, LinkTimedOut
 from drivers.reading import Gap, GapReason, MeterState, MeterStatus, Reading, RequestOutcome
-from drivers.requests import AcceptRequest, InputsRequest, PeriodRequest, RangeRequest
+from drivers.requests import InputsRequest, PeriodRequest, RangeRequest
 
 
 @pytest.fixture
@@ -196,12 +196,15 @@ class TestAnotherInstrumentAtTheAddress:
     def test_the_silence_is_still_reported(self, swapped: Bench) -> None:
         assert swapped.of(Gap)[-1].end_s >= 27.0
 
-    def test_a_person_may_accept_it(self, swapped: Bench) -> None:
-        swapped.core.ask(AcceptRequest("r1"))
-        swapped.run(32.0)
+    def test_it_is_said_once(self, swapped: Bench) -> None:
+        assert swapped.states().count(MeterState.STOPPED) == 1
 
-        assert swapped.of(RequestOutcome)[-1].done
+    def test_it_goes_on_when_the_one_from_before_is_back(self, swapped: Bench) -> None:
+        swapped.instrument.identity = IDENTITY
+        swapped.run(40.0)
+
         assert swapped.states()[-1] is MeterState.POLLING
+        assert swapped.of(Reading)[-1].end_s > 30.0
 
 
 class TestRequests:

@@ -28,7 +28,7 @@ SINK = ChannelSetup("heatsink", unit=Unit.CELSIUS)
 def test_an_earthed_input_is_refused_across_live_points(channel: ChannelSetup) -> None:
     refusal = Earthing(earthed=("meter",)).refusal("meter", channel)
 
-    assert "The input of meter counts as earthed" in refusal
+    assert "The input of the meter counts as earthed" in refusal
     assert f"{channel.channel} is read across live test points" in refusal
     assert "\n" not in refusal
 

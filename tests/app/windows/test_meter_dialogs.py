@@ -51,12 +51,12 @@ def test_whoever_does_not_know_declares_nothing(
 ) -> None:
     """The refusal that follows says why, on the start screen."""
     workshop.questions[ADDRESS] = QUESTION
-    workshop.refusal = ValueError("The input of meter counts as earthed.")
+    workshop.refusal = ValueError("The input of the meter counts as earthed.")
     _type_address(window, qtbot)
     click(qtbot, _asked(window).unknown)
 
     assert workshop.done == [("address", ADDRESS)]
-    assert window.start.trouble == "The input of meter counts as earthed."
+    assert window.start.trouble == "The input of the meter counts as earthed."
 
 
 def test_escape_is_not_an_answer(window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot) -> None:
