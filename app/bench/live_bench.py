@@ -18,6 +18,7 @@ from app.bench.meter_requests import MeterRequests
 from app.bench.sleep import SleepWatch
 from app.bench.snapshot import Snapshot, SnapshotStore
 from app.bench.stepping import Steppable, SteppedTurns
+from app.bench.told_and_done import ToldAndDone
 from app.bench.turning import ConductorThread, DiskForcer
 from app.records.export_csv import export
 from app.records.session_folder import SessionRecord, open_session
@@ -96,6 +97,7 @@ class LiveBench:
         leads = parts.leads if parts.leads is not None else Leads(parts.setup.leads)
         self.store = parts.store or SnapshotStore(self.run.view(), leads)
         self._practice = parts.practice
+        self._hands = ToldAndDone(parts.practice)
         self._move_probes = parts.move_probes
         self._steppers = tuple(parts.steppers)
         self._closers = list(parts.closers)
@@ -215,7 +217,8 @@ class LiveBench:
     def picture(self) -> BenchPicture:
         """The newest picture; the same `serial` means that nothing changed."""
         snapshot = self.store.newest()
-        said = (self._refused_lead, snapshot.trouble, self._forcer.trouble, self._notice)
+        unlike = self._hands.difference(snapshot.view)
+        said = (self._refused_lead, unlike, snapshot.trouble, self._forcer.trouble, self._notice)
         trouble = " ".join(filter(None, said))
         with self._picturing:
             shown = self._picture
@@ -258,6 +261,10 @@ class LiveBench:
         fact = self.view.key(self.session_s())
         if isinstance(fact, LeadMoved):
             self.move_lead(fact.meter, fact.input, fact.channel)
+        elif isinstance(fact, SupplyChanged):
+            self.supply(fact.supply)
+        elif isinstance(fact, LidChanged):
+            self.lid(fact.fitted)
         elif fact is not None:
             self._say(fact)
 
@@ -328,11 +335,15 @@ class LiveBench:
 
     def supply(self, supply: Supply) -> None:
         """A person says what the amplifier is fed from."""
-        self._say(SupplyChanged(self.session_s(), supply))
+        kept = self._hands.supply(supply)
+        if kept is supply or kept is not self.view.supply:
+            self._say(SupplyChanged(self.session_s(), kept))
 
     def lid(self, fitted: bool) -> None:
         """A person says that the cover is on or off."""
-        self._say(LidChanged(self.session_s(), fitted))
+        kept = self._hands.lid(fitted)
+        if kept is fitted or kept is not self.view.lid_fitted:
+            self._say(LidChanged(self.session_s(), kept))
 
     def driven(self, driven: bool) -> None:
         """A person says that a signal is applied, or no longer is."""

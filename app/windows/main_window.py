@@ -24,8 +24,8 @@ from PySide6.QtWidgets import (
 
 from app.windows.meter_dialogs import InputGate, MetersDialog
 from app.windows.naming import NamingDialog
-from app.windows.ports import BenchPort, Unfinished, Workshop
-from app.windows.recovery import RecoveryDialog
+from app.windows.ports import BenchPort, Workshop
+from app.windows.recovery import Recovering, RecoveryDialog
 from app.windows.saving import ask_for_csv
 from app.windows.sessions_screen import SessionsScreen
 from app.windows.start_screen import StartScreen
@@ -56,9 +56,10 @@ class MainWindow(QMainWindow):
         self._form: TargetForm | None = None
         self._form_page: QScrollArea | None = None
         self._question: QMessageBox | None = None
-        self._recovery: RecoveryDialog | None = None
         self._naming: NamingDialog | None = None
         self.meters: MetersDialog | None = None
+        self._recovering = Recovering(workshop, self)
+        self._recovering.opened.connect(self.show_bench)
         self.gate = InputGate(workshop, self)
         self.gate.refused.connect(self.complain)
         self.gate.earthed.connect(self._is_earthed)
@@ -78,6 +79,7 @@ class MainWindow(QMainWindow):
         self._start.simulated.connect(self._simulated)
         self._start.sessions.connect(self.show_sessions)
         self._start.targets.connect(self.show_form)
+        self._recovering.closed.connect(self._start.refresh)
         self.setWindowTitle("Warmtrim")
         self.setMinimumSize(960, 540)
         self.resize(1280, 800)
@@ -125,7 +127,7 @@ class MainWindow(QMainWindow):
     @property
     def recovery(self) -> RecoveryDialog | None:
         """The dialog about a session that was left open."""
-        return self._recovery
+        return self._recovering.dialog
 
     # --- frames ---------------------------------------------------------------------------------------
 
@@ -408,28 +410,7 @@ class MainWindow(QMainWindow):
 
     def ask_about_unfinished(self) -> None:
         """Ask about the newest session that was left open, if there is one."""
-        left = self._workshop.unfinished()
-        if left:
-            self._ask_about(left[0])
-
-    def _ask_about(self, left: Unfinished) -> None:
-        self._recovery = RecoveryDialog(left, self)
-        self._recovery.resume.connect(self._resume)
-        self._recovery.close_session.connect(self._close_session)
-        self._recovery.open()
-
-    @Slot(str, object)
-    def _resume(self, key: str, off_minutes: object) -> None:
-        self._open(self._workshop.resume, key, off_minutes)
-
-    @Slot(str, object)
-    def _close_session(self, key: str, off_minutes: object) -> None:
-        minutes = off_minutes if isinstance(off_minutes, float) else None
-        try:
-            self._workshop.close_unfinished(key, minutes)
-        except (OSError, ValueError) as refusal:
-            self.complain(str(refusal))
-        self._start.refresh()
+        self._recovering.ask()
 
     def geometry_text(self) -> str:
         """Size and place of the window, to be kept."""

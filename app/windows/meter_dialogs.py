@@ -5,8 +5,6 @@ Searching and checking take seconds, so each is done in a thread of its own; a s
 
 from __future__ import annotations
 
-import contextlib
-import threading
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
@@ -26,30 +24,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.windows.errand import Errand
 from app.windows.ports import FoundMeters, Workshop
 from drivers.checking import CheckLine
 
 _ADDRESS = Qt.ItemDataRole.UserRole
-
-
-class Errand(QObject):
-    """One thing that takes seconds, done beside the window. `done` carries what came of it or the refusal."""
-
-    done = Signal(object)
-
-    def run(self, work: Callable[[], object]) -> None:
-        """Begin; whatever `work` returns or refuses arrives in the window's thread."""
-
-        def carry_out() -> None:
-            found: object
-            try:
-                found = work()
-            except (OSError, ValueError) as refusal:
-                found = refusal
-            with contextlib.suppress(RuntimeError):  # the window has been closed meanwhile
-                self.done.emit(found)
-
-        threading.Thread(target=carry_out, name="meter errand", daemon=True).start()
 
 
 class InputDialog(QDialog):

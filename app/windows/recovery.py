@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from collections.abc import Callable
 
-from app.windows.ports import Unfinished
+from PySide6.QtCore import QObject, Qt, Signal, Slot
+from PySide6.QtWidgets import (
+    QDialog,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QProgressBar,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.windows.errand import Errand
+from app.windows.ports import Unfinished, Workshop
 from app.windows.theme import shades
 from app.windows.wording import supply_words
 
@@ -13,7 +25,8 @@ from app.windows.wording import supply_words
 class RecoveryDialog(QDialog):
     """Asks about one unfinished session. `off_minutes` is None when the amplifier was never off.
 
-    `resume` and `close_session` carry the session's key and the minutes.
+    `resume` and `close_session` carry the session's key and the minutes. Whoever carries them out says
+    `work`, which takes seconds, and then accepts the dialog or says `refuse`.
     """
 
     resume = Signal(str, object)
@@ -44,16 +57,20 @@ class RecoveryDialog(QDialog):
         self.resume_button.clicked.connect(self._resume)
         self.close_button = QPushButton(self.tr("&Close the session as it stands"), self)
         self.close_button.clicked.connect(self._close)
-        later = QPushButton(self.tr("Ask me &later"), self)
-        later.clicked.connect(self.reject)
+        self.later_button = QPushButton(self.tr("Ask me &later"), self)
+        self.later_button.clicked.connect(self.reject)
+        self._busy = QProgressBar(self)
+        self._busy.setRange(0, 0)  # how long it takes is not known before
+        self._busy.setTextVisible(False)
+        self._busy.hide()
         row = QHBoxLayout()
-        for button in (self.resume_button, self.close_button, later):
+        for button in (self.resume_button, self.close_button, self.later_button):
             button.setMinimumHeight(48)
             row.addWidget(button)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 20)
         layout.setSpacing(12)
-        for widget in (warning, facts, question, self.minutes, self._trouble):
+        for widget in (warning, facts, question, self.minutes, self._trouble, self._busy):
             layout.addWidget(widget)
         layout.addLayout(row)
         self.setMinimumWidth(820)
@@ -80,6 +97,32 @@ class RecoveryDialog(QDialog):
     def trouble(self) -> str:
         """Why it cannot go on, or what was wrong with the entry."""
         return self._trouble.text()
+
+    @property
+    def working(self) -> bool:
+        """Whether something is being done about the session just now."""
+        return not self.later_button.isEnabled()
+
+    def work(self, words: str) -> None:
+        """Show that something is being done about the session, and what."""
+        self._show_work(True, words)
+
+    def refuse(self, sentence: str) -> None:
+        """Say why it could not be done; there may be another way."""
+        self._show_work(False, sentence)
+
+    def _show_work(self, working: bool, words: str) -> None:
+        self._trouble.setText(words)
+        self._busy.setVisible(working)
+        self.minutes.setEnabled(not working)
+        self.resume_button.setEnabled(not working and self._left.resumable)
+        for button in (self.close_button, self.later_button):
+            button.setEnabled(not working)
+
+    def reject(self) -> None:
+        """Ask later; not while something is being done."""
+        if not self.working:
+            super().reject()
 
     def _off_minutes(self) -> float | None:
         text = self.minutes.text().strip().replace(",", ".")
@@ -113,4 +156,59 @@ class RecoveryDialog(QDialog):
             self.minutes.selectAll()
             return
         signal.emit(self._left.key, minutes)  # type: ignore[attr-defined]
-        self.accept()
+
+
+class Recovering(QObject):
+    """Asks about the newest session that was left open, and carries out what is chosen beside the window."""
+
+    opened = Signal(object)
+    closed = Signal()
+
+    def __init__(self, workshop: Workshop, window: QWidget) -> None:
+        super().__init__(window)
+        self._workshop = workshop
+        self._window = window
+        self._errand = Errand()
+        self._errand.done.connect(self._came)
+        self.dialog: RecoveryDialog | None = None
+
+    def ask(self) -> None:
+        """Ask, if there is anything to ask about."""
+        left = self._workshop.unfinished()
+        if left:
+            self.dialog = RecoveryDialog(left[0], self._window)
+            self.dialog.resume.connect(self._resume)
+            self.dialog.close_session.connect(self._close)
+            self.dialog.open()
+
+    @Slot(str, object)
+    def _resume(self, key: str, minutes: object) -> None:
+        off_minutes = minutes if isinstance(minutes, float) else None
+        words = self.tr("Its readings are gone through once more, then it goes on …")
+        self._begin(words, lambda: self._workshop.resume(key, off_minutes))
+
+    @Slot(str, object)
+    def _close(self, key: str, minutes: object) -> None:
+        off_minutes = minutes if isinstance(minutes, float) else None
+        words = self.tr("Its readings are gone through once more, then it is closed …")
+        self._begin(words, lambda: self._workshop.close_unfinished(key, off_minutes))
+
+    def _begin(self, words: str, work: Callable[[], object]) -> None:
+        if self.dialog is not None:
+            self.dialog.work(words)
+        self._errand.run(work)
+
+    @Slot(object)
+    def _came(self, came: object) -> None:
+        """A refusal, a bench to show, or nothing more to do."""
+        if isinstance(came, Exception):
+            if self.dialog is not None:
+                self.dialog.refuse(str(came))
+            return
+        if self.dialog is not None:
+            self.dialog.accept()
+            self.dialog = None
+        if came is None:
+            self.closed.emit()
+        else:
+            self.opened.emit(came)

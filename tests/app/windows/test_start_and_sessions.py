@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -296,12 +297,40 @@ def test_practice_that_was_left_open_is_not_taken_for_a_real_amplifier(qtbot: Qt
     dialog.close()
 
 
-def test_the_window_asks_about_what_was_left_open(window: MainWindow, workshop: FakeWorkshop) -> None:
+def test_the_window_asks_about_what_was_left_open(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
     """At the start, before anything else."""
     workshop.left = (LEFT_OPEN,)
     window.ask_about_unfinished()
     assert window.recovery is not None
     window.recovery.resume.emit("s9", 3.0)
+    qtbot.waitUntil(lambda: window.working is not None)
     assert workshop.done == [("resume", "s9", 3.0)]
-    assert window.working is not None
-    window.recovery.reject()
+
+
+def test_closing_shows_that_it_goes_on_and_a_refusal_leaves_the_choice(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A long session takes seconds; the window goes on answering meanwhile."""
+    begun = threading.Event()
+
+    def close(key: str, off_minutes: float | None) -> None:
+        begun.wait(5.0)
+        raise ValueError("the disk is full; make room and close it again")
+
+    workshop.left = (LEFT_OPEN,)
+    monkeypatch.setattr(workshop, "close_unfinished", close)
+    window.ask_about_unfinished()
+    dialog = window.recovery
+    assert dialog is not None
+    click(qtbot, dialog.close_button)
+    assert "gone through once more" in dialog.trouble
+    assert dialog.working
+    dialog.reject()
+    assert dialog.isVisible()
+    begun.set()
+    qtbot.waitUntil(lambda: not dialog.working)
+    assert "the disk is full" in dialog.trouble
+    assert dialog.close_button.isEnabled()
+    dialog.reject()

@@ -1,0 +1,29 @@
+"""What takes seconds is done beside the window, so that it goes on answering."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject, Signal
+
+
+class Errand(QObject):
+    """One thing that takes seconds, done beside the window. `done` carries what came of it or the refusal."""
+
+    done = Signal(object)
+
+    def run(self, work: Callable[[], object]) -> None:
+        """Begin; whatever `work` returns or refuses arrives in the window's thread."""
+
+        def carry_out() -> None:
+            found: object
+            try:
+                found = work()
+            except (OSError, ValueError) as refusal:
+                found = refusal
+            with contextlib.suppress(RuntimeError):  # the window has been closed meanwhile
+                self.done.emit(found)
+
+        threading.Thread(target=carry_out, name="errand", daemon=True).start()
