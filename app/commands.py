@@ -16,6 +16,8 @@ from typing import NoReturn
 
 from app import __version__
 from app.records.places import keep_error
+from app.sound_options import add_sound_options
+from app.sounds_command import SOUNDS
 
 PROGRAM = "python3 -m app"
 Command = Callable[[argparse.Namespace], int]
@@ -69,6 +71,12 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     replay.add_argument("session", nargs="+")
     check = add("check", "read procedure, amplifier and simulated unit files, and say all that is wrong")
     check.add_argument("file", nargs="+", type=Path)
+    sounds = add("sounds", "list the sounds and what they say; play one, or write them as files")
+    sounds.add_argument(
+        "--play", metavar="NAME", choices=tuple(SOUNDS), help="the sound to play, such as look"
+    )
+    sounds.add_argument("--into", type=Path, metavar="FOLDER", help="write all of them there as WAV files")
+    add_sound_options(sounds)
     add("procedures", "list the procedures")
     add("amplifiers", "list the amplifier examples")
     add("units", "list the units of the simulated bench")
@@ -121,12 +129,19 @@ def _watch(made: argparse.ArgumentParser) -> None:
         metavar=("PERCENT", "DIGITS", "MILLIVOLTS"),
         help="figures of the typed display, kept: percent of reading, digits, one digit in millivolts",
     )
+    add_sound_options(made)
     _source(made)
 
 
 def _meters(made: argparse.ArgumentParser) -> None:
     made.add_argument("--check", metavar="ADDRESS", help="look at one meter, changing none of its settings")
     _source(made)
+
+
+def _sounds(made: argparse.ArgumentParser) -> None:
+    made.add_argument("--play", metavar="NAME", choices=tuple(SOUNDS), help="the sound to play, such as look")
+    made.add_argument("--into", type=Path, metavar="FOLDER", help="write all of them there as WAV files")
+    add_sound_options(made)
 
 
 def _source(made: argparse.ArgumentParser) -> None:

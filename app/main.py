@@ -14,12 +14,14 @@ from rich.console import Console
 from app import commands
 from app.bench.opening import SimulatedChoice
 from app.data_files import CheckedFile, check_file, procedure_from
-from app.meters_command import carry_out_meters
+from app.meters_command import carry_out_meters, keep
 from app.practice_run import SPEED, PracticePlan, practise
 from app.records.places import keep_error, settings_file
 from app.records.session_folder import find_session, list_sessions, open_session
 from app.session_lines import session_table
 from app.settings import Settings, load_settings
+from app.sound_options import sound_desk, with_sound_options
+from app.sounds_command import carry_out_sounds
 from app.watch_command import carry_out_watch
 from drivers.errors import DriverError
 from drivers.simulated.units import load_unit, shipped_units
@@ -96,6 +98,7 @@ def _window(chosen: argparse.Namespace) -> int:
 
     settings = _settings(chosen)
     workshop = LocalWorkshop(settings, settings_file(), _root(chosen, settings))
+    workshop.sound = sound_desk(settings.sound, workshop.keep_sound)
 
     def keep_geometry(geometry: str) -> None:
         workshop.settings = workshop.settings.model_copy(update={"window_geometry": geometry})
@@ -172,6 +175,12 @@ def _replay(chosen: argparse.Namespace) -> int:
     return worst
 
 
+def _sounds(chosen: argparse.Namespace) -> int:
+    settings = with_sound_options(chosen, _settings(chosen))
+    keep(settings, settings_file())
+    return carry_out_sounds(chosen, settings.sound)
+
+
 def _check(chosen: argparse.Namespace) -> int:
     results: list[CheckedFile] = [check_file(path) for path in chosen.file]
     for result in results:
@@ -221,6 +230,7 @@ COMMANDS: dict[str, commands.Command] = {
     "sessions": _sessions,
     "export": _export,
     "replay": _replay,
+    "sounds": _sounds,
     "check": _check,
     "procedures": _procedures,
     "amplifiers": _amplifiers,

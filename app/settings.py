@@ -65,6 +65,41 @@ class DeclaredInput(BaseModel):
     identity: Annotated[str, Field(max_length=300)] = ""
 
 
+class ChannelSound(BaseModel):
+    """How loudly a channel's trimmer is guided, beside the volume of everything."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    channel: Annotated[str, Field(min_length=1, max_length=60)]
+    volume: float = Field(1.0, ge=0.0, le=1.0)
+    muted: bool = False
+
+
+class SoundChoice(BaseModel):
+    """What is heard, how loudly, and where; `measuring` names the device that no sound may go to."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    volume: float = Field(0.7, ge=0.0, le=1.0, description="of everything; 1 is as loud as it goes")
+    muted: bool = Field(False, description="nothing is heard, alarms included")
+    output: str = Field("", max_length=200, description="the sound output; empty: the system's")
+    measuring: str = Field("", max_length=200, description="the sound device assigned to measurement")
+    speech: bool = Field(False, description="instructions are spoken where the system can")
+    channels: tuple[ChannelSound, ...] = Field((), max_length=MOST_REMEMBERED)
+
+    def loudness(self, channel: str) -> float:
+        """The volume with which a channel is guided."""
+        own = next((one for one in self.channels if one.channel == channel), None)
+        if own is None:
+            return self.volume
+        return 0.0 if own.muted else self.volume * own.volume
+
+    def with_channel(self, own: ChannelSound) -> SoundChoice:
+        """This choice with what is chosen for one channel."""
+        others = tuple(one for one in self.channels if one.channel != own.channel)
+        return self.model_copy(update={"channels": (own, *others)[:MOST_REMEMBERED]})
+
+
 class Settings(BaseModel):
     """Everything a workshop may choose."""
 
@@ -84,6 +119,7 @@ class Settings(BaseModel):
     typing_every_s: float = Field(60.0, ge=0.0, le=3600.0, description="how often a typed value is asked for")
     display: MeterAccuracy | None = Field(None, description="figures of the display that a person reads off")
     inputs: tuple[DeclaredInput, ...] = Field((), max_length=MOST_DECLARED)
+    sound: SoundChoice = SoundChoice()
 
     def sessions_path(self) -> Path:
         """The folder for session folders."""

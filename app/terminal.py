@@ -76,6 +76,7 @@ class _Told:
 
     events: int = 0
     meters: dict[str, tuple[MeterState, str]] | None = None
+    sound: str = ""
 
 
 class Follower:
@@ -119,6 +120,9 @@ class Follower:
             if line is not None:
                 self._console.print(line, soft_wrap=True)
         self._meters(snapshot)
+        if self._bench.sound_notice not in ("", self._told.sound):
+            self._told.sound = self._bench.sound_notice
+            self._console.print(Text(f"{'':>6}  {self._told.sound}", style="dim"), soft_wrap=True)
         if self._live is not None:
             self._show_live(snapshot)
         elif snapshot.view.at_s - self._spoken_s >= 60.0:

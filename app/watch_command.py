@@ -20,7 +20,8 @@ from app.bench.meter_memory import declare, declared, input_question, learned
 from app.bench.opening import SimulatedChoice, open_meters, open_simulated
 from app.bench.real_meters import MeterAt, known_meter
 from app.meters_command import declared_now, keep, line_pattern, require_addresses, told_dialects
-from app.settings import RememberedMeter, Settings
+from app.settings import RememberedMeter, Settings, SoundChoice
+from app.sound_options import sound_desk, with_sound_options
 from app.terminal import follow_watch, name_files, write_results
 from app.typing_desk import TypingDesk
 from drivers.addresses import AddressKind, parse_address
@@ -37,7 +38,7 @@ def carry_out_watch(chosen: argparse.Namespace, settings: Settings, settings_pat
     """Watch what the command line names until Ctrl+C or the time is over; 0."""
     require_addresses(chosen.address)
     settings = _with_display(chosen, settings)
-    settings = _about_earth(chosen, settings)
+    settings = with_sound_options(chosen, _about_earth(chosen, settings))
     keep(settings, settings_path)
     try:
         bench, typed, meters = _opened(chosen, settings, root)
@@ -45,6 +46,7 @@ def carry_out_watch(chosen: argparse.Namespace, settings: Settings, settings_pat
         raise ValueError(f"{refusal} (`--isolated` declares it.)") from refusal
     bench.on_leave(lambda: keep(learned(bench, _remembering(meters, settings)), settings_path))
     console = Console(highlight=False)
+    bench.be_heard(sound_desk(settings.sound, _unchanged))
     between = None
     if typed:
         every_s = settings.typing_every_s
@@ -53,6 +55,10 @@ def carry_out_watch(chosen: argparse.Namespace, settings: Settings, settings_pat
     follow_watch(bench, console, None if chosen.minutes is None else chosen.minutes * 60.0, between)
     name_files(console, bench.record.folder, write_results(bench.record.folder)[1])
     return 0
+
+
+def _unchanged(_choice: SoundChoice) -> None:
+    """Nothing about sound is chosen while one watches."""
 
 
 # --- the bench --------------------------------------------------------------------------------------------

@@ -19,6 +19,7 @@ from app.bench.real_meters import MeterAt, known_meter, own_dialects
 from app.bench.replay_bench import ReplayBench
 from app.bench.restoring import restore
 from app.bench.resuming import close_as_it_stands, look_at, resume
+from app.bench.sound.desk import SoundDesk
 from app.meter_search import check_address, list_meters
 from app.records.export_csv import export
 from app.records.session_folder import (
@@ -30,7 +31,7 @@ from app.records.session_folder import (
     open_session,
 )
 from app.session_lines import ending_words
-from app.settings import RememberedMeter, Settings, save_settings
+from app.settings import RememberedMeter, Settings, SoundChoice, save_settings
 from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
 from drivers.addresses import AddressKind, parse_address
 from drivers.checking import CheckLine
@@ -96,6 +97,7 @@ class LocalWorkshop:
 
     def __init__(self, settings: Settings, settings_path: Path, root: Path) -> None:
         self.settings = settings
+        self.sound: SoundDesk | None = None
         self._settings_path = settings_path
         self._root = root
         self._shelf = RecordedSessions(self._root)
@@ -105,6 +107,20 @@ class LocalWorkshop:
     def shelf(self) -> RecordedSessions:
         """The past sessions."""
         return self._shelf
+
+    # --- sound --------------------------------------------------------------------------------------
+
+    def keep_sound(self, choice: SoundChoice) -> None:
+        """Remember what was chosen about sound."""
+        self.settings = self.settings.model_copy(update={"sound": choice})
+        self.save()
+
+    def _heard(self, bench: LiveBench) -> LiveBench:
+        """Start a bench, with sound where there is any."""
+        if self.sound is not None:
+            bench.be_heard(self.sound)
+        bench.start()
+        return bench
 
     # --- what there is ------------------------------------------------------------------------------
 
@@ -261,8 +277,7 @@ class LocalWorkshop:
     def _begun(self, bench: LiveBench) -> LiveBench:
         """Start a bench, and learn about its meters when it is left."""
         bench.on_leave(lambda: self._learn(bench))
-        bench.start()
-        return bench
+        return self._heard(bench)
 
     def _learn(self, bench: LiveBench) -> None:
         """Remember who the meters said they were and what their figures are, for the next time."""
@@ -306,9 +321,7 @@ class LocalWorkshop:
         """Carry out a procedure on the simulated bench, over HiSLIP."""
         chosen = shipped_procedures()[procedure]
         clock = ScaledClock(speed)
-        bench = open_simulated(SimulatedChoice(unit), chosen, self._root, clock, self.settings)
-        bench.start()
-        return bench
+        return self._heard(open_simulated(SimulatedChoice(unit), chosen, self._root, clock, self.settings))
 
     # --- after a crash --------------------------------------------------------------------------------
 
@@ -316,9 +329,7 @@ class LocalWorkshop:
     def resume(self, key: str, off_minutes: float | None) -> LiveBench:
         """Go on with an unfinished session in a new segment; `off_minutes` None: it was never off."""
         folder = find_session(self._root, key)
-        bench = resume(folder, off_minutes, self.settings)
-        bench.start()
-        return bench
+        return self._heard(resume(folder, off_minutes, self.settings))
 
     @_refusing
     def close_unfinished(self, key: str, off_minutes: float | None) -> None:

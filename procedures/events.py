@@ -370,7 +370,7 @@ class Action(StrEnum):
     RANGE = "range"
     PERIOD = "period"
     CLOSE_CHANNEL = "close scanner channel"
-    GUIDE = "guide by sound"
+    GUIDE = "guide by sound"  # the parameter `guide` is "begin" or "end"
 
 
 @dataclass(frozen=True, slots=True)

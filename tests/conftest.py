@@ -56,6 +56,17 @@ def _loopback_only(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(socket.socket, "connect_ex", guarded_ex)
 
 
+@pytest.fixture(autouse=True)
+def _no_loudspeaker(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test is heard, or takes a sound output, of the computer that it runs on."""
+    from app.bench.sound import devices
+
+    def refused() -> Any:
+        raise devices.NoSound("No sound: this is a test.")
+
+    monkeypatch.setattr(devices, "_library", refused)
+
+
 def _require_loopback(used: socket.socket, address: Any) -> None:
     if used.family not in (socket.AF_INET, socket.AF_INET6):
         return

@@ -15,11 +15,12 @@ from typing import Protocol
 
 from app.bench.leads_in_time import LeadsInTime
 from app.bench.sleep import NeverSleeps, SleepWatch
-from app.bench.snapshot import SnapshotStore
+from app.bench.snapshot import Snapshot, SnapshotStore
 from app.records.session_folder import Entry
 from drivers.clock import Clock
 from drivers.reading import Gap, GapReason, MeterStatus, Reading, RequestOutcome
 from procedures.events import (
+    Action,
     ChannelGap,
     ChannelReading,
     Event,
@@ -77,6 +78,26 @@ class RequestTaker(Protocol):
         ...
 
 
+class Inbox(Protocol):
+    """Where outcomes go."""
+
+    def post(self, item: RequestClosed) -> None:
+        """Let it in."""
+        ...
+
+
+class SoundPort(Protocol):
+    """What makes the bench heard. Both return at once."""
+
+    def show(self, snapshot: Snapshot) -> None:
+        """There is a new snapshot."""
+        ...
+
+    def answer(self, request: Request, inbox: Inbox) -> None:
+        """Say whether the request to guide by sound is met."""
+        ...
+
+
 Posted = Reading | Gap | MeterStatus | RequestOutcome | Input | TakenBack
 
 
@@ -101,6 +122,7 @@ class Conductor:
         self._store = store
         self._leads = LeadsInTime(leads)
         self.workers: dict[str, RequestTaker] = dict(workers or {})
+        self.sound: SoundPort | None = None
         self._sleep = sleep or NeverSleeps()
         self._begin_s = begin_s
         self._shift_s = begin_s - clock.now()
@@ -258,6 +280,9 @@ class Conductor:
         self._record.force_soon()
 
     def _carry_out(self, request: Request) -> None:
+        if request.action is Action.GUIDE:
+            self._guide(request)
+            return
         lead = self._leads.now.lead_of(request.subject)
         worker = self.workers.get(lead.meter if lead is not None else request.subject)
         if worker is not None:
@@ -265,6 +290,13 @@ class Conductor:
             return
         reason = f"nothing at this bench can do this for {request.subject}"
         self.post(RequestClosed(request.at_s, request.id, False, reason))
+
+    def _guide(self, request: Request) -> None:
+        """Guidance by sound follows from the snapshot; the run only has to know whether it is heard."""
+        if self.sound is not None:
+            self.sound.answer(request, self)
+        else:
+            self.post(RequestClosed(request.at_s, request.id, False, "this bench has no sound"))
 
     # --- time -----------------------------------------------------------------------------------------
 
@@ -345,3 +377,5 @@ class Conductor:
         view = self._view()
         trouble = " ".join(filter(None, (self._trouble, self._record_trouble)))
         self._store.publish(view, self._leads.now, trouble)
+        if self.sound is not None:
+            self.sound.show(self._store.newest())

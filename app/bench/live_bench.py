@@ -17,6 +17,7 @@ from app.bench.marks import Marks
 from app.bench.meter_requests import MeterRequests
 from app.bench.sleep import SleepWatch
 from app.bench.snapshot import Snapshot, SnapshotStore
+from app.bench.sound.desk import SoundDesk
 from app.bench.stepping import Steppable, SteppedTurns
 from app.bench.told_and_done import ToldAndDone
 from app.bench.turning import ConductorThread, DiskForcer
@@ -133,6 +134,7 @@ class LiveBench:
         self._notice = parts.notice
         self._ask_every_s = parts.ask_every_s
         self._refused_lead = ""
+        self._sound: SoundDesk | None = None
         self._picture: BenchPicture | None = None
         self._picturing = threading.Lock()
         self._live = False
@@ -152,6 +154,17 @@ class LiveBench:
     def on_leave(self, then: Callable[[], object]) -> None:
         """Have something done when the bench is left, such as remembering its meters."""
         self._closers.append(then)
+
+    def be_heard(self, sound: SoundDesk) -> None:
+        """Guide and call by sound from now on, until the bench is left."""
+        self._sound = self.conductor.sound = sound
+        sound.attend(self.setup.channels)
+        self._closers.append(sound.forget)
+
+    @property
+    def sound_notice(self) -> str:
+        """Why nothing is heard, in one sentence; empty while sound works, or was not asked for."""
+        return self._sound.notice if self._sound is not None else ""
 
     def meter_facts(self) -> dict[str, tuple[str, MeterFacts]]:
         """Address and confirmed settings of every meter that was reached, by its name."""
@@ -223,12 +236,9 @@ class LiveBench:
         with self._picturing:
             shown = self._picture
             speed = self._practice.hands().speed if self._practice is not None else 1.0
-            same = shown is not None and (shown.serial, shown.trouble, shown.speed) == (
-                snapshot.serial,
-                trouble,
-                speed,
-            )
-            if shown is not None and same:
+            sound = self.sound_notice
+            new = (snapshot.serial, trouble, speed, sound)
+            if shown is not None and (shown.serial, shown.trouble, shown.speed, shown.sound) == new:
                 return shown
             self._picture = BenchPicture(
                 serial=snapshot.serial,
@@ -244,6 +254,7 @@ class LiveBench:
                 folder=self.record.folder,
                 trouble=trouble,
                 ask_every_s=self._ask_every_s,
+                sound=sound,
             )
             return self._picture
 

@@ -142,10 +142,14 @@ class AdviceKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class TrimAdvice:
-    """What to do with one channel's trimmer now, in words, and the reading to turn to."""
+    """What to do with one channel's trimmer now, in words, and the reading to turn to.
+
+    `reach_volts` is how near to it is near enough; for whoever guides by other means than words.
+    """
 
     channel: str
     kind: AdviceKind
     text: str
     show_volts: float | None = None
     rest_volts: float | None = None
+    reach_volts: float | None = field(default=None, compare=False)

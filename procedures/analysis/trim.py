@@ -7,7 +7,7 @@ Not here: the arithmetic (`trim_aim`), the following of the hand (`trim_hand`), 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from procedures.analysis.channel import (
     ChannelSetup,
@@ -130,7 +130,8 @@ class TrimCoach:
                 return verdict
         assert self._need is not None
         seen = self._hand.see(state.at_s, abs(state.value), scene.others)
-        return self._words.guide(seen, self._need, self._need.wanted < 0.0 and self._hand.risen)
+        advice = self._words.guide(seen, self._need, self._need.wanted < 0.0 and self._hand.risen)
+        return replace(advice, reach_volts=self._hand.reach_volts)
 
     def _decide(self, scene: Scene, level: float) -> TrimAdvice:
         """Between turns: is it worth while? In a visit that calls for it, take the hand."""

@@ -95,6 +95,12 @@ class TrimHand:
         """The level before the hand moved."""
         return self._base
 
+    @property
+    def reach_volts(self) -> float:
+        """How near to the reading that is wanted is near enough; less is asked of a hand that tries on."""
+        reach = self._reach * (1.0 + 0.5 * max(0, self.touches // _MORE_PATIENCE - 1))
+        return 2.0 * reach if self._done else reach
+
     def see(self, at_s: float, value: float, others: Mapping[str, float]) -> Guidance:
         """Take a reading (and the latest of the other channels); what to do now."""
         if self._begun_s is None:

@@ -93,6 +93,8 @@ class _Trimming(Conduct):
         sitting.watcher.end_trim(channel, sitting.at_s)
         sitting.drop_advice(channel)
         sitting.request(Action.PERIOD, channel, period_s=USUAL_PERIOD_S)
+        if not sitting.is_typed(channel):
+            sitting.request(Action.GUIDE, channel, guide="end")
         if self._turned or (self.ending is not None and self.ending.outcome == "trimmed"):
             sitting.changed.setdefault(channel, "the trimmer was turned")
 
@@ -103,6 +105,9 @@ class _Trimming(Conduct):
         self._begun = True
         sitting.watcher.begin_trim(self._channel, sitting.at_s)
         sitting.request(Action.PERIOD, self._channel, period_s=TRIM_PERIOD_S)
+        if not sitting.is_typed(self._channel):
+            # Who types the reading looks at the display already.
+            sitting.request(Action.GUIDE, self._channel, guide="begin")
         sitting.advise(sitting.watcher.advice(self._channel))
 
     def _end_when_it_stays(self, advice: TrimAdvice) -> None:

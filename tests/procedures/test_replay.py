@@ -17,7 +17,7 @@ from procedures.records.codec import Fact, encode
 from procedures.records.journal import Header, read_journal
 from procedures.replay import compare, first_difference, inputs_of, replay, setup_entry
 from procedures.runner import Run
-from procedures.setup import RunSetup
+from procedures.setup import RULES_VERSION, RunSetup
 
 LEADS = (Lead("one", "1", "left bias"), Lead("two", "1", "right bias"))
 BEGAN = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)
@@ -81,7 +81,8 @@ def test_another_rules_version_would_judge_differently(session: tuple[Header, li
     comparison = compare(dataclasses.replace(header, rules="0"), changed)
 
     assert (comparison.same, comparison.same_rules) == (False, False)
-    assert comparison.sentence.startswith("Rules version 1 would judge this session of version 0 differently")
+    words = f"Rules version {RULES_VERSION} would judge this session of version 0 differently"
+    assert comparison.sentence.startswith(words)
 
 
 def test_numbers_may_differ_in_the_last_bits() -> None:
