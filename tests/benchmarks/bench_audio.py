@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize
 
-from procedures.analysis.audio.capture import Capture
+from drivers.audio.capture import Capture
 from procedures.analysis.audio.clipping import LevelSearch
 from procedures.analysis.audio.distortion import distortion, distortion_of
 from procedures.analysis.audio.response import exponential_sweep, stepped, swept, third_octaves

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy import signal as scipy_signal
 
+from drivers.audio.capture import Capture
 from procedures.analysis.audio import level
-from procedures.analysis.audio.capture import Capture
 from procedures.analysis.audio.distortion import distortion
 from procedures.analysis.audio.intermodulation import difference, modulation
 from procedures.analysis.audio.sine_fit import fit_sine

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from procedures.analysis.audio.capture import Capture
+from drivers.audio.capture import Capture
 from procedures.analysis.audio.spectrum import Spectrum, Tone, spectrum
 from procedures.analysis.audio.windows import LOBE_BINS
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from procedures.analysis.audio.capture import Capture
+from drivers.audio.capture import Capture
 from procedures.analysis.audio.spectrum import Tone, spectrum
 
 MULTIPLES = 10

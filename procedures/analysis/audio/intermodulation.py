@@ -8,7 +8,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from procedures.analysis.audio.capture import CannotMeasure, Capture
+from drivers.audio.capture import Capture
+from procedures.analysis.audio.fitness import CannotMeasure
 from procedures.analysis.audio.spectrum import Spectrum, spectrum
 
 

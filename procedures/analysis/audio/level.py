@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from procedures.analysis.audio.capture import CannotMeasure, Capture
+from drivers.audio.capture import Capture
 from procedures.analysis.audio.distortion import BAND_HZ
+from procedures.analysis.audio.fitness import CannotMeasure, require_fit
 from procedures.analysis.audio.spectrum import spectrum
 
 DBU_VOLTS = math.sqrt(0.6)
@@ -26,7 +27,7 @@ def rms(capture: Capture, band_hz: tuple[float, float] = BAND_HZ) -> float:
 
 def offset_volts(capture: Capture) -> float:
     """The mean of a capture: the DC offset, volts; raises CannotMeasure when it is not fit."""
-    capture.fit_for_figures()
+    require_fit(capture)
     return float(np.mean(capture.volts))
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from procedures.analysis.audio.capture import Capture
+from drivers.audio.capture import Capture
 from procedures.analysis.audio.sine_fit import Sine, fit_sine
 from procedures.analysis.audio.spectrum import spectrum
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from procedures.analysis.audio.capture import CannotMeasure, Capture
+from drivers.audio.capture import Capture
+from procedures.analysis.audio.fitness import CannotMeasure, require_fit
 from procedures.analysis.audio.sine_fit import fit_harmonics
 
 REFERENCE_HZ = 1000.0
@@ -60,7 +61,7 @@ def stepped(points: Sequence[tuple[float, Capture, float]]) -> Response:
     """
     gains: list[tuple[float, float]] = []
     for hz, capture, drive in points:
-        capture.fit_for_figures()
+        require_fit(capture)
         if not drive > 0.0:
             raise CannotMeasure(f"the drive at {hz:g} Hz is zero; the gain cannot be told.")
         amplitude = abs(fit_harmonics(capture.volts, capture.rate_hz, hz, 1)[0])
@@ -100,7 +101,7 @@ def swept(stimulus: NDArray[np.float64], capture: Capture, hz: Sequence[float] |
     Raises:
         CannotMeasure: lengths differ, or the capture is not fit.
     """
-    capture.fit_for_figures()
+    require_fit(capture)
     if len(stimulus) != len(capture.volts):
         raise CannotMeasure(
             f"the sweep has {len(stimulus)} samples and the capture {len(capture.volts)}; they must be equal."

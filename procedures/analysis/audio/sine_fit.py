@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from procedures.analysis.audio.capture import CannotMeasure
+from procedures.analysis.audio.fitness import CannotMeasure
 
 _ROUNDS = 30
 

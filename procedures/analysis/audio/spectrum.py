@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from procedures.analysis.audio.capture import CannotMeasure, Capture
+from drivers.audio.capture import Capture
+from procedures.analysis.audio.fitness import CannotMeasure, require_fit
 from procedures.analysis.audio.windows import LOBE_BINS, SEVEN_TERM, window
 
 _FLANK = 3 * LOBE_BINS
@@ -126,7 +127,7 @@ def spectrum(capture: Capture, name: str = SEVEN_TERM) -> Spectrum:
     Raises:
         CannotMeasure: the capture is not fit for figures.
     """
-    capture.fit_for_figures()
+    require_fit(capture)
     volts = capture.volts
     length = len(volts)
     shape = window(name, length)

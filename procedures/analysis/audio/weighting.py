@@ -13,7 +13,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from procedures.analysis.audio.capture import Capture
+from drivers.audio.capture import Capture
 from procedures.analysis.audio.distortion import BAND_HZ
 from procedures.analysis.audio.spectrum import Spectrum, spectrum
 

@@ -9,10 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from drivers.audio.capture import Capture
 from procedures.analysis.audio import level
-from procedures.analysis.audio.capture import CannotMeasure, Capture
 from procedures.analysis.audio.clipping import LevelSearch
 from procedures.analysis.audio.distortion import distortion
+from procedures.analysis.audio.fitness import CannotMeasure
 from procedures.analysis.audio.hum import hum
 from procedures.analysis.audio.intermodulation import modulation
 from procedures.analysis.audio.residual import residual

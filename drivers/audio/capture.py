@@ -1,17 +1,11 @@
-"""A stretch of samples in volts, with how it was taken: what every audio figure is computed from."""
+"""A stretch of samples in volts, with how it was taken. Not here: whether a figure can be had from it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
-
-SHORTEST = 1024
-
-
-class CannotMeasure(Exception):
-    """A figure cannot be had from this capture; the message is a sentence for a person."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,35 +53,4 @@ class Capture:
         """The stretch from `start_s` on; shorter where the capture ends before."""
         first = max(0, round(start_s * self.rate_hz))
         last = first + round(seconds * self.rate_hz)
-        return Capture(
-            self.volts[first:last],
-            self.rate_hz,
-            self.channel,
-            self.full_scale_volts,
-            self.bits,
-            self.dropouts,
-            self.remarks,
-        )
-
-    def fit_for_figures(self) -> None:
-        """Refuse what no figure can be trusted of.
-
-        Raises:
-            CannotMeasure: too short, not finite, lost samples, or the source itself was overdriven.
-        """
-        where = f"the capture of {self.channel}" if self.channel else "the capture"
-        if len(self.volts) < SHORTEST:
-            raise CannotMeasure(
-                f"{where} has {len(self.volts)} samples; record at least {SHORTEST}, better a second or more."
-            )
-        if not np.isfinite(self.volts).all():
-            raise CannotMeasure(f"{where} holds values that are no numbers; record it again.")
-        if self.dropouts:
-            raise CannotMeasure(
-                f"samples were lost {self.dropouts} times in {where}; record it again with a longer buffer."
-            )
-        if (clipped := self.clipped_samples) > 1:
-            raise CannotMeasure(
-                f"{clipped} samples of {where} stand at the input's limit of {self.full_scale_volts:.3g} V; "
-                "lower the input's gain or use a larger divider."
-            )
+        return replace(self, volts=self.volts[first:last])

@@ -1,0 +1,1 @@
+"""Signals into and out of an amplifier: sound devices, generators, digitisers, files."""
