@@ -18,6 +18,8 @@ class Unit(StrEnum):
     WATT = "W"
     CELSIUS = "degC"
     HERTZ = "Hz"
+    PERCENT = "%"
+    DECIBEL = "dB"
 
 
 class ReadingFlag(StrEnum):

@@ -21,6 +21,32 @@ BEFORE_WORK = (
     "This program watches and warns, but it cannot switch anything off: keep the mains switch within reach.",
 )
 
+# The situations that are acknowledged by themselves, once in a run, by their names.
+SITUATIONS = {
+    "first power": (
+        "First power-up after a repair: only through a series lamp or a variac with an ammeter, with "
+        "speakers and load disconnected. A lamp that stays bright means too much current: switch off, and "
+        "do not go on."
+    ),
+    "lamp removed": (
+        "Without the lamp nothing limits the current: what the lamp has held back can destroy the output "
+        "stage in a second. Watch the reading, keep a hand at the mains switch."
+    ),
+    "bridged": (
+        "Neither terminal of a bridged output is ground: an earthed probe, a common lead between two outputs "
+        "or a speaker's return to chassis shorts one half of it."
+    ),
+    "earthed": (
+        "An instrument on this bench counts as earthed: never put it on an emitter resistor or on either "
+        "side of a bridged output. It joins the output to earth."
+    ),
+    "high voltage": (
+        "The rails of this amplifier are at a dangerous voltage, charged capacitors included: one hand, "
+        "insulated clips, and local codes and licensed practice come first."
+    ),
+}
+DANGEROUS_VOLTS = 60.0  # one rail, so 120 V between them; common practice, no source
+
 TEST_POINTS = "Both test points are live; use insulated clips and keep one hand away."
 CLIPPING = "Clip on and off with the mains switched off; never put an earthed meter input on a test point."
 POWER_ON = "Mains is live inside; keep the mains switch within reach and the speakers disconnected."

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from procedures.events import Answer, Input, StepChanged, StepState, Supply
 from procedures.procedure import Procedure
 from procedures.steps.before_work import BeforeWork
+from procedures.steps.cautioned import Cautioned
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Conduct, Ending, Prompt, Requirement, StepFields
 from procedures.view import StepLine
@@ -74,12 +75,14 @@ class Course:
             self._conduct.lose_power()
         else:
             self._conduct.feed(fact)
+        self._take_up()
         self._go_on()
 
     def answer(self, answer: Answer) -> None:
         """Take the answer to a question of the step in hand."""
         if self._conduct is not None:
             self._conduct.answer(answer.question.rsplit("/", 1)[-1], answer)
+            self._take_up()
 
     def stop(self, reason: str) -> None:
         """Give up the step in hand and all that would follow. Nothing changes once it is finished."""
@@ -119,7 +122,7 @@ class Course:
             back_to = conduct.back_to
             self._close(conduct, conduct.ending)
             if back_to is not None:
-                self._open(self._go_back(back_to))
+                self._open(self._go_to(back_to))
             else:
                 self._open(self._next())
         raise RuntimeError("the steps of this procedure go round in a circle")
@@ -130,11 +133,17 @@ class Course:
             return back
         return self._at + 1
 
-    def _go_back(self, step: str) -> int:
-        """Forget how the steps of a round ended, so that the next round is judged by itself."""
+    def _go_to(self, step: str) -> int:
+        """Where a step stands. Forwards, what lies between is passed over.
+
+        Backwards, how the steps of a round ended is forgotten, so that the next round is judged by itself.
+        """
         first = next(n for n, place in enumerate(self._places) if place.line.id == step)
+        for place in self._places[self._at + 1 : first]:
+            self._change(place, StepState.SKIPPED, f'"{self._places[self._at].line.title}" goes past it')
         for place in self._places[first : self._at]:
             self._endings.pop(place.line.id, None)
+            self._sitting.outcomes.pop(place.line.id, None)
             self._change(place, StepState.WAITING, "once more")
         return first
 
@@ -148,18 +157,25 @@ class Course:
                 self.visit += 1
                 self._sitting.step = place.line.id
                 self._change(place, StepState.ACTIVE)
-                self._conduct = place.line.open(self._sitting)
-                self._conduct.begin()
+                self._conduct = Cautioned(place.line, self._sitting)
+                self._take_up()
                 return
             self._change(place, StepState.SKIPPED, unfit or self._why_not(place.line))
         self._conduct = None
         self.finished = True
+
+    def _take_up(self) -> None:
+        """From the cautions of a situation to the step itself, once they are acknowledged."""
+        if isinstance(self._conduct, Cautioned) and self._conduct.acknowledged:
+            self._conduct = self._places[self._at].line.open(self._sitting)
+            self._conduct.begin()
 
     def _close(self, conduct: Conduct, ending: Ending) -> None:
         conduct.leave()
         place = self._places[self._at]
         if ending.state is not StepState.WAITING:
             self._endings[place.line.id] = ending
+            self._sitting.outcomes[place.line.id] = ending.outcome
         self._change(place, ending.state, ending.reason or ending.outcome)
         self._conduct = None
 

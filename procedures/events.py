@@ -287,7 +287,12 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """A judgement about one channel (or, with channel None, about the step), always with the reason."""
+    """A judgement, always with the reason.
+
+    About a channel, about a `subject` of another kind, or about the whole (neither).
+
+    A subject is something that is no channel: a relay contact, a joint, the spread over all pairs.
+    """
 
     at_s: float
     step: str
@@ -295,6 +300,48 @@ class Verdict:
     outcome: Outcome
     reason: str
     value: float | None = None
+    subject: str = ""
+
+
+class CheckResult(StrEnum):
+    """What a person says about one thing that is looked at."""
+
+    PASSED = "pass"
+    FAILED = "fail"
+    NOT_THERE = "does not apply"
+
+
+@dataclass(frozen=True, slots=True)
+class Inspected:
+    """One thing of a checklist was looked at: what was found, in words where any were given.
+
+    `photograph` is how a person named the picture of it; the picture itself is kept elsewhere.
+    """
+
+    at_s: float
+    step: str
+    item: str
+    text: str
+    result: CheckResult
+    words: str = ""
+    photograph: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Captured:
+    """One of several points was taken down hands-free; a sound may say so. `following` is the next point.
+
+    `value` is without its sign and None where the point was passed over; `number` counts from 1 to `total`.
+    """
+
+    at_s: float
+    step: str
+    channel: str
+    point: str
+    value: float | None
+    number: int
+    total: int
+    following: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -400,6 +447,8 @@ Event = (
     | Question
     | Advice
     | Verdict
+    | Inspected
+    | Captured
     | RecordedValue
     | Alarm
     | AlarmCleared

@@ -74,7 +74,7 @@ def _references(data: Mapping[str, Any]) -> Iterable[tuple[Place, str]]:
                 ("step", at, "id"),
                 f'another step is called "{ids[at]}" already; every step needs its own id.',
             )
-        for key in ("if_all", "if_any"):
+        for key in ("if_all", "if_any", "until"):
             for number, needed in enumerate(_list(line.get(key))):
                 if isinstance(needed, Mapping):
                     yield from _requirement(needed, ("step", at, key, number), lines[:at], channels)
@@ -84,6 +84,13 @@ def _references(data: Mapping[str, Any]) -> Iterable[tuple[Place, str]]:
                 ("step", at, "back_to"),
                 f'no earlier step is called "{back}"; {nearest(back, _texts(ids[:at]))}',
             )
+        onwards = line.get("to") if line.get("kind") == "jump" else None
+        if isinstance(onwards, str) and onwards not in ids[at + 1 :]:
+            later = _texts(ids[at + 1 :])
+            yield ("step", at, "to"), f'no later step is called "{onwards}"; {nearest(onwards, later)}'
+        for number, limit in enumerate(_list(line.get("limit"))):
+            if isinstance(limit, Mapping) and limit.get("step") is not None:
+                yield from _requirement(limit, ("step", at, "limit", number), lines[:at], channels)
         named = [(("channel",), line.get("channel")), *_numbered("channels", line.get("channels"))]
         for place, name in named:
             if isinstance(name, str) and name not in channels:

@@ -159,6 +159,7 @@ class Run:
             progress=prompt.progress,
             ended=self._ended,
             next_fact=prompt.key_fact,
+            inspected=tuple(sitting.inspected),
         )
 
     @property

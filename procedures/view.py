@@ -11,6 +11,7 @@ from procedures.analysis.channel import ChannelState, TrimAdvice
 from procedures.events import (
     Alarm,
     Input,
+    Inspected,
     Instruction,
     Question,
     RecordedValue,
@@ -71,6 +72,7 @@ class RunView:
     progress: float | None = None
     ended: RunEnded | None = None
     next_fact: Input | None = None
+    inspected: tuple[Inspected, ...] = ()
 
     def key(self, at_s: float) -> Input | None:
         """What the one key feeds to the run when it is pressed at `at_s`; None when it does nothing."""

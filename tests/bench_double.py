@@ -199,6 +199,9 @@ class Sitting:
         if question is not None and (name in self.answers or name in self.texts):
             self.feed(Answer(self.at_s, question.id, self.answers.get(name, ""), self.texts.get(name, "")))
             return
+        if question is not None and name == "caution":
+            self.feed(Answer(self.at_s, question.id, "acknowledged"))
+            return
         self._turn(view)
         trimming = any(advice.kind is AdviceKind.TURN for advice in view.advice)
         key = view.key(self.at_s)

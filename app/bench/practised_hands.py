@@ -171,8 +171,8 @@ class PractisedHands:
                 self._bench.press_next()
             else:
                 self._bench.answer(question.id, default.key)
-        elif kind == "" and question.choices:
-            # The cautions before the work, or the cause after an alarm: no one key for these.
+        elif question.choices and (kind == "" or question.id.endswith("/caution")):
+            # Cautions, or the cause after an alarm: no one key for these.
             self._bench.answer(question.id, question.choices[0].key)
 
     # --- trimming -------------------------------------------------------------------------------------

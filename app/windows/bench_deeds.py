@@ -170,7 +170,9 @@ class BenchDeeds(QObject):
 
     def _answer_run(self, question: str, choice: str, text: str) -> None:
         asked = self._picture.view.question
-        if not choice and asked is not None and asked.id == question and asked.kind is AnswerKind.VALUE:
+        value_asked = asked is not None and asked.id == question and asked.kind is AnswerKind.VALUE
+        # A value without a unit of its own is read by the step, which knows what it is typed in.
+        if not choice and asked is not None and value_asked and asked.unit is not None:
             try:
                 value = volts_from(text) if asked.unit is Unit.VOLT else number_from(text)
             except ValueError as refusal:

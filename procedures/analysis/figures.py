@@ -18,22 +18,35 @@ _WHOLE = {
     Unit.OHM: "Ω",
     Unit.CELSIUS: "°C",
     Unit.HERTZ: "Hz",
+    Unit.PERCENT: "%",
+    Unit.DECIBEL: "dB",
 }
 
 
 def figure(value: float, unit: Unit = Unit.VOLT, resolution: float | None = None) -> str:
     """A value with its unit, such as `13.46 mV` or `1.2 V`.
 
-    Below one volt (or ampere) it is given in thousandths. `resolution` (in the unit) limits the digits to
+    Below one volt (or ampere) it is given in thousandths, as are small resistances; large ones are given in
+    thousands or millions. `resolution` (in the unit) limits the digits to
     what the meter shows, four at the most; without it three significant figures are given.
     """
-    milli = unit in (Unit.VOLT, Unit.AMPERE) and abs(value) < 1.0
-    scale, name = (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
+    scale, name = _scale(value, unit)
     shown = value * scale
     text = f"{shown:.{_decimals(shown, (resolution or 0.0) * scale)}f}"
     if float(text) == 0.0:
         text = text.lstrip("-")
     return f"{text} {name}"
+
+
+def _scale(value: float, unit: Unit) -> tuple[float, str]:
+    """By what a value is multiplied to be shown, and the name of the unit then."""
+    size = abs(value)
+    if unit is Unit.OHM:
+        if size < 0.1:
+            return 1000.0, "mΩ"
+        return (1e-6, "MΩ") if size >= 1e6 else (1e-3, "kΩ") if size >= 1e4 else (1.0, "Ω")
+    milli = unit in (Unit.VOLT, Unit.AMPERE) and size < 1.0
+    return (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
 
 
 def _decimals(shown: float, resolution: float) -> int:

@@ -10,6 +10,7 @@ from procedures.events import (
     Answer,
     ChannelGap,
     ChannelReading,
+    Inspected,
     Note,
     RecordedValue,
     RunEnded,
@@ -38,6 +39,7 @@ class SessionSummary:
     alarms: tuple[Alarm, ...] = ()
     notes: tuple[Note, ...] = ()
     words: tuple[Answer, ...] = ()
+    inspected: tuple[Inspected, ...] = ()
     supply: Supply = Supply.OFF
     ended: RunEnded | None = None
 
@@ -65,10 +67,11 @@ def summarise(facts: Iterable[Fact]) -> SessionSummary:
         gaps=sum(isinstance(fact, ChannelGap) for fact in kept),
         recorded=tuple(fact for fact in kept if isinstance(fact, RecordedValue)),
         verdicts=verdicts,
-        outcome=next((v for v in reversed(verdicts) if v.channel is None), None),
+        outcome=next((v for v in reversed(verdicts) if v.channel is None and not v.subject), None),
         alarms=tuple(alarms.values()),
         notes=tuple(fact for fact in kept if isinstance(fact, Note)),
         words=tuple(fact for fact in kept if isinstance(fact, Answer) and fact.text.strip()),
+        inspected=tuple(fact for fact in kept if isinstance(fact, Inspected)),
         supply=supply,
         ended=ended[-1] if ended else None,
     )

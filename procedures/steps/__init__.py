@@ -7,14 +7,20 @@ from typing import Annotated, get_args
 from pydantic import Field
 
 from procedures.steps.choose import Choose
+from procedures.steps.compare import Compare
 from procedures.steps.confirm import Confirm
 from procedures.steps.connect import Connect
+from procedures.steps.inspect import Inspect
+from procedures.steps.jump import Jump
 from procedures.steps.lid import Lid
 from procedures.steps.measure import Measure
 from procedures.steps.note import Note
+from procedures.steps.nudge import Nudge
 from procedures.steps.power import Power
 from procedures.steps.record_value import RecordValue
 from procedures.steps.repeat import Repeat
+from procedures.steps.round import Round
+from procedures.steps.soak import Soak
 from procedures.steps.step import StepFields
 from procedures.steps.summary import Summary
 from procedures.steps.trim import Trim
@@ -25,6 +31,12 @@ from procedures.steps.watch import Watch
 
 Step = Annotated[
     Choose
+    | Soak
+    | Round
+    | Nudge
+    | Jump
+    | Inspect
+    | Compare
     | Confirm
     | Connect
     | Lid

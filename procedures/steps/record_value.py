@@ -1,44 +1,92 @@
-"""Record value: a figure that a person reads somewhere and types, with its unit and what is plausible."""
+"""Record value: a figure that a person reads somewhere and types, with its unit and what is plausible.
+
+It may have limits, which may depend on how an earlier step ended (a class of protection, a regime); where
+none counts, the value is kept and nothing is judged.
+"""
 
 from __future__ import annotations
 
 import math
 from typing import ClassVar, Literal
 
-from pydantic import model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from drivers.reading import Unit
 from procedures.analysis.figures import figure
-from procedures.events import Answer, AnswerKind, Choice
+from procedures.events import Answer, AnswerKind, Choice, Outcome
 from procedures.steps.sitting import Sitting
-from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields, Words
+from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields, StepId, Words
+from procedures.steps.typed_units import UNITS, TypedIn, in_si, shown, typed_value
 
 NOT_MEASURED = "not measured"
 TYPED = "typed"
 
 
+class TypedLimit(BaseModel):
+    """Limits in the unit `typed_in`, and where they come from.
+
+    With `step` they count only when that step `ended` in one of these words.
+    """
+
+    model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
+
+    low: float | None = None
+    high: float | None = None
+    source: Words
+    step: StepId | None = None
+    ended: tuple[str, ...] = Field(default=(), max_length=20)
+
+    @model_validator(mode="after")
+    def _bounds_in_order(self) -> TypedLimit:
+        if self.low is None and self.high is None:
+            raise ValueError("a limit needs low, high or both")
+        if self.low is not None and self.high is not None and self.low >= self.high:
+            raise ValueError(f"low is {self.low:g} and high {self.high:g}; low must be below high (swapped?)")
+        if (self.step is None) != (not self.ended):
+            raise ValueError("say both step and ended, or neither")
+        return self
+
+
 class RecordValue(StepFields):
     """A typed value that is kept under a name. `least` and `most` bound what is taken without asking again.
 
-    The answer's text is the value in the unit of the question (SI: volts, degrees Celsius).
+    With `typed_in` the value is typed in that unit, and `least`, `most` and the limits are in it; without,
+    everything is in `unit`, which is how the value is kept. The first of the limits that counts decides.
+    `caution` is the one line beside the instruction.
     """
 
-    OUTCOMES: ClassVar[tuple[str, ...]] = ("recorded", "not measured")
+    OUTCOMES: ClassVar[tuple[str, ...]] = ("recorded", "not measured", "inside", "outside")
     HANDS: ClassVar[bool] = False
 
     kind: Literal["record"]
     text: Words
     name: Words
-    unit: Unit
+    unit: Unit | None = None
+    typed_in: TypedIn | None = None
     channel: ChannelName | None = None
     least: float | None = None
     most: float | None = None
+    limit: tuple[TypedLimit, ...] = Field(default=(), max_length=20)
+    caution: Words | None = None
 
     @model_validator(mode="after")
     def _bounds_in_order(self) -> RecordValue:
         if self.least is not None and self.most is not None and self.least >= self.most:
             raise ValueError(f"least is {self.least:g} and most {self.most:g}; least must be below most")
+        if self.unit is None and self.typed_in is None:
+            raise ValueError('say in which unit it is typed, such as typed_in = "mV"')
+        if self.unit is not None and self.typed_in is not None and UNITS[self.typed_in][0] is not self.unit:
+            raise ValueError(f'typed_in = "{self.typed_in}" does not go with unit = "{self.unit.value}"')
         return self
+
+    @property
+    def kept_in(self) -> Unit:
+        """The unit in which the value is kept."""
+        return self.unit or UNITS[self.typed_in or "V"][0]
+
+    def kept(self, value: float) -> float:
+        """A number of this line in the unit in which it is kept."""
+        return value if self.typed_in is None else in_si(value, self.typed_in)
 
     def open(self, sitting: Sitting) -> Conduct:
         """Ask for it."""
@@ -56,30 +104,80 @@ class _Recording(Conduct):
         line = self._line
         if answer.choice == NOT_MEASURED:
             reason = answer.text or "a person chose not to measure it"
-            self.sitting.record(line.name, line.channel, None, line.unit, reason)
+            self.sitting.record(line.name, line.channel, None, line.kept_in, reason)
+            if self._limit() is not None:
+                words = f"{line.name}: {reason}"
+                self.sitting.judge(line.channel, Outcome.NOT_MEASURED, words, None, self._subject)
             self.end("not measured", reason)
             return
-        value = _number(answer.text)
-        if value is None:
-            self._trouble = f'Type a number in {line.unit.value}: "{answer.text[:20]}" is none. '
-        elif self._implausible(value) and value != self._doubted:
+        try:
+            value = self._typed(answer.text)
+        except ValueError as refusal:
+            self._trouble = f"{refusal} "
+            return
+        if self._implausible(value) and value != self._doubted:
             self._doubted = value
-            self._trouble = f"Type it again if {figure(value, line.unit)} is right: it is unusual. "
-        else:
-            self.sitting.record(line.name, line.channel, value, line.unit, typed="yes")
-            self.end("recorded", figure(value, line.unit))
+            self._trouble = f"Type it again if {figure(value, line.kept_in)} is right: it is unusual. "
+            return
+        self.sitting.record(line.name, line.channel, value, line.kept_in, typed="yes")
+        self._judge(value)
+
+    def _typed(self, text: str) -> float:
+        if self._line.typed_in is not None:
+            return typed_value(text, self._line.typed_in)
+        value = _number(text)
+        if value is None:
+            raise ValueError(f'Type a number in {self._line.kept_in.value}: "{text[:20]}" is none.')
+        return value
 
     def _implausible(self, value: float) -> bool:
         line = self._line
-        return (line.least is not None and value < line.least) or (
-            line.most is not None and value > line.most
+        return (line.least is not None and value < line.kept(line.least) * (1.0 - 1e-12)) or (
+            line.most is not None and value > line.kept(line.most) * (1.0 + 1e-12)
         )
+
+    @property
+    def _subject(self) -> str:
+        return "" if self._line.channel is not None else self._line.name
+
+    def _limit(self) -> TypedLimit | None:
+        outcomes = self.sitting.outcomes
+        return next(
+            (one for one in self._line.limit if one.step is None or outcomes.get(one.step) in one.ended), None
+        )
+
+    def _judge(self, value: float) -> None:
+        line, limit = self._line, self._limit()
+        said = figure(value, line.kept_in)
+        if limit is None:
+            self.end("recorded", said)
+            return
+        low = None if limit.low is None else line.kept(limit.low)
+        high = None if limit.high is None else line.kept(limit.high)
+        slack = 1e-9 * max(abs(low or 0.0), abs(high or 0.0))
+        outside = (low is not None and value < low - slack) or (high is not None and value > high + slack)
+        words = f"{line.name}: {said}, {_span(low, high, line.kept_in)} ({limit.source})"
+        outcome = Outcome.FAILED if outside else Outcome.PASSED
+        self.sitting.judge(line.channel, outcome, words, value, self._subject)
+        self.end("outside" if outside else "inside", words)
 
     def prompt(self) -> Prompt:
         line = self._line
         skip = Choice(NOT_MEASURED, "Not measured")
-        asked = Asked(TYPED, self._trouble + line.text, AnswerKind.VALUE, (skip,), line.unit)
-        return Prompt(self._trouble + line.text, asked=asked)
+        text = line.text
+        if line.typed_in is not None:
+            text = f"{text.rstrip('.')} ({shown(line.typed_in)})."
+        asked_unit = line.unit if line.typed_in is None else None
+        asked = Asked(TYPED, self._trouble + text, AnswerKind.VALUE, (skip,), asked_unit)
+        return Prompt(self._trouble + text, line.caution or "", asked)
+
+
+def _span(low: float | None, high: float | None, unit: Unit) -> str:
+    if low is not None and high is not None:
+        return f"where {figure(low, unit)} to {figure(high, unit)} is asked for"
+    if high is not None:
+        return f"where at most {figure(high, unit)} is asked for"
+    return f"where at least {figure(low or 0.0, unit)} is asked for"
 
 
 def _number(text: str) -> float | None:

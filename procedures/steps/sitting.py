@@ -19,6 +19,7 @@ from procedures.events import (
     Advice,
     Alarm,
     Event,
+    Inspected,
     Outcome,
     RecordedValue,
     Request,
@@ -75,6 +76,9 @@ class Sitting:
     rounds: dict[str, int] = field(default_factory=dict)
     recorded: list[RecordedValue] = field(default_factory=list)
     verdicts: list[Verdict] = field(default_factory=list)
+    inspected: list[Inspected] = field(default_factory=list)
+    outcomes: dict[str, str] = field(default_factory=dict)
+    acknowledged: set[str] = field(default_factory=set)
     alarms: dict[str, ActiveAlarm] = field(default_factory=dict)
     outbox: list[Event] = field(default_factory=list)
     _states: dict[str, ChannelState] = field(default_factory=dict)
@@ -159,11 +163,23 @@ class Sitting:
         self.outbox.append(kept)
         return kept
 
-    def judge(self, channel: str | None, outcome: Outcome, reason: str, value: float | None = None) -> None:
-        """Pass judgement on a channel, or on the whole (None)."""
-        verdict = Verdict(self.at_s, self.step, channel, outcome, reason, value)
+    def judge(
+        self,
+        channel: str | None,
+        outcome: Outcome,
+        reason: str,
+        value: float | None = None,
+        subject: str = "",
+    ) -> None:
+        """Pass judgement on a channel, on a subject of another kind, or on the whole (neither)."""
+        verdict = Verdict(self.at_s, self.step, channel, outcome, reason, value, subject)
         self.verdicts.append(verdict)
         self.outbox.append(verdict)
+
+    def looked_at(self, found: Inspected) -> None:
+        """Keep what was found of one thing of a checklist."""
+        self.inspected.append(found)
+        self.outbox.append(found)
 
     def advise(self, advice: TrimAdvice) -> None:
         """Pass on what the analysis says about a trimmer, when it says something new.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import ClassVar, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from procedures.events import Outcome, Verdict
 from procedures.steps.sitting import Sitting
@@ -13,13 +13,23 @@ from procedures.steps.step import ChannelName, Conduct, Prompt, StepFields
 
 
 class Summary(StepFields):
-    """The channels that count; all of the bench when none is named."""
+    """The channels that count; all of the bench when none is named, none at all with `no_channels`.
+
+    What was judged that is no channel (a contact, a joint, a checklist) counts always, by its newest verdict.
+    """
 
     OUTCOMES: ClassVar[tuple[str, ...]] = tuple(outcome.value for outcome in Outcome)
     HANDS: ClassVar[bool] = False
 
     kind: Literal["summary"]
     channels: tuple[ChannelName, ...] = Field(default=(), max_length=64)
+    no_channels: bool = False
+
+    @model_validator(mode="after")
+    def _names_channels_or_none(self) -> Summary:
+        if self.no_channels and self.channels:
+            raise ValueError("channels are named although no_channels is true; keep one of the two")
+        return self
 
     def open(self, sitting: Sitting) -> Conduct:
         """Sum up."""
@@ -29,13 +39,17 @@ class Summary(StepFields):
 class _Summing(Conduct):
     def __init__(self, line: Summary, sitting: Sitting) -> None:
         super().__init__(sitting)
-        self._channels = sitting.chosen(line.channels)
+        self._channels = () if line.no_channels else sitting.chosen(line.channels)
 
     def begin(self) -> None:
         newest = {v.channel: v for v in self.sitting.verdicts if v.channel in self._channels}
-        outcome = overall(newest[c].outcome if c in newest else Outcome.NOT_MEASURED for c in self._channels)
-        reason = "; ".join(f"{c}: {_words(newest.get(c))}" for c in self._channels)
-        self.sitting.judge(None, outcome, reason or "no channel was judged")
+        subjects = {v.subject: v for v in self.sitting.verdicts if v.channel is None and v.subject}
+        found = [newest[c].outcome if c in newest else Outcome.NOT_MEASURED for c in self._channels]
+        outcome = overall([*found, *(v.outcome for v in subjects.values())])
+        parts = [f"{c}: {_words(newest.get(c))}" for c in self._channels]
+        parts += [f"{v.outcome.value} ({v.reason})" for v in subjects.values()]
+        reason = "; ".join(parts)
+        self.sitting.judge(None, outcome, reason or "nothing was judged")
         self.end(outcome.value, f"{outcome.value}: {reason}")
 
     def prompt(self) -> Prompt:

@@ -230,6 +230,10 @@ def test_the_run_after_an_off_alarm_begins_on_the_series_lamp() -> None:
     bench = _bench(after_off="unknown")
     view = bench.to_step("power-on")
 
+    assert view.question is not None
+    assert "First power-up after a repair" in view.question.text
+    assert view.next_fact is None
+    view = bench.until(lambda seen: seen.next_fact is not None)
     assert view.instruction is not None
     assert view.instruction.text == "Switch the amplifier on through the series lamp."
     bench.to_step("as-found-cold")

@@ -26,9 +26,10 @@ from procedures.steps.summary import overall
 def test_the_kinds_are_those_of_the_table() -> None:
     """The word that a file uses for each."""
     doing = {"confirm", "connect", "lid", "power", "trim", "turn-down", "wait", "warm-up", "watch"}
-    asking = {"choose", "measure", "note", "record"}
+    asking = {"choose", "inspect", "measure", "note", "record"}
+    looking = {"compare", "nudge", "round", "soak"}
 
-    assert set(KINDS) == doing | asking | {"repeat", "summary"}
+    assert set(KINDS) == doing | asking | looking | {"jump", "repeat", "summary"}
 
 
 def test_confirm_waits_for_the_key_that_it_names() -> None:
