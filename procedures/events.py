@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from drivers.reading import GapReason, MeterState, ReadingFlag, Unit
+from procedures.observed import Captured, Inspected
 
 # --- inputs -------------------------------------------------------------------------------------------
 
@@ -301,47 +302,6 @@ class Verdict:
     reason: str
     value: float | None = None
     subject: str = ""
-
-
-class CheckResult(StrEnum):
-    """What a person says about one thing that is looked at."""
-
-    PASSED = "pass"
-    FAILED = "fail"
-    NOT_THERE = "does not apply"
-
-
-@dataclass(frozen=True, slots=True)
-class Inspected:
-    """One thing of a checklist was looked at: what was found, in words where any were given.
-
-    `photograph` is how a person named the picture of it; the picture itself is kept elsewhere.
-    """
-
-    at_s: float
-    step: str
-    item: str
-    text: str
-    result: CheckResult
-    words: str = ""
-    photograph: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Captured:
-    """One of several points was taken down hands-free; a sound may say so. `following` is the next point.
-
-    `value` is without its sign and None where the point was passed over; `number` counts from 1 to `total`.
-    """
-
-    at_s: float
-    step: str
-    channel: str
-    point: str
-    value: float | None
-    number: int
-    total: int
-    following: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from procedures.analysis.channel import ChannelState, TrimAdvice
 from procedures.events import (
     Alarm,
     Input,
-    Inspected,
     Instruction,
     Question,
     RecordedValue,
@@ -20,6 +19,7 @@ from procedures.events import (
     Supply,
     Verdict,
 )
+from procedures.observed import Inspected
 
 
 @dataclass(frozen=True, slots=True)

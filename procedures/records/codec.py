@@ -22,14 +22,12 @@ from procedures.events import (
     AlarmCleared,
     Answer,
     AwayChanged,
-    Captured,
     ChannelGap,
     ChannelReading,
     Disturbance,
     DriveChanged,
     Event,
     Input,
-    Inspected,
     Instruction,
     LeadMoved,
     LidChanged,
@@ -50,6 +48,7 @@ from procedures.events import (
     TrimDeclared,
     Verdict,
 )
+from procedures.observed import Captured, Inspected
 
 Fact = Input | Event
 

@@ -10,7 +10,6 @@ from procedures.events import (
     Answer,
     ChannelGap,
     ChannelReading,
-    Inspected,
     Note,
     RecordedValue,
     RunEnded,
@@ -18,6 +17,7 @@ from procedures.events import (
     SupplyChanged,
     Verdict,
 )
+from procedures.observed import Inspected
 from procedures.records.codec import Fact
 
 

@@ -10,7 +10,8 @@ from typing import ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from procedures.events import Answer, AnswerKind, CheckResult, Choice, Inspected, Outcome
+from procedures.events import Answer, AnswerKind, Choice, Outcome
+from procedures.observed import CheckResult, Inspected
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, Conduct, Prompt, StepFields, StepId, Words
 

@@ -14,7 +14,8 @@ from pydantic import Field, model_validator
 from procedures import cautions
 from procedures.amplifier import OutputStage
 from procedures.analysis.figures import figure, percent
-from procedures.events import Action, Answer, Captured, ChannelGap, ChannelReading, Choice, Input, Outcome
+from procedures.events import Action, Answer, ChannelGap, ChannelReading, Choice, Input, Outcome
+from procedures.observed import Captured
 from procedures.steps.measure import LimitFields
 from procedures.steps.sitting import Sitting
 from procedures.steps.steadiness import Steadiness

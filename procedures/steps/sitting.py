@@ -19,7 +19,6 @@ from procedures.events import (
     Advice,
     Alarm,
     Event,
-    Inspected,
     Outcome,
     RecordedValue,
     Request,
@@ -28,6 +27,7 @@ from procedures.events import (
     Verdict,
 )
 from procedures.leads import Lead, Leads
+from procedures.observed import Inspected
 from procedures.view import ActiveAlarm
 
 ADVICE_EVERY_S = 1.0

@@ -11,14 +11,13 @@ from drivers.reading import Unit
 from procedures.checking import FileProblems
 from procedures.events import (
     ChannelReading,
-    CheckResult,
-    Inspected,
     Outcome,
     StepState,
     Supply,
     SupplyChanged,
     Tick,
 )
+from procedures.observed import CheckResult, Inspected
 from procedures.procedure import load_procedure
 from procedures.runner import Run
 from procedures.steps.typed_units import UNITS, in_si, typed_value

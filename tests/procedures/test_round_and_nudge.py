@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from bench_double import answer, instruction, reasons, short_run
 
-from procedures.events import Captured, ChannelReading, Outcome, Supply, SupplyChanged
+from procedures.events import ChannelReading, Outcome, Supply, SupplyChanged
+from procedures.observed import Captured
 from procedures.runner import Run
 
 ROUND = 'kind = "round"\nchannel = "left bias"\npoints = ["R1", "R2", "R3", "R4"]'

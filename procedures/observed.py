@@ -1,0 +1,47 @@
+"""What a person looked at, and what was taken down from point to point: events of a run (`events.Event`)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class CheckResult(StrEnum):
+    """What a person says about one thing that is looked at."""
+
+    PASSED = "pass"
+    FAILED = "fail"
+    NOT_THERE = "does not apply"
+
+
+@dataclass(frozen=True, slots=True)
+class Inspected:
+    """One thing of a checklist was looked at: what was found, in words where any were given.
+
+    `photograph` is how a person named the picture of it; the picture itself is kept elsewhere.
+    """
+
+    at_s: float
+    step: str
+    item: str
+    text: str
+    result: CheckResult
+    words: str = ""
+    photograph: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Captured:
+    """One of several points was taken down hands-free; a sound may say so. `following` is the next point.
+
+    `value` is without its sign and None where the point was passed over; `number` counts from 1 to `total`.
+    """
+
+    at_s: float
+    step: str
+    channel: str
+    point: str
+    value: float | None
+    number: int
+    total: int
+    following: str = ""
