@@ -39,7 +39,7 @@ FILES = Path(__file__).parent / "wav_files"
         ("8000Hz-le-5ch-9S-5bit", 5, 9, 8000),
     ],
 )
-@pytest.mark.filterwarnings("ignore:Chunk")  # the reference library warns of what it skips
+@pytest.mark.filterwarnings("ignore:Chunk")
 def test_a_whole_file_equals_what_a_reference_library_reads(
     name: str, channels: int, frames: int, rate: int
 ) -> None:
