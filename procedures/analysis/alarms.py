@@ -55,7 +55,7 @@ class ChannelAlarms:
         self._levels: tuple[Danger, ...] = ()
         self._course: tuple[Danger, ...] = ()
         self._course_until_s = 0.0
-        self._blank_until_s = float("-inf")
+        self._blank_until_s = self._now_s = float("-inf")
         self._block_s: float | None = None
         self._answered_s: float | None = None
         self._interval_s = 0.0
@@ -64,15 +64,18 @@ class ChannelAlarms:
 
     # --- facts --------------------------------------------------------------------------------------
 
-    def reading(self, at_s: float, value: float, driven: bool) -> tuple[Finding, ...]:
-        """Take a reading: the level rules, and the end of lead and blind alarms."""
+    def reading(self, at_s: float, value: float, unjudged: bool) -> tuple[Finding, ...]:
+        """Take a reading: the level rules, and the end of lead and blind alarms.
+
+        `unjudged` where bias is not judged: with a signal, and without power.
+        """
         self._answer(at_s)
-        if self._calm() and (driven or not self._is_bias or self._ratio(value) <= _HIGH):
+        if self._calm() and (unjudged or not self._is_bias or self._ratio(value) <= _HIGH):
             return ()
         found: list[Finding] = [*self._lead.clear(at_s, "a value is read again")]
         found += self._blind.clear(at_s, "read again")
         self._overload.update(at_s, False)
-        if self._is_bias and not driven:
+        if self._is_bias and not unjudged:
             ratio = self._ratio(value)
             self._levels = self._level_dangers(at_s, ratio)
             found += self._decide(at_s, ratio)
@@ -84,12 +87,15 @@ class ChannelAlarms:
         level: float,
         *,
         since_on_s: float,
-        driven: bool,
+        unjudged: bool,
         step: float = 0.0,
         forecast: Forecast | None = None,
     ) -> tuple[Finding, ...]:
-        """Take a block's level: the rate rules and the forecast. `step` is the display's, in the unit."""
-        if not self._is_bias or driven:
+        """Take a block's level: the rate rules and the forecast. `step` is the display's, in the unit.
+
+        A block is known when it is over: what it leads to is said at the latest reading's time, not before.
+        """
+        if not self._is_bias or unjudged:
             return ()
         ratio, target = self._ratio(level), abs(self.setup.target_volts or 1.0)
         course = self._watch.see(at_s, ratio, since_on_s, step / target)
@@ -101,7 +107,7 @@ class ChannelAlarms:
         usual_s = at_s - self._block_s if self._block_s is not None else 5.0
         self._course_until_s = at_s + 2.5 * max(5.0, usual_s)
         self._block_s = at_s
-        return self._decide(at_s, ratio, forecast)
+        return self._decide(max(at_s, self._now_s), ratio, forecast)
 
     def gap(self, at_s: float, reason: GapReason, detail: str) -> tuple[Finding, ...]:
         """Take note of a missing value. Overload raises the lead alarm when a second one follows."""
@@ -188,6 +194,7 @@ class ChannelAlarms:
         )
 
     def _answer(self, at_s: float) -> None:
+        self._now_s = max(self._now_s, at_s)
         if self._answered_s is not None and at_s > self._answered_s:
             step_s = at_s - self._answered_s
             # A pause is not a new rhythm: one long interval counts at most double.
@@ -276,10 +283,15 @@ class AlarmBoard:
         """Whether bias alarms are suspended because of a signal."""
         return self._driven
 
+    @property
+    def unjudged(self) -> bool:
+        """Whether bias means nothing now: a signal, or rails that decay after the power was switched off."""
+        return self._driven or not self._powered
+
     def reading(self, at_s: float, channel: str, value: float) -> tuple[Finding, ...]:
         """Take a reading of a channel, and look whether another one has fallen silent."""
         alarms = self._channels[channel]
-        found = list(alarms.reading(at_s, value, self._driven))
+        found = list(alarms.reading(at_s, value, self.unjudged))
         if alarms.setup.typed and is_bias(alarms.setup) and channel not in self._told_typed:
             self._told_typed.add(channel)
             text = f"{_first_upper(channel)} is watched only when you type."

@@ -62,6 +62,10 @@ class Coaching:
         for coach in self._coaches.values():
             coach.forget()
 
+    def turning(self, channel: str) -> bool:
+        """Whether a hand is, or is asked to be, on the channel's trimmer."""
+        return channel == self._visited and self._coaches[channel].turning
+
     def reading(self, channel: str) -> bool:
         """A reading of a channel came; whether its trimmer has just been taken in hand."""
         if channel != self._visited:

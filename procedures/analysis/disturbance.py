@@ -14,7 +14,7 @@ from enum import StrEnum
 from procedures.analysis.beat import BeatFinder
 from procedures.analysis.blocks import Block
 from procedures.analysis.channel import ChannelSetup
-from procedures.analysis.figures import duration, figure
+from procedures.analysis.figures import amount, duration
 from procedures.analysis.frozen import FrozenFinder
 from procedures.analysis.jumps import Bend, BendFinder, Step, StepFinder
 from procedures.analysis.vanishing import Vanished, VanishFinder
@@ -93,7 +93,7 @@ class ChannelDisturbances:
         found: list[Disturbance] = []
         beat = self._beat.see(at_s, level, scale, display_step)
         if beat and self._may_tell(Kind.HUM, at_s):
-            swing = figure(2.0 * beat.amplitude, self.setup.unit)
+            swing = amount(2.0 * beat.amplitude, self.setup.unit)
             text = (
                 f"{self._name} beats every {beat.period_s:.0f} s by {swing}, as mains hum does that a meter "
                 "samples: set the meter to 50 Hz integration (or the local mains frequency)."
@@ -110,7 +110,7 @@ class ChannelDisturbances:
         """Name a step of this channel alone: the first, one that comes and goes, or one of many."""
         self._recent.append(step)
         recent = [s for s in self._recent if step.at_s - s.at_s <= _MEMORY_S]
-        height = figure(abs(step.height), self.setup.unit)
+        height = amount(step.height, self.setup.unit)
         often = f"{len(recent)} times in {duration(max(60.0, step.at_s - recent[0].at_s))}"
         heights = [abs(s.height) for s in recent]
         both_ways = len({s.height > 0.0 for s in recent}) == 2
@@ -132,8 +132,12 @@ class ChannelDisturbances:
 
     def explained(self, at_s: float) -> None:
         """What the level does now has a known reason (a trim, a lost supply): it is no step."""
-        self._quiet_until_s = at_s + _QUIET_S
+        self.quiet(at_s)
         self.forget()
+
+    def quiet(self, at_s: float) -> None:
+        """Look for no step in the minute that follows."""
+        self._quiet_until_s = at_s + _QUIET_S
 
     def forget(self) -> None:
         """What was seen before does not continue."""
@@ -149,7 +153,7 @@ class ChannelDisturbances:
         if sum(self._noisy) < _NOISY_BLOCKS - 1 or not self._may_tell(Kind.SCRATCHY, block.at_s):
             return []
         text = (
-            f"{self._name} crackles by about {figure(usual, self.setup.unit)}, as a scratchy trimmer, "
+            f"{self._name} crackles by about {amount(usual, self.setup.unit)}, as a scratchy trimmer, "
             "a loose probe or a signal does."
         )
         return [Disturbance(block.end_s, self.setup.channel, Kind.SCRATCHY, text)]
@@ -216,6 +220,16 @@ class BenchDisturbances:
         for name, one in self._channels.items():
             if name == channel or name in self._bias:
                 one.explained(at_s)
+                pending = self._steps.get(name)
+                if pending is not None and pending.at_s > at_s - _HANDS_S:
+                    del self._steps[name]  # it was the hand
+
+    def turning(self, at_s: float, channel: str) -> None:
+        """A trimmer is still being turned, however long it takes."""
+        self.hands_on(at_s)
+        for name, one in self._channels.items():
+            if name == channel or name in self._bias:
+                one.quiet(at_s)
 
     def lid(self, at_s: float, fitted: bool) -> tuple[Disturbance, ...]:
         """The lid was moved, as declared."""

@@ -50,11 +50,47 @@ def _scale(value: float, unit: Unit) -> tuple[float, str]:
 
 
 def _decimals(shown: float, resolution: float) -> int:
-    exponent = math.floor(math.log10(abs(shown))) if abs(shown) > 1e-9 else 0
     if resolution <= 0.0:
-        return min(max(2 - exponent, 0), 3)
-    by_meter = max(0, -math.floor(math.log10(resolution) + 1e-9))
-    return min(max(3 - exponent, 0), 3, by_meter)
+        return min(max(2 - _exponent(shown), 0), 3)
+    return min(max(3 - _exponent(shown), 0), _by_meter(resolution))
+
+
+def _exponent(shown: float) -> int:
+    return math.floor(math.log10(abs(shown))) if abs(shown) > 1e-9 else 0
+
+
+def _by_meter(resolution: float) -> int:
+    """How many decimals a meter of a resolution shows, three at the most."""
+    return min(3, max(0, -math.floor(math.log10(resolution) + 1e-9))) if resolution > 0.0 else 3
+
+
+def amount(value: float, unit: Unit = Unit.VOLT, resolution: float | None = None) -> str:
+    """A difference or a size without its sign, two significant figures: `0.31 mV`, `2.4 mV`.
+
+    `resolution` (in the unit) limits the digits to what the meter shows; empty when nothing is left then.
+    """
+    milli = unit in (Unit.VOLT, Unit.AMPERE) and abs(value) < 1.0
+    scale, name = (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
+    shown = abs(value) * scale
+    text = f"{shown:.{min(max(1 - _exponent(shown), 0), _by_meter((resolution or 0.0) * scale))}f}"
+    return f"{text} {name}" if float(text) > 0.0 else ""
+
+
+def span(low: float, high: float, unit: Unit = Unit.VOLT, resolution: float | None = None) -> str:
+    """An interval as a person reads it, rounded outwards to no more digits than its width deserves.
+
+    `between 13.3 and 13.7 mV`; limits that round to the same figure are said as one, `at 13.5 mV`.
+    """
+    low, high = min(low, high), max(low, high)
+    milli = unit in (Unit.VOLT, Unit.AMPERE) and max(abs(low), abs(high)) < 1.0
+    scale, name = (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
+    width = max((high - low) * scale, 1e-6 * max(abs(low), abs(high)) * scale, 1e-9)
+    decimals = min(max(-_exponent(width), 0), _by_meter((resolution or 0.0) * scale))
+    grain = 10.0**-decimals
+    floor, ceiling = math.floor(low * scale / grain + 1e-6), math.ceil(high * scale / grain - 1e-6)
+    if floor == ceiling:
+        return f"at {floor * grain:.{decimals}f} {name}"
+    return f"between {floor * grain:.{decimals}f} and {ceiling * grain:.{decimals}f} {name}"
 
 
 def rate(per_s: float, unit: Unit = Unit.VOLT) -> str:

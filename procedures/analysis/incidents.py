@@ -63,7 +63,7 @@ class Incidents:
                 block.at_s,
                 block.level,
                 since_on_s=since_on_s,
-                driven=self._alarms.driven,
+                unjudged=self._alarms.unjudged,
                 step=step,
                 forecast=forecast,
             ),
@@ -87,6 +87,10 @@ class Incidents:
         """The channel's trimmer was, or is being, turned."""
         self._disturbances.trimmed(at_s, channel)
         self._alarms.of(channel).trimmed(at_s)
+
+    def turning(self, at_s: float, channel: str) -> None:
+        """The channel's trimmer is still in hand."""
+        self._disturbances.turning(at_s, channel)
 
     def lid(self, at_s: float, fitted: bool) -> tuple[Finding, ...]:
         """The lid was moved, as declared."""

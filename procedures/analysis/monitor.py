@@ -129,6 +129,8 @@ class Monitor:
         blocks = watch.reading(fact.at_s, fact.value)
         if blocks:
             found = (*found, *self._absorb_all(watch, blocks))
+        if self._coaching.turning(fact.channel):
+            self._incidents.turning(fact.at_s, fact.channel)
         if self._coaching.reading(fact.channel):
             self._take_in_hand(fact.channel, fact.at_s)
             return (*found, *self._unsettle(fact.channel, fact.at_s, "the trimmer is being turned"))

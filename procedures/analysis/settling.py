@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from procedures.analysis.channel import AnalysisSettings, Forecast
-from procedures.analysis.figures import duration, figure, percent, rate
+from procedures.analysis.figures import amount, duration, figure, percent, rate
 from procedures.analysis.forecast import SPEAKS_AFTER_S, Outlook
 from procedures.analysis.trend import Trend
 from procedures.analysis.window import TargetWindow
@@ -169,7 +169,7 @@ class SettlingJudge:
             worst = float(np.max(np.abs(outlook.changes) + margin))
             minutes = self._settings.horizon_s / 60.0
             unit = self._window.unit
-            return f"may still move by {figure(worst, unit)} in {minutes:.0f} min"
+            return f"may still move by {amount(worst, unit)} in {minutes:.0f} min"
         # The level as it is now, carried along: the wander in it is already part of the change's interval.
         edge = (_SURE_TO_REVOKE if settled else _SURE_INSIDE) * float(outlook.change_sds.max())
         low = seen.level + min(0.0, float(outlook.changes.min())) - edge

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from drivers.reading import Unit
 from procedures.analysis.channel import ChannelSetup, DecisionRule, Position
-from procedures.analysis.figures import figure
+from procedures.analysis.figures import amount
 from procedures.analysis.uncertainty import Budget, reading_budget
 
 _GUARD_OF_EXPANDED = {
@@ -73,17 +73,21 @@ class TargetWindow:
         step = self.resolution if self.resolution > 0.0 else abs(self.target) * 1e-3
         if abs(off) < step / 2.0:
             return "on target"
-        return f"{figure(abs(off), self.unit, self.resolution)} {'high' if off > 0.0 else 'low'}"
+        said = amount(off, self.unit, self.resolution)
+        return f"{said} {'high' if off > 0.0 else 'low'}" if said else "on target"
 
     def outside(self, level: float) -> str:
-        """How far a level is outside the acceptance window: `0.3 mV above the window`; empty when inside."""
+        """How far a level is outside the acceptance window: `0.3 mV above the window`; empty when inside.
+
+        `just above the window` where the meter could not show by how much.
+        """
         if level > self.accept_high:
             over, where = level - self.accept_high, "above"
         elif level < self.accept_low:
             over, where = self.accept_low - level, "below"
         else:
             return ""
-        return f"{figure(over, self.unit, self.resolution)} {where} the window"
+        return f"{amount(over, self.unit, self.resolution) or 'just'} {where} the window"
 
 
 def limits_of(target: float, tolerance: float) -> tuple[float, float]:

@@ -41,7 +41,7 @@ class Bench:
             self.heard += self.board.reading(self.now_s, channel, volts)
             if self.now_s % 5.0 == 0.0:
                 self.heard += self.board.of(channel).block(
-                    self.now_s, volts, since_on_s=self.now_s, driven=self.board.driven
+                    self.now_s, volts, since_on_s=self.now_s, unjudged=self.board.unjudged
                 )
 
     @property
@@ -129,7 +129,7 @@ def test_a_forecast_above_the_window_is_a_look_once_it_is_spoken() -> None:
             bench.now_s += 5.0
             forecast = Forecast(bench.now_s, 1800.0, 0.0155, 0.0152, 0.0158, spoken)
             bench.heard += bench.board.of("left bias").block(
-                bench.now_s, 0.0140, since_on_s=bench.now_s, driven=False, forecast=forecast
+                bench.now_s, 0.0140, since_on_s=bench.now_s, unjudged=False, forecast=forecast
             )
 
     block(False, 120)
@@ -146,7 +146,7 @@ def test_a_forecast_that_comes_down_from_above_the_window_is_no_alarm_by_itself(
         bench.now_s += 5.0
         forecast = Forecast(bench.now_s, 1800.0, 0.0155, 0.0152, 0.0158, True)
         bench.heard += bench.board.of("left bias").block(
-            bench.now_s, 0.0158, since_on_s=bench.now_s, driven=False, forecast=forecast
+            bench.now_s, 0.0158, since_on_s=bench.now_s, unjudged=False, forecast=forecast
         )
     assert bench.tiers == []
 
@@ -312,3 +312,29 @@ def test_a_trimmer_within_reach_blanks_the_rate_rules_before_the_turn_is_seen() 
     bench.board.of("left bias").within_reach(bench.now_s)
     bench.hold(0.8, 60.0, slope_per_min=0.5)
     assert bench.tiers == []
+
+
+def test_rails_that_decay_after_the_power_was_switched_off_raise_nothing() -> None:
+    bench = Bench()
+    bench.hold(1.0, 60.0)
+    bench.board.supply(bench.now_s, False, "the supply is off")
+    bench.hold(3.4, 30.0, slope_per_min=-6.0)
+    bench.hold(0.5, 20.0, slope_per_min=3.0)
+    assert bench.heard == []
+    bench.board.supply(bench.now_s, True, "the supply changed")
+    bench.hold(3.4, 5.0)
+    assert bench.last.tier is Tier.OFF
+
+
+def test_the_times_of_alarms_never_go_back() -> None:
+    bench = Bench()
+    alarms = bench.board.of("left bias")
+    for k in range(1, 200):
+        at_s, volts = float(k), TARGET * (0.9 + 0.012 * k)
+        bench.heard += bench.board.reading(at_s, "left bias", volts)
+        if k % 5 == 0:  # a block is known when the next reading comes, and lies in the middle of its readings
+            middle_s = at_s - 2.5
+            bench.heard += alarms.block(middle_s, volts - 0.03 * TARGET, since_on_s=middle_s, unjudged=False)
+    times = [x.at_s for x in bench.heard]
+    assert len(times) >= 2
+    assert times == sorted(times)

@@ -223,3 +223,30 @@ def test_a_coarse_meter_that_stands_still_is_not_asleep() -> None:
     finder = FrozenFinder()
     for second in range(5000):
         assert finder.see(second, 0.0135 if second > 200 else 0.0134) is None
+
+
+def test_a_step_made_by_the_hand_before_it_was_followed_is_not_told_later() -> None:
+    heard = Recording()
+    heard.run(700.0)
+    stepped = 1.05
+
+    def nudged(at_s: float) -> float:
+        return healthy(at_s) * (stepped if at_s > 700.0 else 1.0)
+
+    heard.run(730.0, left=nudged)  # the step is certain, and waits for the other channel
+    heard.incidents.trimmed(heard.now_s, "left bias")
+    heard.run(800.0, left=nudged)
+    assert heard.kinds == []
+
+
+def test_a_long_turn_is_no_disturbance_either() -> None:
+    heard = Recording()
+    heard.run(700.0)
+    heard.incidents.trimmed(heard.now_s, "left bias")
+    for minute in range(4):
+        level = 1.0 + 0.03 * (minute + 1)
+        for half in (25.0, 50.0):
+            heard.run(700.0 + 60.0 * minute + half, left=lambda at_s, by=level: healthy(at_s) * by)
+            heard.incidents.turning(heard.now_s, "left bias")
+    heard.run(1000.0, left=lambda at_s: healthy(at_s) * 1.12)
+    assert heard.kinds == []

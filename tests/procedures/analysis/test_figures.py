@@ -38,3 +38,35 @@ def test_rates_percentages_times_and_sides() -> None:
     assert figures.duration(100 * 60.0) == "1 h 40 min"
     assert figures.side("left bias") == "left"
     assert figures.side("bias 3") == "bias 3"
+
+
+@pytest.mark.parametrize(
+    ("value", "resolution", "text"),
+    [
+        (0.002359, 1e-7, "2.4 mV"),
+        (-0.000312, 1e-5, "0.31 mV"),
+        (0.000312, 1e-4, "0.3 mV"),
+        (0.0127, None, "13 mV"),
+        (0.000004, 1e-5, ""),
+    ],
+)
+def test_a_difference_is_said_with_two_figures_and_never_more_than_the_meter_has(
+    value: float, resolution: float | None, text: str
+) -> None:
+    assert figures.amount(value, Unit.VOLT, resolution) == text
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "resolution", "text"),
+    [
+        (0.01333, 0.01367, 1e-5, "between 13.3 and 13.7 mV"),
+        (0.013472, 0.013521, 1e-6, "between 13.47 and 13.53 mV"),
+        (0.0101, 0.0199, None, "between 10 and 20 mV"),
+        (0.013499, 0.013501, 1e-4, "between 13.4 and 13.6 mV"),
+        (0.0135, 0.0135, 1e-4, "at 13.5 mV"),
+    ],
+)
+def test_an_interval_is_rounded_outwards_to_what_its_width_deserves(
+    low: float, high: float, resolution: float | None, text: str
+) -> None:
+    assert figures.span(low, high, Unit.VOLT, resolution) == text
