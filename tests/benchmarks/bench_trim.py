@@ -6,10 +6,10 @@ asks for, and each movement lands with the error of the hand (1 % or 3 % of the 
 a random direction, and one channel in twenty-five cannot reach its target because of an end stop.
 
 What counts is what is left: hands go off at 45 minutes at the latest, and the error is that of the resting
-value then, by the definition that holds everywhere (a quarter of an hour ahead: the mean of the minutes 55 to
-60, without meter noise). Where the reading stood when the hands went off, and where it would end in hours, are
-shown beside it. The naive way sets the reading to the target and looks again every five minutes, with the same
-hand, and is judged alike.
+value then, by the definition that holds everywhere: a quarter of an hour ahead (the mean of the minutes 55 to
+60, without meter noise). Where the reading stood when the hands went off, and where it would end in hours,
+are shown beside it. The naive way sets the reading to the target and looks again every five minutes, with the
+same hand, and is judged alike.
 """
 
 from __future__ import annotations
