@@ -60,6 +60,9 @@ class ChannelWatch:
         self._disturbed = ""
         self._trim_until_s: float | None = None
         self._forecast: Forecast | None = None
+        self._slope: Trend | None = None
+        self._left_s: tuple[float, float] | None = None
+        self._slope_known = self._left_known = False
         self._calm()
 
     # --- what comes in ------------------------------------------------------------------------------
@@ -90,6 +93,7 @@ class ChannelWatch:
         self._recent.clear()
         self._forecaster.forget()
         self._forecast = None
+        self._changed()
         self._value, self._gap, self._disturbed = None, reason, ""
         self._at_s = max(self._at_s, at_s)
         self._trim_until_s = None
@@ -107,6 +111,7 @@ class ChannelWatch:
         self._trim_until_s = until_s if until_s is not None else float("inf")
         self._forecaster.begin_move()
         self._recent.clear()
+        self._changed()
         self._forget_judgement(at_s, "the trimmer is being turned")
 
     def declare_trim(self, at_s: float) -> None:
@@ -119,17 +124,20 @@ class ChannelWatch:
         self._builder.drop()
         self._recent.clear()
         self._forecaster.end_move()
+        self._changed()
         self._calm()
         self._forget_judgement(at_s, "just trimmed")
 
     def lid_moved(self, at_s: float, fitted: bool) -> None:
         """The lid was put on or taken off: the cooling is another."""
         self._forecaster.stir(_LID_EFFECT)
+        self._changed()
         self._forget_judgement(at_s, f"the lid was just {'put on' if fitted else 'taken off'}")
 
     def remember(self, warm_up: RememberedWarmUp) -> None:
         """Use an earlier warm-up of this unit for the forecast."""
         self._forecaster.remember(warm_up)
+        self._changed()
 
     def absorb(self, block: Block, sink: Sink | None) -> Judgement | None:
         """Take a closed block into the analysis; the judgement it leads to where there is a target."""
@@ -142,6 +150,7 @@ class ChannelWatch:
         odd = self._forecaster.odd_blocks
         self._forecaster.absorb(block, self._variance(block), self._bench.fed_since_s)
         self._forecast = None
+        self._changed()
         if self._forecaster.odd_blocks > odd:
             self._stepped(block.at_s)
         if self._at_rest is not None:
@@ -188,7 +197,9 @@ class ChannelWatch:
 
     def slope(self) -> Trend | None:
         """The trend of the last minute (more for a slow channel)."""
-        return self._trend(_RATE_S)
+        if not self._slope_known:
+            self._slope, self._slope_known = self._trend(_RATE_S), True
+        return self._slope
 
     def state(self) -> ChannelState:
         """Everything that is known now."""
@@ -217,6 +228,10 @@ class ChannelWatch:
         )
 
     # --- inside -------------------------------------------------------------------------------------
+
+    def _changed(self) -> None:
+        """Another block, or another course: what was worked out from the blocks is worked out anew."""
+        self._slope_known = self._left_known = False
 
     def _calm(self) -> None:
         self._quiet_from_s: float | None = None
@@ -283,8 +298,13 @@ class ChannelWatch:
             return (usable_s, usable_s) if usable_s is not None else None
         if self._at_rest is None or self._at_rest.judgement.settled or self._bench.barred():
             return None
+        if not self._left_known:
+            self._left_s, self._left_known = self._outlook_left_s(self._at_rest), True
+        return self._left_s
+
+    def _outlook_left_s(self, judge: SettlingJudge) -> tuple[float, float] | None:
         outlook = self._forecaster.outlook(_LEFT_LEADS_S)
         if outlook is None or self.since_on_s < 60.0:
             return None
         sd = float(np.interp(self._settings.horizon_s, outlook.leads_s, outlook.change_sds))
-        return self._at_rest.time_left_s(outlook.leads_s, outlook.levels, sd, max(60.0, self.since_on_s))
+        return judge.time_left_s(outlook.leads_s, outlook.levels, sd, max(60.0, self.since_on_s))
