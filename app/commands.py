@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from app import __version__
+from app.record_arguments import add_record_commands
 from app.records.places import keep_error
 from app.sound_options import add_sound_options
 from app.sounds_command import SOUNDS
@@ -69,6 +70,7 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     export.add_argument("--png", type=Path, help="the file for the picture")
     replay = add("replay", "judge a session again from its readings, and say whether it comes out the same")
     replay.add_argument("session", nargs="+")
+    add_record_commands(add)
     check = add("check", "read procedure, amplifier and simulated unit files, and say all that is wrong")
     check.add_argument("file", nargs="+", type=Path)
     sounds = add("sounds", "list the sounds and what they say; play one, or write them as files")

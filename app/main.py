@@ -16,6 +16,7 @@ from app.bench.opening import SimulatedChoice
 from app.data_files import CheckedFile, check_file, procedure_from
 from app.meters_command import carry_out_meters, keep
 from app.practice_run import SPEED, PracticePlan, practise
+from app.record_commands import carry_out_verify
 from app.records.places import keep_error, settings_file
 from app.records.session_folder import find_session, list_sessions, open_session
 from app.session_lines import session_table
@@ -175,6 +176,10 @@ def _replay(chosen: argparse.Namespace) -> int:
     return worst
 
 
+def _verify(chosen: argparse.Namespace) -> int:
+    return carry_out_verify(chosen, _root(chosen, _settings(chosen)))
+
+
 def _sounds(chosen: argparse.Namespace) -> int:
     settings = with_sound_options(chosen, _settings(chosen))
     keep(settings, settings_file())
@@ -230,6 +235,7 @@ COMMANDS: dict[str, commands.Command] = {
     "sessions": _sessions,
     "export": _export,
     "replay": _replay,
+    "verify": _verify,
     "sounds": _sounds,
     "check": _check,
     "procedures": _procedures,

@@ -10,8 +10,9 @@ from pathlib import Path
 
 from app.bench.opening import SimulatedChoice
 from app.practice_run import PracticePlan, open_bench, run_stepped
+from app.records.attachments import ATTACHMENTS
 from app.records.places import require_writable
-from app.records.session_folder import ATTACHMENTS, IN_USE
+from app.records.session_folder import IN_USE
 from app.settings import Settings
 from procedures.library import shipped_procedures
 

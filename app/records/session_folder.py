@@ -13,6 +13,7 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from app.records.attachments import ATTACHMENTS
 from app.records.journal_file import JournalFile, read_ends
 from app.records.places import require_writable
 from procedures.events import Event, Input, RunEnded
@@ -23,7 +24,6 @@ from procedures.records.journal import Anchor, Fault, Header, Journal, TakenBack
 
 JOURNAL = "journal.jsonl"
 IN_USE = ".in-use"
-ATTACHMENTS = "attachments"
 
 Entry = Input | Event | Anchor | Fault | TakenBack
 

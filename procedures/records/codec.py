@@ -223,5 +223,5 @@ def _rows(entry: Mapping[str, Any]) -> Iterator[ChannelReading | Tick]:
             half_s = float(row[3]) if len(row) > 3 else 0.0
             flags = frozenset(ReadingFlag(flag) for flag in row[4]) if len(row) > 4 else frozenset()
             yield ChannelReading(float(row[1]), name, float(row[2]), unit, half_s, flags)
-    except (KeyError, IndexError, TypeError, ValueError):
+    except (KeyError, IndexError, TypeError, ValueError, OverflowError):
         raise LineRefused("a row of readings is damaged") from None

@@ -13,13 +13,13 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import AwareDatetime, TypeAdapter, ValidationError
 
 from procedures.job import Naming
 from procedures.records.codec import Fact, LineRefused, decode_entry, dumps, parse
 
 FORMAT_VERSION = 1
-_UTC: TypeAdapter[datetime] = TypeAdapter(datetime)
+_UTC: TypeAdapter[datetime] = TypeAdapter(AwareDatetime)
 _NAMING = TypeAdapter(Naming)
 
 
@@ -93,7 +93,7 @@ class Header:
                 meters=_words(entry.get("meters", {})),
                 ways={str(name): _words(way) for name, way in dict(entry.get("ways", {})).items()},
             )
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, TypeError, ValueError, OverflowError):
             raise LineRefused("the session's header is damaged") from None
 
 
@@ -177,7 +177,8 @@ class Journal:
     """A journal as read: facts in their order, and what does not belong to the facts.
 
     `problems` name damaged lines, one sentence each; everything else is kept. `closed` is true when the
-    last closing line is right about all lines before it.
+    last closing line is right about all lines before it. `lines` counts all lines but empty ends, `closings`
+    the closing lines among them.
     """
 
     header: Header
@@ -188,6 +189,8 @@ class Journal:
     naming: Naming | None = None
     closed: bool = False
     problems: list[str] = field(default_factory=list)
+    lines: int = 1
+    closings: int = 0
 
 
 def read_journal(lines: Iterable[str]) -> Journal:
@@ -204,6 +207,7 @@ def read_journal(lines: Iterable[str]) -> Journal:
     seal = Seal()
     seal.add(first)
     for number, line in enumerate(stripped, start=2):
+        journal.lines = number
         try:
             _take(journal, parse(line), seal)
         except LineRefused as refused:
@@ -216,6 +220,7 @@ def read_journal(lines: Iterable[str]) -> Journal:
 def _take(journal: Journal, entry: Mapping[str, Any], seal: Seal) -> None:
     kind = entry["kind"]
     if kind == "closing":
+        journal.closings += 1
         expected = seal.closing()
         journal.closed = (entry.get("lines"), entry.get("sha256")) == (expected.lines, expected.sha256)
         if not journal.closed:
@@ -236,6 +241,6 @@ def _take(journal: Journal, entry: Mapping[str, Any], seal: Seal) -> None:
             named = {key: value for key, value in entry.items() if key != "kind"}
             journal.naming = _NAMING.validate_python(named)
             return
-    except (KeyError, TypeError, ValueError, ValidationError):
+    except (KeyError, TypeError, ValueError, OverflowError, ValidationError):
         raise LineRefused(f'the line of kind "{kind}" is damaged') from None
     journal.facts.extend(decode_entry(entry))

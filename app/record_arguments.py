@@ -1,0 +1,14 @@
+"""What may be asked of the records on the command line: the options of each such command."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+Add = Callable[[str, str], argparse.ArgumentParser]
+
+
+def add_record_commands(add: Add) -> None:
+    """Add every command that is about what was recorded."""
+    check = add("verify", "check a session's digest and completeness, and recompute all its verdicts")
+    check.add_argument("session", nargs="+", help="a session's name, the beginning of it, or a folder")

@@ -1,0 +1,43 @@
+"""A session on disk checked: what `procedures.verification` says of its journal, and its attachments."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from app.records.attachments import attached_files, changed_attachments
+from app.records.session_folder import open_session
+from procedures.verification import Answered, Finding, Recomputed, nothing_wrong, verify
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedSession:
+    """What checking found; `agrees` when nothing is missing or changed."""
+
+    folder: Path
+    answers: tuple[Answered, ...]
+    verdicts: tuple[Recomputed, ...]
+
+    @property
+    def agrees(self) -> bool:
+        """Whether nothing is missing or changed; other rules are neither."""
+        return nothing_wrong(self.answers)
+
+
+def check_session(folder: Path) -> CheckedSession:
+    """Check digest, completeness, verdicts and attachments. Raises SessionUnreadable."""
+    verification = verify(open_session(folder).journal)
+    return CheckedSession(folder, (*verification.answers, _attachments(folder)), verification.verdicts)
+
+
+def _attachments(folder: Path) -> Answered:
+    try:
+        changed = changed_attachments(folder)
+        count = len(attached_files(folder))
+    except OSError as error:
+        words = f"They cannot be read ({error.strerror or error})."
+        return Answered("attachments", Finding.INCOMPLETE, words)
+    if changed:
+        return Answered("attachments", Finding.DIFFERS, " ".join(changed))
+    words = "There are none." if not count else f"{count} agree with their digests."
+    return Answered("attachments", Finding.AGREES, words)
