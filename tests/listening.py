@@ -44,10 +44,10 @@ def dulled(heard: Samples, above_hz: float = 2000.0, rate: float = RATE) -> Samp
     return np.asarray(signal.sosfiltfilt(signal.butter(8, above_hz, fs=rate, output="sos"), heard))
 
 
-def noisy(heard: Samples, seed: int = 1) -> Samples:
-    """The same in noise of the same power (0 dB), all of it below 4 kHz, where it masks."""
+def noisy(heard: Samples, seed: int = 1, rate: float = RATE) -> Samples:
+    """The same in noise of the same power (0 dB), all of it below 3.9 kHz, where it masks."""
     power = float(np.sqrt(np.mean(heard**2)))
-    noise = dulled(np.random.default_rng(seed).standard_normal(len(heard)), 4000.0)
+    noise = dulled(np.random.default_rng(seed).standard_normal(len(heard)), 3900.0, rate)
     return heard + noise * power / float(np.sqrt(np.mean(noise**2)))
 
 

@@ -7,6 +7,7 @@ have to look for.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -31,15 +32,10 @@ REMIND_S = 45.0  # after which somebody is called again …
 REMINDERS = 2  # … so many times
 _URGENCY = (Tier.OFF, Tier.ACT, Tier.LEAD, Tier.LOOK, Tier.BLIND)
 # Whoever turns on at one of these would turn at the wrong thing, or to no avail.
-_UNGUIDED = frozenset(
-    {
-        AdviceKind.STOP,
-        AdviceKind.NO_RESPONSE,
-        AdviceKind.WRONG_TRIMMER,
-        AdviceKind.RANGE_EXHAUSTED,
-        AdviceKind.LEAVE_ALONE,
-    }
+_STUCK = frozenset(
+    {AdviceKind.STOP, AdviceKind.NO_RESPONSE, AdviceKind.WRONG_TRIMMER, AdviceKind.RANGE_EXHAUSTED}
 )
+_UNGUIDED = _STUCK | {AdviceKind.LEAVE_ALONE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +76,7 @@ class SoundChooser:
         self._setups = dict(setups)
         self._events = 0
         self._guided: str | None = None
-        self._guiding = False
+        self._guiding: str | None = None  # the channel whose guidance is heard
         self._readings, self._read_s = 0, 0.0
         self._alarms = _Alarms()
         self._settled: dict[str, bool] | None = None
@@ -104,9 +100,9 @@ class SoundChooser:
         )
         guidance = self._guidance(view) if lasting_alarm is None and self._fresh(snapshot, now_s) else None
         once = self._alarms.due([one for one in loud if one.alarm.tier not in LASTING_ALARMS], now_s)
-        once += self._chimes(view, now_s, guided=guidance is not None, quiet=lasting_alarm is not None)
+        once += self._chimes(view, now_s, guidance, quiet=lasting_alarm is not None)
         if lasting_alarm is not None:
-            self._guiding = False
+            self._guiding = None
             return Choice(Alarmed(lasting_alarm), (), urgent=True)
         return Choice(guidance or Silent(), tuple(once), self._sentence(view))
 
@@ -145,12 +141,17 @@ class SoundChooser:
             return None
         return Guiding.at(abs(state.value), *wanted, channel)
 
+    def _is_stuck(self, view: RunView) -> bool:
+        return any(one.channel == self._guided and one.kind in _STUCK for one in view.advice)
+
     # --- said once ----------------------------------------------------------------------------------
 
-    def _chimes(self, view: RunView, now_s: float, guided: bool, quiet: bool) -> list[Heard]:
+    def _chimes(self, view: RunView, now_s: float, guidance: Guiding | None, quiet: bool) -> list[Heard]:
         chimes: list[Heard] = []
-        if self._guiding and not guided:
-            chimes.append(GuidanceOver())
+        guided = guidance.channel if guidance is not None else None
+        if self._guiding not in (None, guided):
+            # Stuck, or the wrong trimmer, is something to look at; all else is only an end.
+            chimes.append(NeedsYou() if guided is None and self._is_stuck(view) else GuidanceOver())
         self._guiding = guided
         settled = {state.channel: bool(state.settled) for state in view.channels}
         if self._settled is not None and any(
@@ -158,7 +159,7 @@ class SoundChooser:
         ):
             chimes.append(Settled())
         self._settled = settled
-        if self._calls_for_a_person(view, now_s, guided or quiet):
+        if self._calls_for_a_person(view, now_s, guided is not None or quiet):
             chimes.append(NeedsYou())
         return chimes
 
@@ -188,7 +189,8 @@ class SoundChooser:
         said = view.instruction.text if view.instruction is not None else ""
         if view.ended is not None:
             said = view.ended.reason
-        key = f"{view.step}" if self._guiding else said
+        # Figures that go on by themselves (minutes, millivolts) do not make a sentence new.
+        key = f"{view.step}" if self._guiding else re.sub(r"[\d.,:]+", "", said)
         if not said or key == self._spoken:
             return ""
         self._spoken = key

@@ -73,6 +73,19 @@ def test_nothing_guides_before_the_run_asks_and_after_it_has_ended_asking() -> N
     assert listener.look().once == ()
 
 
+def test_the_next_trimmer_begins_with_the_end_of_the_last_one() -> None:
+    """Right after left: otherwise one would go on turning the left one by the sound of the right one."""
+    listener = Listener()
+    listener.guided()
+    advice = TrimAdvice(RIGHT, AdviceKind.NUDGE, "Nudge the right trimmer.", 0.0132, reach_volts=1e-4)
+    listener.events += [END, Request(9.0, "request 3", Action.GUIDE, RIGHT, {"guide": "begin"})]
+    listener.change(focus=RIGHT, step="right", advice=(advice,))
+    heard = listener.look()
+
+    assert heard.once == (GuidanceOver(),)
+    assert heard.lasting.channel == RIGHT  # type: ignore[union-attr]
+
+
 @pytest.mark.parametrize(
     ("value", "offset"), [(0.0130, -2.0), (0.01315, -0.5), (0.0132, 0.0), (0.01325, 0.5), (0.0134, 2.0)]
 )
@@ -101,23 +114,23 @@ def test_without_advice_on_the_drift_the_target_itself_is_turned_to() -> None:
 
 
 @pytest.mark.parametrize(
-    "kind",
+    ("kind", "heard"),
     [
-        AdviceKind.STOP,
-        AdviceKind.WRONG_TRIMMER,
-        AdviceKind.NO_RESPONSE,
-        AdviceKind.RANGE_EXHAUSTED,
-        AdviceKind.LEAVE_ALONE,
+        (AdviceKind.STOP, NeedsYou()),
+        (AdviceKind.WRONG_TRIMMER, NeedsYou()),
+        (AdviceKind.NO_RESPONSE, NeedsYou()),
+        (AdviceKind.RANGE_EXHAUSTED, NeedsYou()),
+        (AdviceKind.LEAVE_ALONE, GuidanceOver()),
     ],
 )
-def test_nobody_is_guided_where_turning_on_would_be_wrong(kind: AdviceKind) -> None:
-    """The tone ends, and is heard to end."""
+def test_nobody_is_guided_where_turning_on_would_be_wrong(kind: AdviceKind, heard: Heard) -> None:
+    """The tone ends; what has to be looked at calls, and does not sound like an end."""
     listener = Listener()
     assert isinstance(listener.guided().lasting, Guiding)
     listener.change(advice=(TrimAdvice(LEFT, kind, "Stop turning.", 0.0132, reach_volts=1e-4),))
 
     ended = listener.look()
-    assert (ended.lasting, ended.once) == (Silent(), (GuidanceOver(),))
+    assert (ended.lasting, ended.once) == (Silent(), (heard,))
 
 
 @pytest.mark.parametrize(
@@ -244,3 +257,8 @@ def test_an_instruction_is_a_sentence_to_speak_when_it_is_new() -> None:
     listener.events.append(END)
     listener.change(step="right", instruction=Instruction(40.0, "right", "Clip on."))
     assert listener.look().sentence == "Clip on."
+
+    listener.change(step="warm", instruction=Instruction(50.0, "warm", "Let it warm up: 3 of 20 min."))
+    assert listener.look().sentence == "Let it warm up: 3 of 20 min."
+    listener.change(instruction=Instruction(110.0, "warm", "Let it warm up: 4 of 20 min."))
+    assert listener.look().sentence == ""
