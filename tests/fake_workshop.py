@@ -6,6 +6,7 @@ from pathlib import Path
 
 from fake_bench import FakeBench, FakePractice, trimming_picture
 
+from app.bench.sound.desk import SoundDesk
 from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
 from drivers.checking import CheckLine
 from procedures.amplifier import Amplifier
@@ -50,6 +51,7 @@ class FakeWorkshop:
 
     def __init__(self) -> None:
         self.shelf = FakeShelf()
+        self.sound: SoundDesk | None = None
         self.bench = FakeBench(trimming_picture())
         self.refusal: Exception | None = None
         self.done: list[tuple[object, ...]] = []

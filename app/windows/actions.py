@@ -40,6 +40,8 @@ DEEDS: tuple[Deed, ...] = (
     Deed("acknowledge", QT_TRANSLATE_NOOP("deeds", "Seen"), "F8"),
     Deed("pause", QT_TRANSLATE_NOOP("deeds", "Pause"), "F9", held=True),
     Deed("away", QT_TRANSLATE_NOOP("deeds", "Away"), "Shift+F9", held=True),
+    Deed("mute", QT_TRANSLATE_NOOP("deeds", "Mute"), "F10", held=True),
+    Deed("sound", QT_TRANSLATE_NOOP("deeds", "Sound"), "Ctrl+M"),
     Deed("stop", QT_TRANSLATE_NOOP("deeds", "Stop"), "F12"),
     Deed("export", QT_TRANSLATE_NOOP("deeds", "Export CSV"), "Ctrl+E"),
     Deed("name", QT_TRANSLATE_NOOP("deeds", "Name it"), "Ctrl+N"),

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QGridLayout, QHBoxLayou
 
 from app.windows.actions import DEEDS, Deed
 
-IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "lid", "away")
+IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "mute", "lid", "away")
 
 AFTERWARDS = ("leave", "export", "name", "follow")
 

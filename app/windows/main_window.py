@@ -28,6 +28,7 @@ from app.windows.ports import BenchPort, Workshop
 from app.windows.recovery import Recovering, RecoveryDialog
 from app.windows.saving import ask_for_csv
 from app.windows.sessions_screen import SessionsScreen
+from app.windows.sound_dialog import SoundKeys
 from app.windows.start_screen import StartScreen
 from app.windows.target_form import TargetForm
 from app.windows.working_screen import WorkingScreen
@@ -63,6 +64,7 @@ class MainWindow(QMainWindow):
         self.gate = InputGate(workshop, self)
         self.gate.refused.connect(self.complain)
         self.gate.earthed.connect(self._is_earthed)
+        self.sound_keys = SoundKeys(workshop.sound, self)
         self._saving: QFileDialog | None = None
         self._closing = False
         self._alarmed: frozenset[str] = frozenset()
@@ -213,6 +215,7 @@ class MainWindow(QMainWindow):
         self._working.export.connect(self._export)
         self._working.name.connect(self._name)
         self._working.full.connect(self._full)
+        self.sound_keys.attach(self._working)
         self._stack.addWidget(self._working)
         self._stack.setCurrentWidget(self._working)
 

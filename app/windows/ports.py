@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Protocol, runtime_checkable
 
 from app.bench.snapshot import Trace
+from app.bench.sound.heard import Heard
+from app.settings import SoundChoice
 from drivers.checking import CheckLine
 from drivers.reading import MeterStatus
 from procedures.amplifier import Amplifier
@@ -292,12 +294,62 @@ class Unfinished:
     practice: bool = False
 
 
+class SoundControls(Protocol):
+    """What a person may choose about sound (`app.bench.sound.desk`). Every method returns at once."""
+
+    @property
+    def choice(self) -> SoundChoice:
+        """What is chosen now."""
+        ...
+
+    def choose(self, choice: SoundChoice) -> None:
+        """Choose something else, at once and for the next time."""
+        ...
+
+    @property
+    def notice(self) -> str:
+        """Why nothing is heard, in one sentence; empty while sound works as usual."""
+        ...
+
+    @property
+    def speech_notice(self) -> str:
+        """Why nothing is spoken although that was chosen; else empty."""
+        ...
+
+    @property
+    def can_speak(self) -> bool:
+        """Whether there is a speech program."""
+        ...
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The outputs that have been found; more may be found a moment later."""
+        ...
+
+    def try_out(self, heard: Heard) -> None:
+        """Let a person hear a sound once."""
+        ...
+
+    def hold(self) -> None:
+        """Keep sound going until as many `release` have followed."""
+        ...
+
+    def release(self) -> None:
+        """Let go."""
+        ...
+
+
 class Workshop(Protocol):
     """What can be begun from the start screen. Refusals are ValueError or OSError with one sentence."""
 
     @property
     def shelf(self) -> SessionShelf:
         """The past sessions."""
+        ...
+
+    @property
+    def sound(self) -> SoundControls | None:
+        """What makes the benches heard; None where nothing is to be heard."""
         ...
 
     def meters(self) -> tuple[Card, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QTimer, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 
+from app.bench.sound.desk import MUTED
 from app.windows.lettering import Sentence
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades
@@ -23,13 +24,14 @@ class SituationLine(QWidget):
         self._unit = QLabel(self)
         self._feed = QLabel(self)
         self._meters = Sentence(16.0, bold=False, parent=self)
+        self._sound = QLabel(self)
         self._said = QLabel(self)
         self._badge = QLabel(self)
         self._badge.hide()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 4, 12, 0)
         layout.setSpacing(18)
-        for label in (self._badge, self._unit, self._feed):
+        for label in (self._badge, self._unit, self._feed, self._sound):
             layout.addWidget(label)
         layout.addWidget(self._meters, 1)
         layout.addWidget(self._said)
@@ -45,6 +47,7 @@ class SituationLine(QWidget):
             self._badge.text(),
             self._unit.text(),
             self._feed.text(),
+            self._sound.text(),
             self._meters.text,
             self._said.text(),
         )
@@ -72,7 +75,17 @@ class SituationLine(QWidget):
         lid = self.tr("lid on") if view.lid_fitted else self.tr("lid off")
         feed = supply_words(view.supply, view.power_on_s, view.at_s, picture.supply_told)
         self._feed.setText(f"{feed} · {lid}")
+        self._show_sound(picture)
         self._show_meters(picture)
+
+    def _show_sound(self, picture: BenchPicture) -> None:
+        """That nothing is heard, in two words; the reason is said once and is in the tip."""
+        muted = picture.sound.startswith((MUTED, "Muted"))
+        words = self.tr("♪ muted") if muted else self.tr("♪ no sound")
+        self._sound.setText(words if picture.sound else "")
+        self._sound.setVisible(bool(picture.sound))
+        self._sound.setToolTip(picture.sound)
+        self._sound.setAccessibleName(picture.sound)
 
     def _show_meters(self, picture: BenchPicture) -> None:
         if picture.review:

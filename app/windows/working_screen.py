@@ -42,13 +42,15 @@ LEAST_ROW = 92
 
 
 class WorkingScreen(QWidget):
-    """One run on one bench. `ask_stop`, `leave`, `export`, `name` and `full` concern the main window."""
+    """One run on one bench. The signals are what concerns the main window."""
 
     ask_stop = Signal()
     leave = Signal()
     export = Signal()
     name = Signal()
     full = Signal()
+    mute = Signal()
+    sound = Signal()
 
     def __init__(
         self,
@@ -59,6 +61,7 @@ class WorkingScreen(QWidget):
         super().__init__(parent)
         self._bench = bench
         self._serial: int | None = None
+        self._unheard = ""
         self._seconds = seconds
         self._reminder = TypingReminder()
         self._one_key = OneKey(self, seconds)
@@ -140,6 +143,8 @@ class WorkingScreen(QWidget):
             "export": self.export,
             "name": self.name,
             "full": self.full,
+            "mute": self.mute,
+            "sound": self.sound,
         }
         signals[name].emit()
 
@@ -218,9 +223,11 @@ class WorkingScreen(QWidget):
         asked = self._reminder.look(picture, self._seconds())
         if asked:
             self.say(asked)
-        if picture.serial == self._serial:
+        if (picture.serial, picture.sound) == (self._serial, self._unheard):
             return False
-        self._serial = picture.serial
+        if picture.sound and not self._unheard:
+            self.say(picture.sound)
+        self._serial, self._unheard = picture.serial, picture.sound
         self._picture = picture
         self._doing.take_picture(picture)
         view = picture.view

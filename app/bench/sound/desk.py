@@ -72,6 +72,8 @@ class SoundDesk:
         self._again_s = 0.0
         self._lasting: tuple[Heard, float] | None = None
         self._trouble = ""
+        self._names: tuple[str, ...] = ()
+        self._named = False
 
     # --- what a person chooses ----------------------------------------------------------------------
 
@@ -108,9 +110,10 @@ class SoundDesk:
             return "Nothing is spoken: a voice may go to the device that is assigned to measurement."
         return ""
 
-    def outputs(self) -> tuple[str, ...]:
-        """The names of the outputs that there are. Raises NoSound."""
-        return tuple(dict.fromkeys(one.name for one in self._devices.outputs()))
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The names of the outputs that have been found; looked for by the desk's own thread."""
+        return self._names
 
     def try_out(self, heard: Heard) -> None:
         """Let a person hear a sound once, if it is not muted."""
@@ -238,10 +241,14 @@ class SoundDesk:
             if lost:
                 self._trouble = "No sound: the sound output has gone; it is tried again."
                 self._again_s = now_s + RETRY_S
-        if choice.muted or self._output is not None or now_s < self._again_s:
+        if self._output is not None or now_s < self._again_s or (choice.muted and self._named):
             return
         try:
-            device = choose_output(self._devices.outputs(), choice.output, choice.measuring)
+            there = self._devices.outputs()
+            self._names, self._named = tuple(dict.fromkeys(one.name for one in there)), True
+            if choice.muted:
+                return
+            device = choose_output(there, choice.output, choice.measuring)
             mixer = Mixer(device.rate)
             self._output = self._devices.open(device, mixer.fill)
         except NoSound as refusal:

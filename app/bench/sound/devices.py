@@ -107,14 +107,14 @@ def choose_output(outputs: Sequence[OutputDevice], wanted: str, measuring: str) 
     else:
         allowed = [one for one in outputs if not one.routed and not same_device(one.name, measuring)]
     if not allowed:
-        raise NoSound(f"Muted: the only sound output ({measuring}) is assigned to measurement.")
+        raise NoSound("Muted: the only sound output is assigned to measurement.")
     if wanted:
         found = next((one for one in allowed if one.name == wanted), None)
         found = found or next((one for one in allowed if same_device(one.name, wanted)), None)
         if found is None and any(same_device(one.name, wanted) for one in outputs):
-            raise NoSound(f"Muted: {wanted} is, or may lead to, the device that is assigned to measurement.")
+            raise NoSound("Muted: the chosen output may lead to the measuring device.")
         if found is None:
-            raise NoSound(f"No sound: the output {wanted} is not there; choose another one.")
+            raise NoSound(f"No sound: {wanted} is not there; choose another output.")
         return found
     return next((one for one in allowed if one.default), allowed[0])
 
@@ -164,9 +164,7 @@ def _library() -> Any:
     except ImportError:
         raise NoSound("No sound: the package sounddevice is not installed.") from None
     except OSError:
-        raise NoSound(
-            "No sound: the sound library PortAudio is missing (Debian: apt-get install libportaudio2)."
-        ) from None
+        raise NoSound("No sound: the library PortAudio is missing (Debian: libportaudio2).") from None
     return sounddevice
 
 
