@@ -24,6 +24,7 @@ from app.windows.own_questions import (
 )
 from app.windows.plot import LivePlot
 from app.windows.ports import BenchPicture, BenchPort
+from app.windows.trace_deeds import trace_deeds
 from app.windows.wording import number_from, volts_from
 from drivers.reading import Unit
 from procedures.events import AnswerKind, Supply
@@ -83,7 +84,7 @@ class BenchDeeds(QObject):
             "acknowledge": self._banner.acknowledge_shown,
             "pause": self._pause,
             "away": self._away,
-            "follow": self._plot.follow,
+            **trace_deeds(self._plot),
         }
         if name in inward:
             inward[name]()

@@ -148,6 +148,7 @@ class Level(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._picture: LevelPicture | None = None
+        self._outlined: tuple[QRectF, QPainterPath] | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAccessibleName(self.tr("Level in the target window"))
 
@@ -202,11 +203,15 @@ class Level(QWidget):
         return path
 
     def _outline(self) -> QPainterPath:
+        """The whole tube; made again only for another size, because it costs more than all the rest."""
         tube = self._tube()
+        if self._outlined is not None and self._outlined[0] == tube:
+            return self._outlined[1]
         radius = tube.height() / 2.0
         path = self._bent(tube.left() + radius, tube.right() - radius, 0.0)
         for x in (tube.left() + radius, tube.right() - radius):
             path = path.united(self._lens(x, radius, radius))
+        self._outlined = tube, path
         return path
 
     def _lens(self, x: float, half_width: float, half_height: float) -> QPainterPath:

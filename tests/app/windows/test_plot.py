@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import itertools
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -61,16 +62,19 @@ def test_the_module_can_be_imported_first() -> None:
 
 
 def test_gaps_are_not_joined_and_nothing_is_eaten(plot: LivePlot) -> None:
-    """Downsampling keeps every drawn value finite beside a gap."""
-    seconds = np.arange(100_000) / 10.0
-    joined = np.ones(100_000, dtype=bool)
-    joined[::100] = False
+    """A line ends at a gap wider than a dot, and every value stays finite."""
+    seconds = np.concatenate((np.arange(0.0, 400.0, 0.1), np.arange(460.0, 600.0, 0.1)))
+    joined = np.ones(len(seconds), dtype=bool)
+    joined[3999] = False
     feed(plot, trace_of(seconds, 0.013 + 1e-5 * np.sin(seconds), joined))
 
-    x, y = plot.drawn(0)
+    assert plot.shown is not None
+    columns = plot.shown.curves[0].columns
 
-    assert 100 < len(x) < 20_000
-    assert np.isfinite(y).all()
+    assert 100 < len(columns) < 2000
+    assert np.isfinite(columns.low).all()
+    assert list(columns.joined).count(False) == 1
+    assert columns.last_s[list(columns.joined).index(False)] == seconds[3999]
 
 
 def test_one_reading_does_not_look_like_zero(plot: LivePlot) -> None:
@@ -119,16 +123,118 @@ def test_marks_may_be_taken_back(plot: LivePlot) -> None:
     """A withdrawn note disappears, the others stay."""
     marks = (TraceMark(10.0, "step", "as found"), TraceMark(50.0, "note", "buzz"))
     feed(plot, warm_up(LEFT, 0.008, 0.0135, 100.0), marks=marks)
-    assert len(plot._mark_items) == 2
+    assert {one.mark.text for one in plot.canvas.placed} == {"as found", "buzz"}
     feed(plot, warm_up(LEFT, 0.008, 0.0135, 100.0), marks=marks[:1])
-    assert len(plot._mark_items) == 1
+    assert {one.mark.text for one in plot.canvas.placed} == {"as found"}
 
 
-def test_the_arrays_are_referenced_not_copied(plot: LivePlot) -> None:
-    """A day of readings is not copied for every frame."""
-    trace = warm_up(LEFT, 0.008, 0.0135, 100.0)
-    feed(plot, trace)
-    assert np.shares_memory(plot._curves[0].yData, trace.values)
+def test_words_of_marks_never_cover_each_other(plot: LivePlot) -> None:
+    """Twenty marks in a minute: notes and alarms find room first, nothing overlaps."""
+    marks = tuple(TraceMark(30.0 + 3.0 * i, "step", f"step number {i}") for i in range(20))
+    marks += (TraceMark(61.0, "note", "buzz when touched"), TraceMark(63.0, "alarm", "too high"))
+    feed(plot, warm_up(LEFT, 0.008, 0.0135, 100.0), marks=marks)
+
+    placed = plot.canvas.placed
+
+    assert {"buzz when touched", "too high"} <= {one.mark.text for one in placed}
+    for row in {one.row for one in placed}:
+        boxes = sorted((one.left, one.left + one.width) for one in placed if one.row == row)
+        assert all(end <= begin for (_, end), (begin, _) in itertools.pairwise(boxes))
+
+
+def test_a_spike_of_one_reading_is_drawn(plot: LivePlot) -> None:
+    """In a day of readings, at every zoom."""
+    seconds = np.arange(0.0, 86400.0, 1.0)
+    values = np.full(len(seconds), 0.0135)
+    values[40_000] = 0.0172
+    feed(plot, trace_of(seconds, values))
+    for factor in (1.0, 0.5, 0.1):
+        plot.zoom(factor)
+        plot.pan((40_000.0 - sum(plot.view_range[0]) / 2) / (plot.view_range[0][1] - plot.view_range[0][0]))
+        assert plot.shown is not None
+        assert plot.shown.curves[0].columns.high.max() == 0.0172
+        assert plot.shown.high > 0.0172
+
+
+def test_degrees_do_not_flatten_millivolts(plot: LivePlot) -> None:
+    """A heatsink has a scale of its own; its value is written at the curve."""
+    bias = warm_up(LEFT, 0.008, 0.0135, 300.0)
+    sink = Trace("heatsink", Unit.CELSIUS, bias.seconds, 20.0 + bias.seconds / 20.0, bias.joined, np.empty(0))
+    feed(plot, bias, sink)
+    assert plot.view_range[1][1] < 0.03
+    assert "mV" in plot.axis_words()
+    labels = [text for text, _ in plot.canvas.labels] or [c.label for c in plot.shown.curves]  # type: ignore[union-attr]
+    assert f"heatsink {sink.values[-1]:.1f} °C" in labels
+
+
+def test_two_cursors_say_what_was_read_and_how_they_differ(plot: LivePlot) -> None:
+    """In mV, mA where the resistance is known, degrees, and minutes since power-on."""
+    bias = warm_up(LEFT, 0.008, 0.0135, 700.0)
+    sink = Trace("heatsink", Unit.CELSIUS, bias.seconds, 20.0 + bias.seconds / 20.0, bias.joined, np.empty(0))
+    feed(plot, bias, sink, marks=(TraceMark(60.0, "supply", "on the mains"),))
+    plot.next_cursor()
+    plot.cursors.put(660.0, False)
+    plot.cursors.put(300.0, True)
+    plot.move_cursor(0.0)
+
+    lines = plot.read_out.splitlines()
+
+    assert len(lines) == 3
+    level = float(bias.values[np.searchsorted(bias.seconds, 660.0)])
+    assert f"left bias {level * 1e3:.2f} mV = {level / 0.54 * 1e3:.1f} mA" in lines[0]
+    assert "10.0 min since power-on" in lines[0]
+    assert "heatsink 53.0 °C" in lines[0]
+    assert "−6:00" in lines[2]
+    assert "heatsink -18.0 °C" in lines[2]
+
+
+def test_a_cursor_in_a_gap_says_so(plot: LivePlot) -> None:
+    """Missing is never a number."""
+    feed(plot, warm_up(LEFT, 0.008, 0.0135, 1000.0))
+    plot.cursors.put(510.0, False)
+    plot.move_cursor(0.0)
+    assert "no reading" in plot.read_out
+
+
+def test_a_click_places_a_cursor_and_keys_move_it(plot: LivePlot, qtbot: QtBot) -> None:
+    """With the mouse and without; the third press of the key takes the cursors away."""
+    feed(plot, warm_up(LEFT, 0.008, 0.0135, 600.0))
+    view = plot.findChild(pyqtgraph.PlotWidget).viewport()
+    qtbot.mouseClick(view, Qt.MouseButton.LeftButton, pos=QPoint(300, 100))
+    assert plot.cursors.placed == 1
+    there = plot.cursors.chosen_s
+    assert 0.0 < there < 600.0
+    plot.move_cursor(0.1)
+    assert plot.cursors.chosen_s > there
+    plot.next_cursor()
+    assert plot.cursors.placed == 2
+    plot.next_cursor()
+    assert plot.cursors.placed == 0
+    assert plot.read_out == ""
+
+
+def test_keys_zoom_and_pan_and_the_plot_says_that_it_looks_back(plot: LivePlot) -> None:
+    """By keyboard alone; Home returns at once."""
+    feed(plot, warm_up(LEFT, 0.008, 0.0135, 600.0))
+    assert plot.aside == ""
+    plot.zoom(0.25)
+    (start, end), _ = plot.view_range
+    assert end - start < 300.0
+    assert "looking back" in plot.aside
+    plot.pan(-0.5)
+    assert plot.view_range[0][0] < start
+    plot.follow()
+    assert plot.aside == ""
+    assert plot.view_range[0][0] == 0.0
+
+
+def test_a_replay_that_is_wound_back_is_drawn_anew(plot: LivePlot) -> None:
+    """A shorter trace is another one."""
+    whole = warm_up(LEFT, 0.008, 0.0135, 600.0)
+    feed(plot, whole)
+    feed(plot, trace_of(whole.seconds[:100], whole.values[:100], whole.joined[:100]))
+    assert plot.shown is not None
+    assert plot.shown.curves[0].columns.last_s[-1] == whole.seconds[99]
 
 
 def test_the_plot_takes_up_another_look(plot: LivePlot, qapp: QApplication) -> None:
@@ -166,9 +272,11 @@ def test_a_channel_has_one_colour_on_the_whole_screen(plot: LivePlot) -> None:
     view = RunView(at_s=60.0, procedure="watch", title="Watch", channels=states)
     setups = (setup(LEFT), setup(RIGHT))
     plot.show_bench(BenchPicture(serial=1, view=view, setups=setups, traces=(right, left)))
-    x, y = plot.drawn(0)
-    assert y[0] == left.values[0]
-    assert x[0] == left.seconds[0]
+    assert plot.shown is not None
+    first, second = plot.shown.curves
+    assert (first.label, second.label) == (LEFT, RIGHT)
+    assert first.columns.first[0] == left.values[0]
+    assert (first.colour, second.colour) == (shades().trace(0), shades().trace(1))
 
 
 def test_without_a_word_about_the_mains_every_reading_is_in_view(plot: LivePlot) -> None:
