@@ -33,6 +33,8 @@ OFFSCREEN_LIBRARIES = {
     "libfontconfig.so.1": "libfontconfig1",
     "libxkbcommon.so.0": "libxkbcommon0",
 }
+# Without these the program works, less something that it says: never a reason to stop.
+OPTIONAL_LIBRARIES = {"libportaudio.so.2": "libportaudio2"}
 WINDOW_LIBRARIES = {
     "libxcb-cursor.so.0": "libxcb-cursor0",
     "libxcb-icccm.so.4": "libxcb-icccm4",
@@ -41,6 +43,8 @@ WINDOW_LIBRARIES = {
     "libxcb-xkb.so.1": "libxcb-xkb1",
     "libxkbcommon-x11.so.0": "libxkbcommon-x11-0",
 }
+APT_UPDATE = ["apt-get", "update", "-q"]
+APT_INSTALL = ["apt-get", "install", "-q", "--yes", "--no-install-recommends"]
 
 
 def ensure(extra: str = "") -> None:
@@ -57,6 +61,7 @@ def ensure(extra: str = "") -> None:
     _ensure_system_packages(_missing_packages(making=not (inside or complete)))
     if complete:
         return
+    _try_optional_packages()
     python = Path(sys.executable) if inside else _make_folder()
     if inside or not _noted_complete(wanted):
         _install(python, wanted)
@@ -101,6 +106,25 @@ def _loads(library: str) -> bool:
     return True
 
 
+def _try_optional_packages() -> None:
+    """As root, while the environment is being made: install what is useful; failing costs nothing."""
+    missing = [package for library, package in OPTIONAL_LIBRARIES.items() if not _loads(library)]
+    if not (sys.platform.startswith("linux") and missing and shutil.which("apt-get") and os.geteuid() == 0):
+        return
+    _say(f"Installing system packages: {' '.join(missing)}")
+    environment = dict(os.environ, DEBIAN_FRONTEND="noninteractive")
+
+    def carried_out(command: list[str]) -> bool:
+        done = subprocess.run(
+            command, env=environment, stdin=subprocess.DEVNULL, capture_output=True, check=False
+        )
+        return done.returncode == 0
+
+    install = [*APT_INSTALL, *missing]
+    if not carried_out(install) and not (carried_out(APT_UPDATE) and carried_out(install)):
+        _say("They could not be installed; the program works without sound.")
+
+
 def _ensure_system_packages(missing: list[str]) -> None:
     """Install what is missing as root, else end with the one line that installs it."""
     if not missing:
@@ -115,10 +139,7 @@ def _ensure_system_packages(missing: list[str]) -> None:
         _stop(f"Some system packages are missing. Please run:\nsudo apt-get install {names}")
     _say(f"Installing system packages: {names}")
     environment = dict(os.environ, DEBIAN_FRONTEND="noninteractive")
-    for command in (
-        ["apt-get", "update", "-q"],
-        ["apt-get", "install", "-q", "--yes", "--no-install-recommends", *missing],
-    ):
+    for command in APT_UPDATE, [*APT_INSTALL, *missing]:
         done = subprocess.run(
             command,
             env=environment,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
 from pathlib import Path
 
@@ -79,3 +80,36 @@ def test_a_user_is_told_one_line_that_installs_what_is_missing(monkeypatch: pyte
         environment._ensure_system_packages(["libegl1", "libgl1"])
 
     assert str(stopped.value).splitlines()[-1] == "sudo apt-get install libegl1 libgl1"
+
+
+@pytest.mark.parametrize("refused", [False, True])
+def test_what_is_only_useful_is_tried_as_root_and_never_stops_the_program(
+    refused: bool, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The library for sound: installed where that is possible, else one sentence."""
+    asked: list[list[str]] = []
+
+    def run(command: list[str], **_: object) -> subprocess.CompletedProcess[str]:
+        asked.append(command)
+        return subprocess.CompletedProcess(command, int(refused))
+
+    monkeypatch.setattr(environment, "_loads", lambda library: False)
+    monkeypatch.setattr(sys, "platform", "linux")
+    monkeypatch.setattr(environment.shutil, "which", lambda name: "/usr/bin/" + name)
+    monkeypatch.setattr(os, "geteuid", lambda: 0, raising=False)
+    monkeypatch.setattr(environment.subprocess, "run", run)
+    environment._try_optional_packages()
+
+    assert asked[0][-1] == "libportaudio2"
+    assert ("works without sound" in capsys.readouterr().err) is refused
+
+
+def test_a_user_who_is_not_root_is_not_asked_for_what_is_only_useful(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Nothing is installed and nothing is said at the start."""
+    monkeypatch.setattr(environment, "_loads", lambda library: False)
+    monkeypatch.setattr(os, "geteuid", lambda: 1000, raising=False)
+    monkeypatch.setattr(environment.subprocess, "run", None)
+
+    environment._try_optional_packages()
