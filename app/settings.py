@@ -19,13 +19,15 @@ from drivers.meter import MeterAccuracy, MeterFacts, same_instrument
 VERSION = 1
 MOST_REMEMBERED = 20
 MOST_DECLARED = 200
+DISPLAY_TOLD = "declared for the display that is read off"
 
 
 class RememberedMeter(BaseModel):
     """A meter that was used before: what its probes touched, who it said it was, and its figures.
 
     `pattern` and `unit` are what the lines of a stream look like; `channel` may name several inputs, as
-    `app.bench.real_meters.reads_of` takes them.
+    `app.bench.real_meters.reads_of` takes them. `ground_referenced` is what was told about the outputs that
+    it is clipped to.
     """
 
     model_config = ConfigDict(frozen=True, extra="ignore")
@@ -38,10 +40,13 @@ class RememberedMeter(BaseModel):
     dialect: Annotated[str, Field(max_length=60)] = ""
     pattern: Annotated[str, Field(max_length=1000)] = ""
     unit: Annotated[str, Field(max_length=10)] = ""
+    ground_referenced: bool = False
 
     def as_met(self, facts: MeterFacts) -> RememberedMeter:
-        """The same with what it said when it was reached; figures that nobody declared are none."""
+        """The same with what it said when it was reached; what a person told of its figures stands."""
         figures = None if facts.accuracy == MeterAccuracy() else facts.accuracy
+        if self.accuracy is not None and self.accuracy.declared_by == DISPLAY_TOLD:
+            figures = self.accuracy
         return self.model_copy(
             update={
                 "identity": facts.identity,
@@ -118,6 +123,7 @@ class Settings(BaseModel):
     meters: tuple[RememberedMeter, ...] = Field((), max_length=MOST_REMEMBERED)
     typing_every_s: float = Field(60.0, ge=0.0, le=3600.0, description="how often a typed value is asked for")
     display: MeterAccuracy | None = Field(None, description="figures of the display that a person reads off")
+    display_ground_referenced: bool = False
     inputs: tuple[DeclaredInput, ...] = Field((), max_length=MOST_DECLARED)
     sound: SoundChoice = SoundChoice()
 

@@ -20,7 +20,7 @@ from app.bench.meter_memory import declare, declared, input_question, learned
 from app.bench.opening import SimulatedChoice, open_meters, open_simulated
 from app.bench.real_meters import MeterAt, known_meter
 from app.meters_command import declared_now, keep, line_pattern, require_addresses, told_dialects
-from app.settings import RememberedMeter, Settings, SoundChoice
+from app.settings import DISPLAY_TOLD, RememberedMeter, Settings, SoundChoice
 from app.sound_options import sound_desk, with_sound_options
 from app.terminal import follow_watch, name_files, write_results
 from app.typing_desk import TypingDesk
@@ -142,7 +142,7 @@ def _with_display(chosen: argparse.Namespace, settings: Settings) -> Settings:
         of_reading=percent / 100.0,
         counts=digits,
         resolution=millivolts / 1000.0,
-        declared_by="declared for the display that is read off",
+        declared_by=DISPLAY_TOLD,
     )
     return settings.model_copy(update={"display": figures})
 

@@ -20,6 +20,8 @@ from app.bench.replay_bench import ReplayBench
 from app.bench.restoring import restore
 from app.bench.resuming import close_as_it_stands, look_at, resume
 from app.bench.sound.desk import SoundDesk
+from app.bench.told_meter import keep_told, told_of
+from app.bench.told_words import ToldMeter
 from app.meter_search import check_address, list_meters
 from app.records.export_csv import export
 from app.records.session_folder import (
@@ -198,6 +200,19 @@ class LocalWorkshop:
             found.refusal,
             past.header.practice,
         )
+
+    # --- what is told about an instrument -------------------------------------------------------------
+
+    @_refusing
+    def told_meter(self, address: str) -> ToldMeter:
+        """What was told about the meter at an address."""
+        return told_of(address, self.settings)
+
+    @_refusing
+    def tell_meter(self, told: ToldMeter) -> None:
+        """Keep what a person tells about a meter."""
+        self.settings = keep_told(told, self.settings)
+        self.save()
 
     # --- what is asked once of an instrument ----------------------------------------------------------
 

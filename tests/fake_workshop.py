@@ -7,6 +7,7 @@ from pathlib import Path
 from fake_bench import FakeBench, FakePractice, trimming_picture
 
 from app.bench.sound.desk import SoundDesk
+from app.bench.told_words import ToldMeter
 from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
 from drivers.checking import CheckLine
 from procedures.amplifier import Amplifier
@@ -57,6 +58,7 @@ class FakeWorkshop:
         self.done: list[tuple[object, ...]] = []
         self.left: tuple[Unfinished, ...] = ()
         self.questions: dict[str, str] = {}
+        self.told: ToldMeter | Exception = ToldMeter("stream:ASRL/dev/ttyACM0::INSTR", lines=True)
         self.checked: tuple[CheckLine, ...] | Exception = ()
 
     def meters(self) -> tuple[Card, ...]:
@@ -72,6 +74,16 @@ class FakeWorkshop:
         if isinstance(self.checked, Exception):
             raise self.checked
         return self.checked
+
+    def told_meter(self, address: str) -> ToldMeter:
+        if isinstance(self.told, Exception):
+            raise self.told
+        return self.told
+
+    def tell_meter(self, told: ToldMeter) -> None:
+        if self.refusal:
+            raise self.refusal
+        self.done.append(("told", told))
 
     def input_question(self, address: str) -> str:
         return self.questions.get(address, "")

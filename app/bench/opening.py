@@ -19,6 +19,7 @@ from app.bench.real_meters import (
     OwnDialects,
     accuracy_of,
     earthing_of,
+    ground_was_told,
     own_dialects,
     polled,
     units_of,
@@ -40,7 +41,7 @@ from drivers.simulated.multimeter import MODELS, MultimeterInput
 from drivers.simulated.units import load_unit
 from procedures.amplifier import Amplifier
 from procedures.analysis.channel import AnalysisSettings
-from procedures.earthing import BY_HAND
+from procedures.earthing import BY_HAND, Earthing
 from procedures.leads import Lead
 from procedures.procedure import Procedure
 from procedures.setup import RunSetup, channel_setup
@@ -54,6 +55,12 @@ METER_ACCURACY = MeterAccuracy(
     range_value=BIAS_RANGE_VOLTS,
     resolution=1e-8,
     declared_by="figures of the simulated meter",
+)
+
+
+GROUND_TOLD = (
+    "The outputs count as measured against ground, as was told about an earthed meter: "
+    "take its lead off a bridged output."
 )
 
 
@@ -146,6 +153,15 @@ def _nothing() -> None:
     """Nothing to stop."""
 
 
+def _earthing(meters: Sequence[MeterAt], settings: Settings, ground_referenced: bool) -> tuple[Earthing, str]:
+    """What is declared about earth, and what has to stay in sight because of it."""
+    by_hand = settings.declared_input(BY_HAND)
+    isolated = by_hand is None or by_hand.isolated
+    if not ground_referenced and ground_was_told(meters, isolated, settings):
+        return earthing_of(meters, isolated, True), GROUND_TOLD
+    return earthing_of(meters, isolated, ground_referenced), ""
+
+
 def open_meters(
     meters: Sequence[MeterAt],
     procedure: Procedure,
@@ -174,7 +190,7 @@ def open_meters(
     figures = {at.name: accuracy_of(at, targets[at.name], own) for at in meters}
     if settings.display is not None:
         figures |= dict.fromkeys(typed, settings.display)
-    by_hand = settings.declared_input(BY_HAND)
+    earthing, said = _earthing(meters, settings, ground_referenced)
     setup = RunSetup.build(
         procedure,
         amplifier,
@@ -183,7 +199,7 @@ def open_meters(
         accuracies={name: found for name, found in figures.items() if found is not None},
         settings=analysis_settings(settings),
         units=units_of(meters, own),
-        earthing=earthing_of(meters, by_hand is None or by_hand.isolated, ground_referenced),
+        earthing=earthing,
     )
     unit_name = amplifier.name if amplifier is not None else ""
     addresses = {at.name: at.address for at in meters}
@@ -201,7 +217,7 @@ def open_meters(
             ask_every_s=settings.typing_every_s,
             notice=" ".join(
                 [
-                    *filter(None, [notice]),
+                    *filter(None, [notice, said]),
                     *(f"A meter's description cannot be used: {one}." for one in own.problems[:2]),
                 ]
             ),

@@ -180,6 +180,15 @@ def earthing_of(meters: Sequence[MeterAt], typed_isolated: bool, ground_referenc
     return Earthing(tuple(earthed), ground_referenced)
 
 
+def ground_was_told(meters: Sequence[MeterAt], typed_isolated: bool, settings: Settings) -> bool:
+    """Whether of every earthed source it was told that it measures outputs against ground."""
+    told = {one.address for one in settings.meters if one.ground_referenced}
+    earthed = [at.address in told for at in meters if not at.isolated and has_probes(at.address)]
+    if not typed_isolated:
+        earthed.append(settings.display_ground_referenced)
+    return bool(earthed) and all(earthed)
+
+
 def polled(
     at: MeterAt, clock: Clock, settings: Settings, own: OwnDialects, target_volts: float | None = None
 ) -> PolledMeter:

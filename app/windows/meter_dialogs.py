@@ -26,6 +26,7 @@ from PySide6.QtWidgets import (
 
 from app.windows.errand import Errand
 from app.windows.ports import FoundMeters, Workshop
+from app.windows.told_dialog import ToldDialog
 from drivers.checking import CheckLine
 
 _ADDRESS = Qt.ItemDataRole.UserRole
@@ -147,6 +148,9 @@ class MetersDialog(QDialog):
         self.check_button = QPushButton(self.tr("&Check it"), self)
         self.check_button.clicked.connect(self.check)
         self.check_button.setDefault(True)
+        self.tell_button = QPushButton(self.tr("&Tell about it …"), self)
+        self.tell_button.clicked.connect(self.tell)
+        self.told: ToldDialog | None = None
         self.watch_button = QPushButton(self.tr("&Watch it"), self)
         self.watch_button.clicked.connect(self._watch)
         self.list = QListWidget(self)
@@ -169,7 +173,7 @@ class MetersDialog(QDialog):
         header.setStretchLastSection(True)
         row = QHBoxLayout()
         row.addWidget(self.address, 1)
-        for button in (self.check_button, self.watch_button):
+        for button in (self.check_button, self.tell_button, self.watch_button):
             button.setMinimumHeight(44)
             row.addWidget(button)
         layout = QVBoxLayout(self)
@@ -198,6 +202,8 @@ class MetersDialog(QDialog):
             words = f"{card.key}    {card.title}" + (f"\n{card.detail}" if card.detail else "")
             item = QListWidgetItem(words, self.list)
             item.setData(_ADDRESS, card.key)
+        item = QListWidgetItem(self.tr("typed    the display that you read off"), self.list)
+        item.setData(_ADDRESS, "typed")
         self.state.setText("\n".join(found.troubles))
 
     @Slot(QListWidgetItem)
@@ -243,6 +249,26 @@ class MetersDialog(QDialog):
             if bad
             else self.tr("Nothing was found that speaks against a bias measurement.")
         )
+
+    @Slot()
+    def tell(self) -> None:
+        """Tell what the meter cannot say of itself; it is kept for the next time that it is used."""
+        address = self._typed()
+        if not address:
+            return
+        try:
+            told = self._workshop.told_meter(address)
+        except (OSError, ValueError) as refusal:
+            self.state.setText(str(refusal))
+            return
+        self.told = ToldDialog(self._workshop, told, self)
+        self.told.accepted.connect(self._kept)
+        self.told.open()
+
+    @Slot()
+    def _kept(self) -> None:
+        words = self.tr("Kept with {address}, for the next time that it is used.")
+        self.state.setText(words.format(address=self.address.text().strip()))
 
     @Slot()
     def _watch(self) -> None:

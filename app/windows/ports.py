@@ -13,6 +13,7 @@ from typing import Protocol, runtime_checkable
 
 from app.bench.snapshot import Trace
 from app.bench.sound.heard import Heard
+from app.bench.told_words import ToldMeter
 from app.settings import SoundChoice
 from drivers.checking import CheckLine
 from drivers.reading import MeterStatus
@@ -362,6 +363,14 @@ class Workshop(Protocol):
 
     def check_meter(self, address: str) -> tuple[CheckLine, ...]:
         """Look at a meter, changing none of its settings. Takes half a minute at the most: for a thread."""
+        ...
+
+    def told_meter(self, address: str) -> ToldMeter:
+        """What was told about the meter at an address."""
+        ...
+
+    def tell_meter(self, told: ToldMeter) -> None:
+        """Keep what a person tells about a meter."""
         ...
 
     def input_question(self, address: str) -> str:

@@ -10,13 +10,13 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
-    QProgressBar,
     QPushButton,
     QVBoxLayout,
     QWidget,
 )
 
 from app.windows.errand import Errand
+from app.windows.passing_bead import PassingBead
 from app.windows.ports import Unfinished, Workshop
 from app.windows.theme import shades
 from app.windows.wording import supply_words
@@ -59,10 +59,10 @@ class RecoveryDialog(QDialog):
         self.close_button.clicked.connect(self._close)
         self.later_button = QPushButton(self.tr("Ask me &later"), self)
         self.later_button.clicked.connect(self.reject)
-        self._busy = QProgressBar(self)
-        self._busy.setRange(0, 0)  # how long it takes is not known before
-        self._busy.setTextVisible(False)
-        self._busy.hide()
+        self._doing = QLabel(self)
+        self._doing.hide()
+        self._bead = PassingBead(self)
+        self._bead.hide()
         row = QHBoxLayout()
         for button in (self.resume_button, self.close_button, self.later_button):
             button.setMinimumHeight(48)
@@ -70,7 +70,7 @@ class RecoveryDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 20)
         layout.setSpacing(12)
-        for widget in (warning, facts, question, self.minutes, self._trouble, self._busy):
+        for widget in (warning, facts, question, self.minutes, self._trouble, self._doing, self._bead):
             layout.addWidget(widget)
         layout.addLayout(row)
         self.setMinimumWidth(820)
@@ -99,21 +99,24 @@ class RecoveryDialog(QDialog):
         return self._trouble.text()
 
     @property
-    def working(self) -> bool:
-        """Whether something is being done about the session just now."""
-        return not self.later_button.isEnabled()
+    def working(self) -> str:
+        """What is being done about the session just now; empty when nothing is."""
+        return "" if self.later_button.isEnabled() else self._doing.text()
 
     def work(self, words: str) -> None:
         """Show that something is being done about the session, and what."""
-        self._show_work(True, words)
+        self._doing.setText(words)
+        self._trouble.clear()
+        self._show_work(True)
 
     def refuse(self, sentence: str) -> None:
         """Say why it could not be done; there may be another way."""
-        self._show_work(False, sentence)
+        self._trouble.setText(sentence)
+        self._show_work(False)
 
-    def _show_work(self, working: bool, words: str) -> None:
-        self._trouble.setText(words)
-        self._busy.setVisible(working)
+    def _show_work(self, working: bool) -> None:
+        for widget in (self._doing, self._bead):
+            widget.setVisible(working)
         self.minutes.setEnabled(not working)
         self.resume_button.setEnabled(not working and self._left.resumable)
         for button in (self.close_button, self.later_button):

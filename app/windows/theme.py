@@ -207,6 +207,11 @@ def style_sheet(shades: Shades) -> str:
         selection-color: {shades.on_accent}; }}
     QLineEdit:focus, QComboBox:focus, QListWidget:focus, QTableWidget:focus {{
         border: 3px solid {shades.traces[0]}; padding: 4px 7px; }}
+    QCheckBox {{ spacing: 10px; padding: 4px; border: 3px solid transparent; border-radius: 6px; }}
+    QCheckBox:focus {{ border-color: {shades.traces[0]}; }}
+    QCheckBox::indicator {{ width: 20px; height: 20px; border: 2px solid {shades.faint}; border-radius: 5px;
+        background: {shades.raised}; }}
+    QCheckBox::indicator:checked {{ background: {shades.accent}; border-color: {shades.ink}; }}
     QLabel[role="quiet"] {{ color: {shades.muted}; }}
     QLabel[role="heading"] {{ font-size: 22px; font-weight: 600; }}
     QLabel[role="trouble"] {{ color: {shades.outside}; font-weight: 600; }}

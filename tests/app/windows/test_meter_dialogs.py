@@ -8,8 +8,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
 
+from app.bench.told_words import ToldMeter
 from app.windows.main_window import MainWindow
 from app.windows.meter_dialogs import InputDialog, MetersDialog
+from app.windows.told_dialog import ToldDialog
 from drivers.checking import CheckLine
 
 ADDRESS = "TCPIP0::192.168.1.20::hislip0::INSTR"
@@ -161,6 +163,67 @@ def test_the_meter_can_be_watched_from_there(
 
     assert workshop.done == [("address", ADDRESS)]
     assert window.working is not None
+
+
+# --- telling about a meter ---------------------------------------------------------------------------------
+
+
+def _telling(window: MainWindow, qtbot: QtBot) -> ToldDialog:
+    dialog = _dialog(window, qtbot)
+    dialog.address.setText("stream:ASRL/dev/ttyACM0::INSTR")
+    click(qtbot, dialog.tell_button)
+    assert dialog.told is not None
+    return dialog.told
+
+
+def test_a_pattern_is_told_by_keys_alone(window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot) -> None:
+    """From field to field by Tab, kept by Enter."""
+    dialog = _telling(window, qtbot)
+    dialog.channels.setFocus()
+    for words in ("left bias", "L=(?P<left>.+)", "mV", "0,5", "3", "0.1"):
+        qtbot.keyClicks(dialog.focusWidget(), words)
+        qtbot.keyClick(dialog.focusWidget(), Qt.Key.Key_Tab)
+    qtbot.keyClick(dialog.ground, Qt.Key.Key_Space)
+    qtbot.keyClick(dialog, Qt.Key.Key_Return)
+
+    address = "stream:ASRL/dev/ttyACM0::INSTR"
+    told = ToldMeter(address, True, False, "left bias", "L=(?P<left>.+)", "mV", "0,5", "3", "0.1", True)
+    assert workshop.done == [("told", told)]
+    assert window.meters is not None
+    assert window.meters.state.text() == f"Kept with {address}, for the next time that it is used."
+
+
+def test_a_refusal_keeps_what_was_typed(window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot) -> None:
+    dialog = _telling(window, qtbot)
+    dialog.pattern.setText("(?P<left")
+    workshop.refusal = ValueError("the pattern for lines cannot be used")
+    click(qtbot, dialog.keep_button)
+
+    assert dialog.isVisible()
+    assert dialog.trouble.text() == "the pattern for lines cannot be used"
+    assert dialog.pattern.text() == "(?P<left"
+    click(qtbot, dialog.leave_button)
+    assert workshop.done == []
+
+
+def test_a_display_has_no_lines(window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot) -> None:
+    workshop.told = ToldMeter("typed", display=True, percent="0.5")
+    dialog = _telling(window, qtbot)
+
+    assert dialog.percent.text() == "0.5"
+    assert not any(field.isVisible() for field in (dialog.channels, dialog.pattern, dialog.unit))
+
+
+def test_what_cannot_be_told_of_is_a_sentence(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    workshop.told = ValueError("simulated: there is nothing to tell about it")
+    dialog = _dialog(window, qtbot)
+    click(qtbot, dialog.tell_button)
+    assert "Type an address first" in dialog.state.text()
+    dialog.address.setText("simulated")
+    click(qtbot, dialog.tell_button)
+    assert dialog.state.text() == "simulated: there is nothing to tell about it"
 
 
 def test_a_dialogue_that_was_closed_does_not_mind_a_late_answer(
