@@ -35,7 +35,12 @@ class _Parser(argparse.ArgumentParser):
 
 def _at_least(kind: type[int] | type[float], least: float) -> Callable[[str], float]:
     def read(text: str) -> float:
-        value = kind(text)
+        try:
+            value = kind(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(
+                f"{text!r} is no number; type one of at least {least:g}"
+            ) from None
         if not value >= least:
             raise argparse.ArgumentTypeError(f"{text} is too small: at least {least:g}")
         return value

@@ -9,7 +9,7 @@ import argparse
 import json
 import re
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -21,10 +21,13 @@ from procedures.analysis.channel import AnalysisSettings, ChannelSetup
 from procedures.analysis.decays import time_constants_s
 from procedures.analysis.figures import duration, figure, percent
 from procedures.analysis.judge import Account, Judging
+from procedures.analysis.monitor import Monitor
 from procedures.analysis.window import limits_of
 from procedures.events import ChannelGap, ChannelReading, Input, Supply, SupplyChanged
 from procedures.records.codec import LineRefused
 from procedures.replay import inputs_of, setup_of
+from procedures.runner import Run
+from procedures.setup import RunSetup
 
 if TYPE_CHECKING:
     import numpy as np
@@ -48,8 +51,13 @@ class _Asked:
 
     target: float | None
     tolerance: float
-    settings: AnalysisSettings
+    limit: float | None
     as_json: bool
+
+    @property
+    def settings(self) -> AnalysisSettings:
+        """How it is judged where the record does not say it itself."""
+        return AnalysisSettings() if self.limit is None else AnalysisSettings(limit=self.limit)
 
 
 @dataclass(slots=True)
@@ -59,6 +67,8 @@ class _Recording:
     name: str
     setups: tuple[ChannelSetup, ...]
     facts: Iterable[Input]
+    settings: AnalysisSettings
+    around: Callable[[Monitor], Run] | None = None
     table: Table | None = None
     problems: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
@@ -81,11 +91,10 @@ def run_judge(argv: list[str]) -> int:
     parser.add_argument("file", nargs="+", type=Path, help="a session folder or journal, or a CSV file")
     parser.add_argument("--target", type=_target, help="the target of the bias channels, such as 13.5mV")
     parser.add_argument("--tolerance", type=_share, default=0.10, help="of the target, such as 10%%")
-    parser.add_argument("--limit", type=_share, default=0.03, help="change that still counts as settled")
+    parser.add_argument("--limit", type=_share, help="change that still counts as settled: 3%%")
     parser.add_argument("--json", action="store_true", help="one object a line, per file and channel")
     chosen = parser.parse_intermixed_args(argv)  # options may stand among the files
-    settings = AnalysisSettings(limit=chosen.limit)
-    asked = _Asked(chosen.target, chosen.tolerance, settings, chosen.json)
+    asked = _Asked(chosen.target, chosen.tolerance, chosen.limit, chosen.json)
     worst = 0
     for path in chosen.file:
         try:
@@ -129,7 +138,7 @@ def _share(text: str) -> float:
 
 def _judge_file(path: Path, asked: _Asked) -> None:
     recording = _session(path, asked) if _is_session(path) else _csv(path, asked)
-    judging = Judging(recording.setups, asked.settings)
+    judging = Judging(recording.setups, recording.settings, recording.around)
     drawn = None if asked.as_json else _Drawing()
     judging.feed(recording.facts if drawn is None else drawn.passing(recording.facts))
     accounts = judging.finish()
@@ -174,11 +183,23 @@ def _session(path: Path, asked: _Asked) -> _Recording:
         )
     journal = open_session(folder).journal
     setup = setup_of(journal.header)
-    channels = setup.channels
-    if asked.target is not None:
-        channels = _with_target(channels, asked)
-    facts = inputs_of(journal.facts)
-    return _Recording(str(path), channels, facts, problems=tuple(journal.problems))
+    facts, problems = inputs_of(journal.facts), tuple(journal.problems)
+    if asked.target is None and asked.limit is None:
+        return _Recording(str(path), setup.channels, facts, setup.settings, _run_of(setup), problems=problems)
+    # Another question than the session's own: its readings alone are judged, without its steps.
+    channels = setup.channels if asked.target is None else _with_target(setup.channels, asked)
+    return _Recording(str(path), channels, facts, asked.settings, problems=problems)
+
+
+def _run_of(setup: RunSetup) -> Callable[[Monitor], Run]:
+    """The session's own run around a monitor: it knows when a trimmer was within reach."""
+
+    def around(monitor: Monitor) -> Run:
+        for warm_up in setup.remembered:
+            monitor.remember(warm_up.channel, warm_up)
+        return Run(setup, monitor)
+
+    return around
 
 
 def _csv(path: Path, asked: _Asked) -> _Recording:
@@ -191,7 +212,9 @@ def _csv(path: Path, asked: _Asked) -> _Recording:
             notes.append("no column is in volts, so that the target belongs to none of them.")
     if table.passed_over:
         notes.append(f"passed over, having no unit in brackets: {', '.join(table.passed_over)}.")
-    return _Recording(str(path), setups, _powered(_facts(table)), table, notes=tuple(notes))
+    return _Recording(
+        str(path), setups, _powered(_facts(table)), asked.settings, table=table, notes=tuple(notes)
+    )
 
 
 def _facts(table: Table) -> Iterable[Input]:
@@ -236,6 +259,9 @@ def _tell(recording: _Recording, accounts: Sequence[Account], drawn: _Drawing) -
     for account in accounts:
         for line in _story(account, drawn):
             print(line)
+    volts = any(account.readings and account.setup.unit is Unit.VOLT for account in accounts)
+    if volts and not any(account.setup.target_volts for account in accounts):
+        print("  no target is known: `--target 13.5mV`, say, tells also when it settled")
 
 
 def _story(account: Account, drawn: _Drawing) -> list[str]:
@@ -320,7 +346,9 @@ def _draw(path: Path, recording: _Recording, accounts: Sequence[Account], drawn:
         channels.append(DrawnChannel(trace, window))
         if account.settled_at_s is not None:
             marks.append(DrawnMark(account.settled_at_s, f"{setup.channel} settled"))
-    target = Path(f"{path.resolve().name.removesuffix('.csv')}-judged.png")
+    named = path.resolve()
+    name = named.parent.name if named.name == JOURNAL else named.name.removesuffix(".csv")
+    target = Path(f"{name}-judged.png")
     marks.sort(key=lambda mark: mark.at_s)
     write_png(target, TracePicture(path.name, "judged from its readings", tuple(channels), tuple(marks)))
     print(f"  picture: {target}")

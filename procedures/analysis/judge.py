@@ -6,12 +6,12 @@ Pure: a stream of facts in, an account of each channel out. Not here: files (`ap
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Protocol
 
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup, Forecast
-from procedures.analysis.monitor import Finding, Monitor
+from procedures.analysis.monitor import Monitor
 from procedures.events import (
     Alarm,
     ChannelReading,
@@ -102,11 +102,30 @@ class Account:
         }
 
 
-class Judging:
-    """Feeds facts to a Monitor as they would have come, and keeps the account."""
+class Fed(Protocol):
+    """What takes the facts: the monitor, or a run around it that lets it know of trimming."""
 
-    def __init__(self, setups: Sequence[ChannelSetup], settings: AnalysisSettings) -> None:
+    def feed(self, fact: Input) -> tuple[Any, ...]:
+        """Take one fact; what it leads to."""
+        ...
+
+
+class Judging:
+    """Feeds facts to a Monitor as they would have come, and keeps the account.
+
+    `around` makes the run of a recorded session around the monitor; its record holds every tick, so none is
+    added.
+    """
+
+    def __init__(
+        self,
+        setups: Sequence[ChannelSetup],
+        settings: AnalysisSettings,
+        around: Callable[[Monitor], Fed] | None = None,
+    ) -> None:
         self._monitor = Monitor(setups, settings)
+        self._ticking = around is None
+        self._fed: Fed = self._monitor if around is None else around(self._monitor)
         self.accounts = {setup.channel: Account(setup, settings.limit) for setup in setups}
         self._forecast_s = _FORECAST_EVERY_S
         self._ended = False
@@ -114,11 +133,11 @@ class Judging:
 
     def feed(self, facts: Iterable[Input]) -> None:
         """Take facts in their order; what falls due between two of them is seen to as a live bench would."""
-        monitor, accounts = self._monitor, self.accounts
+        fed, accounts = self._fed, self.accounts
         for fact in facts:
             if fact.at_s > self._at_s:
                 self._let_pass(fact.at_s)
-            found = monitor.feed(fact)
+            found = fed.feed(fact)
             if found:
                 self._note(found)
             if type(fact) is ChannelReading:
@@ -130,7 +149,7 @@ class Judging:
         """End the recording: the blocks still open are judged, and the account is complete."""
         self._ended = True
         end_s, due_s = self._at_s, self._monitor.next_deadline()
-        if due_s is not None and due_s < end_s + 2.0 * _MINUTE_S:
+        if self._ticking and due_s is not None and due_s < end_s + 2.0 * _MINUTE_S:
             self._let_pass(math.nextafter(due_s, math.inf))
         for name, account in self.accounts.items():
             account.reason = self._monitor.state(name).reason
@@ -141,7 +160,7 @@ class Judging:
 
     def _let_pass(self, until_s: float) -> None:
         """Give the ticks that fall due before `until_s`, and keep a forecast twice a minute."""
-        if until_s - self._at_s > 0.9 and self._at_s > -math.inf:
+        if self._ticking and until_s - self._at_s > 0.9 and self._at_s > -math.inf:
             passed_s = -math.inf
             while (due_s := self._monitor.next_deadline()) is not None and passed_s < due_s < until_s:
                 passed_s = due_s
@@ -152,7 +171,7 @@ class Judging:
                 account.expect(self._monitor.forecast(name), self._forecast_s)
             self._forecast_s += _FORECAST_EVERY_S
 
-    def _note(self, found: Iterable[Finding]) -> None:
+    def _note(self, found: Iterable[object]) -> None:
         for one in found:
             match one:
                 case SettledChanged():

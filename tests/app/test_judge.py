@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 
 from app.judge import run_judge
+from app.records.session_folder import open_session
+from procedures.events import SettledChanged
 
 
 def warm_up(elapsed_s: float) -> float:
@@ -272,3 +274,36 @@ def test_a_recorded_session_is_judged(folder: Path, capsys: pytest.CaptureFixtur
     rows = said(capsys)
     assert rows
     assert any(row["readings"] > 0 for row in rows)
+
+
+def test_a_session_is_judged_as_it_was_guided(capsys: pytest.CaptureFixture[str]) -> None:
+    """With trimmers that were within reach: it settled when the session itself said so."""
+    folder = SAMPLES / "healthy-trim"
+    said_then = [
+        fact
+        for fact in open_session(folder).journal.facts
+        if isinstance(fact, SettledChanged) and fact.channel == "left bias"
+    ]
+
+    run_judge([str(folder / "journal.jsonl"), "--json"])
+
+    left = said(capsys)[0]
+    assert left["settled_at_s"] == next(fact.at_s for fact in said_then if fact.settled)
+    assert left["revoked_at_s"] == [fact.at_s for fact in said_then if not fact.settled]
+
+
+def test_another_target_is_judged_from_the_readings_of_a_session(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    run_judge([str(SAMPLES / "healthy-trim"), "--target", "100mV", "--json"])
+
+    assert said(capsys)[0]["settled_at_s"] is None
+
+
+def test_the_picture_of_a_session_is_named_after_its_folder(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    run_judge([str(SAMPLES / "over-biased-as-found" / "journal.jsonl")])
+
+    assert [path.name for path in tmp_path.iterdir()] == ["over-biased-as-found-judged.png"]
