@@ -173,6 +173,14 @@ def test_alarms_are_rough_and_guidance_and_chimes_are_smooth() -> None:
         assert least > 2.5 * most, ear
 
 
+def test_an_alarm_is_louder_than_what_it_interrupts() -> None:
+    """While it sounds, at the same volume; but it is told by timbre and rhythm first."""
+    guiding = max(float(loudness(_for(heard), RATE, 0.05).max()) for heard in GUIDING)
+
+    for alarm in ALARMS:
+        assert loudness(_for(alarm), RATE, 0.05).max() > 1.1 * guiding, alarm
+
+
 def _rhythm(heard: Heard, ear: Ear) -> Samples:
     """Loudness in pieces of 20 ms over three seconds, as a shape."""
     made = ear(np.resize(np.append(samples(heard, 1.0, RATE), np.zeros(0)), 3 * RATE))
