@@ -377,7 +377,8 @@ class Action(StrEnum):
     RANGE = "range"
     PERIOD = "period"
     CLOSE_CHANNEL = "close scanner channel"
-    GUIDE = "guide by sound"  # the parameter `guide` is "begin" or "end"
+    # `guide` is "begin" or "end"; with `at_most_volts` all below that is right, else the advice says what is.
+    GUIDE = "guide by sound"
 
 
 @dataclass(frozen=True, slots=True)

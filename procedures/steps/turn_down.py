@@ -127,10 +127,15 @@ class _TurningDown(Conduct):
             self._in_hand = True
             self.sitting.watcher.begin_trim(channel, self.sitting.at_s)
             self.sitting.request(Action.PERIOD, channel, period_s=TRIM_PERIOD_S)
+            if not self.sitting.is_typed(channel):
+                aim = self._aim(channel)
+                self.sitting.request(Action.GUIDE, channel, guide="begin", at_most_volts=aim)
 
     def _let_go(self, channel: str) -> None:
         self.sitting.watcher.end_trim(channel, self.sitting.at_s)
         self.sitting.request(Action.PERIOD, channel, period_s=USUAL_PERIOD_S)
+        if not self.sitting.is_typed(channel):
+            self.sitting.request(Action.GUIDE, channel, guide="end")
         self._in_hand = False
 
     def _look(self, channel: str) -> None:

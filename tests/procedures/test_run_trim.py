@@ -6,6 +6,7 @@ import pytest
 from bench_double import AmplifierDouble, Channel, ScriptedAnalysis, Sitting
 
 from procedures.events import (
+    Action,
     Answer,
     Event,
     Instruction,
@@ -14,6 +15,7 @@ from procedures.events import (
     Outcome,
     Question,
     RecordedValue,
+    Request,
     StepChanged,
     StepState,
     Supply,
@@ -131,13 +133,18 @@ def test_only_the_channel_that_is_wrong_is_trimmed() -> None:
 def test_what_is_found_far_too_high_is_turned_down_by_a_nudge_first(reversed_trimmer: bool) -> None:
     """The direction is learned, never assumed; a rise is answered by turning back at once."""
     bench = sitting(Channel(0.030, reversed=reversed_trimmer), Channel(0.0135))
-    bench.to_step("turn-down")
-    told = len(bench.said)
     bench.to_step("warm-up")
 
-    texts = [event.text for event in bench.said[told - 3 :] if isinstance(event, Instruction)]
+    texts = [
+        event.text for event in bench.said if isinstance(event, Instruction) and event.step == "turn-down"
+    ]
     assert texts[0] == "Turn the left trimmer by a hair, and watch the reading."
     assert any("that way" in text for text in texts)
+    guided = [event for event in bench.said if isinstance(event, Request) and event.action is Action.GUIDE]
+    assert [event.parameters for event in guided][:2] == [
+        {"guide": "begin", "at_most_volts": pytest.approx(0.00675)},
+        {"guide": "end"},
+    ]
     assert bench.amplifier.volts("left bias", bench.at_s) <= 0.00675 * 1.01
     assert set(bench.run._analysis.trims) == {"left bias"}  # type: ignore[attr-defined]
 

@@ -27,6 +27,7 @@ from procedures.events import Action, Request, RunEnded, Tier
 from procedures.view import ActiveAlarm, RunView
 
 AGAIN_S = 12.0  # after which an alarm that is said once is said again, until it is acknowledged
+NEAR_SHARE = 0.05  # of the reading to turn down to: what counts as near
 LATE_S = 3.0  # without a reading, after which nobody is guided
 REMIND_S = 45.0  # after which somebody is called again …
 REMINDERS = 2  # … so many times
@@ -76,6 +77,7 @@ class SoundChooser:
         self._setups = dict(setups)
         self._events = 0
         self._guided: str | None = None
+        self._at_most: float | None = None
         self._guiding: str | None = None  # the channel whose guidance is heard
         self._readings, self._read_s = 0, 0.0
         self._alarms = _Alarms()
@@ -113,6 +115,8 @@ class SoundChooser:
             if isinstance(event, Request) and event.action is Action.GUIDE:
                 if event.parameters.get("guide") == "begin":
                     self._guided = event.subject
+                    at_most = event.parameters.get("at_most_volts")
+                    self._at_most = float(at_most) if at_most is not None else None
                 elif self._guided == event.subject:
                     self._guided = None
             elif isinstance(event, RunEnded):
@@ -135,6 +139,8 @@ class SoundChooser:
         setup = self._setups.get(channel)
         if state is None or state.value is None or state.gap or (setup is not None and setup.typed):
             return None
+        if self._at_most is not None:
+            return _turned_down(abs(state.value), self._at_most, channel)
         advice = next((one for one in view.advice if one.channel == channel), None)
         wanted = _wanted(state, advice)
         if wanted is None:
@@ -195,6 +201,12 @@ class SoundChooser:
             return ""
         self._spoken = key
         return said
+
+
+def _turned_down(reading: float, at_most: float, channel: str) -> Guiding:
+    """Turning down until the reading is low enough; lower is as right."""
+    half = NEAR_SHARE * at_most
+    return Guiding.at(max(reading, at_most - half), at_most - half, half, channel)
 
 
 def _wanted(state: ChannelState, advice: TrimAdvice | None) -> tuple[float, float] | None:

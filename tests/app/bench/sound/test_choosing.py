@@ -102,6 +102,21 @@ def test_the_sound_tells_how_far_the_reading_is_from_what_is_to_be_turned_to(
     assert heard.offset == pytest.approx(offset, rel=0.2, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("value", "least", "most"), [(0.0030, 0.0, 0.0), (0.0068, 1.01, 3.0), (0.03, 20.0, 40.0)]
+)
+def test_turning_down_is_guided_until_it_is_low_enough(value: float, least: float, most: float) -> None:
+    """Above sounds above, whatever is below the aim is right; no advice is needed."""
+    listener = Listener()
+    listener.change(advice=())
+    listener.state(value=value)
+    listener.events.append(dataclasses.replace(BEGIN, parameters={"guide": "begin", "at_most_volts": 0.0066}))
+    heard = listener.look().lasting
+
+    assert isinstance(heard, Guiding)
+    assert least <= heard.offset <= most
+
+
 def test_without_advice_on_the_drift_the_target_itself_is_turned_to() -> None:
     """The window of acceptance is inside."""
     listener = Listener()
