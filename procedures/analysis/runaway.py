@@ -22,6 +22,7 @@ _SEGMENTS = (1, 2, 4)  # blocks in a quarter of the span that is looked at
 _KEPT = 4 * _SEGMENTS[-1] + 1
 _HEADING_WITHIN_MIN = 6.0
 _HEADING_RATE = 0.06
+_FIRST_MIN, _FIRST_WITHIN_MIN, _FIRST_RATE = 1.5, 4.5, 0.25  # so soon healthy units rise steeply too
 _LARGEST_SHARE = 0.45
 _SHARE = {2: 0.85, 3: 0.7, 4: 0.55, 5: 0.45}  # of so many rises; of two, one always holds half
 _WARM_UP_MIN = 3.0
@@ -134,7 +135,8 @@ class RunawayWatch:
             rate, keeps = self._two_halves(blocks, step)
             if rate > _HEADING_RATE:
                 doubles_min = self._time_to(DOUBLE - ratio, rate, keeps, 2 * blocks)
-                if doubles_min < _HEADING_WITHIN_MIN:
+                first = since_min <= _FIRST_MIN and rate < _FIRST_RATE
+                if doubles_min < (_FIRST_WITHIN_MIN if first else _HEADING_WITHIN_MIN):
                     return Danger(Symptom.HEADING_UP, ratio, rate, doubles_min)
         return None
 
