@@ -10,9 +10,11 @@ from collections.abc import Callable, Mapping
 from procedures.amplifier import ConditionKind
 from procedures.analysis.bench import Bench
 from procedures.analysis.channel import AdviceKind, ChannelState, Forecast, TrimAdvice
-from procedures.analysis.forecast import REST_AHEAD_S, REST_S
+from procedures.analysis.forecast import REST_AHEAD_S
 from procedures.analysis.trim import Scene, TrimCoach
 from procedures.analysis.watch import ChannelWatch
+
+TRIM_FOR_S = 2700.0  # the half hour of the warm-up, ten minutes more, and what both take (common practice)
 
 
 class Coaching:
@@ -114,9 +116,9 @@ class Coaching:
         """Where the level will be when its target counts; where that is now, the level itself."""
         condition = watch.setup.condition
         if condition.kind is ConditionKind.AT_REST:
-            # While it still drifts, the middle of the next quarter of an hour should be right, not its end.
             on_s = state.at_s - watch.since_on_s
-            return watch.forecast(max(on_s + REST_S, state.at_s + 0.5 * REST_AHEAD_S))
+            # What counts is where it rests after the hands are off, not while they go over both channels.
+            return watch.forecast(max(on_s + TRIM_FOR_S, state.at_s + REST_AHEAD_S))
         if condition.kind is ConditionKind.AT_TIME and condition.time_s is not None:
             due_s = (self._bench.power_on_s or 0.0) + condition.time_s
             if state.at_s < due_s:

@@ -85,7 +85,7 @@ def span(low: float, high: float, unit: Unit = Unit.VOLT, resolution: float | No
     milli = unit in (Unit.VOLT, Unit.AMPERE) and max(abs(low), abs(high)) < 1.0
     scale, name = (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
     width = max((high - low) * scale, 1e-6 * max(abs(low), abs(high)) * scale, 1e-9)
-    decimals = min(max(-_exponent(width), 0), _by_meter((resolution or 0.0) * scale))
+    decimals = min(max(-_exponent(width / 3.0), 0), _by_meter((resolution or 0.0) * scale))
     grain = 10.0**-decimals
     floor, ceiling = math.floor(low * scale / grain + 1e-6), math.ceil(high * scale / grain - 1e-6)
     if floor == ceiling:

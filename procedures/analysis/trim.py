@@ -6,6 +6,7 @@ Not here: the arithmetic (`trim_aim`), the following of the hand (`trim_hand`), 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -21,16 +22,19 @@ from procedures.analysis.trim_words import TrimWords
 from procedures.analysis.window import TargetWindow
 
 BETWEEN_TRIMS_S = 180.0
-BETWEEN_FINE_S = 840.0  # the printed rule is ten minutes more, then repeat; the late heat takes longer
+BETWEEN_FINE_S = 600.0  # the printed rule: ten minutes more, then repeat
 FIRST_TRIM_S = 600.0
 HOT_TRIM_S = 150.0
-FINE_TRIM_S = 1650.0
-_SHARE_OF_WINDOW = 0.85  # how much of the window's half-width may be used up before another visit
+AGAIN_S = 2400.0  # the half hour and the ten minutes more: what is known by then must do
+# By how much a visit must make it more probable that the channel rests where it should. Before the ten
+# minutes are over only a visit pays that will hardly need another.
+_PAYS, _PAYS_AGAIN = 0.93, 0.2
+_STAYS = 0.8  # as probable as this it is left alone
+_SHARE_OF_WINDOW = 0.85  # how much of the window's half-width a hand may use up
 _LEAST_TOLERANCE, _MOST_TOLERANCE = 0.008, 0.03
-_CLEARLY = 3.5
 _HOT = 0.30  # so far above the target nobody waits for a better forecast
-_FINE_SD = 0.4  # of the tolerance: what the forecast must know for a fine move
 _REACH = 0.3  # of the tolerance: how near a hand should come
+_HAND_SD = 0.2  # of the tolerance: how near hands do come
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +71,7 @@ class TrimCoach:
         self._advice = self._words.cannot_say("Nothing can be said about the trimmer yet.")
         half = 0.5 * (window.accept_high - window.accept_low) / abs(window.target)
         self._tolerance = min(max(_SHARE_OF_WINDOW * half, _LEAST_TOLERANCE), _MOST_TOLERANCE)
+        self._half = self._tolerance / _SHARE_OF_WINDOW
 
     @property
     def advice(self) -> TrimAdvice:
@@ -142,14 +147,14 @@ class TrimCoach:
         if left_s <= BETWEEN_TRIMS_S - BETWEEN_FINE_S:
             self._aim.learn(aim)
         need = self._aim.need(abs(level), aim)
-        if self._right(need, aim):
+        if self._right(need, aim, scene.since_on_s):
             right = self._words.set_already if self._visits > 0 else self._words.leave_alone
-            return right(aim.volts)
+            return right(aim)
         left_s = max(left_s, self._fine_left_s(need, at_s))
         if left_s > 0.0:
             return self._words.wait_after_trim(left_s)
         if not self._worth_it(need, scene):
-            return self._words.wait_to_know(aim.low_volts, aim.high_volts)
+            return self._words.wait_to_know(aim)
         if self._in_visit:
             self._need, self._aimed = need, aim
             reach = _REACH * self._tolerance * need.show_volts
@@ -157,10 +162,12 @@ class TrimCoach:
             self._hand = TrimHand(abs(self._window.target), need.show_volts, reach, scene.step, drift)
         return self._words.due(need)
 
-    def _right(self, need: Need, aim: Forecast) -> bool:
+    def _right(self, need: Need, aim: Forecast, since_on_s: float) -> bool:
+        stays, late = self._stays(need), since_on_s > AGAIN_S
         if self._visits > 0:
-            return abs(need.wanted) <= self._tolerance
-        return self._window.accept_low <= aim.low_volts and aim.high_volts <= self._window.accept_high
+            return stays >= _STAYS or (late and self._gain(need) < _PAYS_AGAIN)
+        within = self._window.accept_low <= aim.low_volts and aim.high_volts <= self._window.accept_high
+        return within or (late and stays >= _STAYS)
 
     def _fine_left_s(self, need: Need, at_s: float) -> float:
         """How long the last move still needs to show where it ends: a fine one, or any before a far one."""
@@ -170,15 +177,27 @@ class TrimCoach:
         return BETWEEN_FINE_S - (at_s - last_s) if last_s is not None else 0.0
 
     def _worth_it(self, need: Need, scene: Scene) -> bool:
-        """A coarse move early if it is far off; a fine one when the forecast is good enough to keep it."""
+        """A coarse move early if it is far off; a fine one when it will probably be the last."""
         if need.blind:
             return True
         earliest_s = HOT_TRIM_S if need.wanted < -_HOT else FIRST_TRIM_S
-        if scene.since_on_s < earliest_s or not need.sure:
+        if scene.since_on_s < earliest_s:
             return False
         if need.far:
-            return True
-        if abs(need.wanted) <= self._tolerance:
-            return False
-        good = need.sd < _FINE_SD * self._tolerance
-        return good or (scene.since_on_s > FINE_TRIM_S and abs(need.wanted) > _CLEARLY * need.sd)
+            return need.sure
+        return self._gain(need) > (_PAYS if scene.since_on_s < AGAIN_S else _PAYS_AGAIN)
+
+    def _stays(self, need: Need) -> float:
+        """How probably it rests inside the window if nobody turns."""
+        return _inside(need.wanted, need.sd, self._half)
+
+    def _gain(self, need: Need) -> float:
+        """By how much a visit makes it more probable that it rests inside the window."""
+        after = math.hypot(need.sd_after, _HAND_SD * self._tolerance)
+        return _inside(0.0, after, self._half) - self._stays(need)
+
+
+def _inside(off: float, sd: float, half: float) -> float:
+    """Probability that a normal value, `off` from the middle, lies within `half` of it."""
+    root = max(sd, 1e-9) * math.sqrt(2.0)
+    return 0.5 * (math.erf((half - off) / root) + math.erf((half + off) / root))

@@ -24,6 +24,9 @@ _SMALL_MOVE = 0.25  # of the target, where only a local slope is known
 _FAR = 0.12
 _LOW, _FIRST_TO = 0.3, 0.65  # below, no forecast means anything: bring it up cold first (common practice)
 _SURE = 0.5
+# Amplifiers are found between half and twice their target (common practice, no source): a forecast that
+# says otherwise in the first minutes is believed by as much as it knows.
+_FOUND_SD = 0.45
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,13 +34,16 @@ class Need:
     """How far a channel would rest from its target, as a fraction of the target (near it).
 
     `wanted` is positive when the current must rise. `show_volts` is what to set now, `rest_volts` where it
-    would rest then (None: nobody knows); `sd` the standard deviation of the forecast in the same fraction.
+    would rest then (None: nobody knows), `rest_within` the 95 % interval of that; `sd` the standard deviation
+    of the forecast in the same fraction, `sd_after` that of where it would rest after the move.
     """
 
     wanted: float
     sd: float
     show_volts: float
     rest_volts: float | None
+    sd_after: float = 0.0
+    rest_within: tuple[float, float] | None = None
 
     @property
     def sure(self) -> bool:
@@ -77,13 +83,20 @@ class TrimAim:
         if now < _LOW * abs(self._target):
             return Need(1.0, 0.0, _FIRST_TO * abs(self._target), None)
         rest, sd = self._rest(aim)
-        wanted = self._place(self._target) - rest
+        known = 1.0 / (1.0 + (sd / (_FOUND_SD * self._unit)) ** 2)
+        sd *= math.sqrt(known)
+        wanted = (self._place(self._target) - rest) * known
+        rest = self._place(self._target) - wanted
         move = wanted * (1.0 - self._later)
         if not self.exact:
             move = max(-_SMALL_MOVE * self._unit, min(_SMALL_MOVE * self._unit, move))
         show = self._level(self._place(now) + move)
         ends = self._level(rest + move / (1.0 - self._later))
-        return Need(wanted / self._unit, sd / self._unit, show, ends)
+        later = math.sqrt(self._later_variance) * abs(move) / (1.0 - self._later)
+        after, unit = math.hypot(sd, later), self._unit
+        place = self._place(ends)
+        within = (self._level(place - _Z * after), self._level(place + _Z * after))
+        return Need(wanted / unit, sd / unit, show, ends, after / unit, within)
 
     def moved(self, before: float, after: float, aim: Forecast | None) -> None:
         """A move was made, from one level to another, where the resting value had been `aim`."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from procedures.analysis.channel import AdviceKind, ChannelSetup, TrimAdvice
-from procedures.analysis.figures import duration, figure, side
+from procedures.analysis.channel import AdviceKind, ChannelSetup, Forecast, TrimAdvice
+from procedures.analysis.figures import duration, figure, side, span
 from procedures.analysis.trim_aim import Need
 from procedures.analysis.trim_hand import Guidance
 
@@ -30,22 +30,19 @@ class TrimWords:
             AdviceKind.WAIT, f"Wait {duration(left_s)}: the last turn has not shown its whole effect yet."
         )
 
-    def wait_to_know(self, low: float, high: float) -> TrimAdvice:
+    def wait_to_know(self, aim: Forecast) -> TrimAdvice:
         """The forecast is too wide for a move."""
-        text = f"Wait: it would rest between {self._volts(low)} and {self._volts(high)}; too early to turn."
-        return self._say(AdviceKind.WAIT, text)
+        return self._say(AdviceKind.WAIT, f"Wait: it would rest {self._span(aim)}; too early to turn.")
 
-    def leave_alone(self, rest: float) -> TrimAdvice:
+    def leave_alone(self, aim: Forecast) -> TrimAdvice:
         """The channel is right as found."""
-        text = (
-            f"Leave the {self._side} trimmer alone: it will rest near {self._volts(rest)}, inside the window."
-        )
-        return TrimAdvice(self._setup.channel, AdviceKind.LEAVE_ALONE, text, None, rest)
+        text = f"Leave the {self._side} trimmer alone: it will rest {self._span(aim)}, inside the window."
+        return TrimAdvice(self._setup.channel, AdviceKind.LEAVE_ALONE, text, None, aim.volts)
 
-    def set_already(self, rest: float) -> TrimAdvice:
+    def set_already(self, aim: Forecast) -> TrimAdvice:
         """The channel has been trimmed and will be right."""
-        text = f"The {self._side} trimmer is set: it will rest near {self._volts(rest)}."
-        return TrimAdvice(self._setup.channel, AdviceKind.DONE, text, None, rest)
+        text = f"The {self._side} trimmer is set: it will rest {self._span(aim)}."
+        return TrimAdvice(self._setup.channel, AdviceKind.DONE, text, None, aim.volts)
 
     def due(self, need: Need) -> TrimAdvice:
         """It is worth turning now."""
@@ -96,9 +93,12 @@ class TrimWords:
         return f"Nudge the {self._side} trimmer a few degrees, either way, and wait."
 
     def _rests(self, need: Need) -> str:
-        if need.rest_volts is None:
+        if need.rest_within is None:
             return "then let it warm up"
-        return f"it will rest near {self._volts(need.rest_volts)}"
+        return f"it will rest {span(*need.rest_within, self._setup.unit, self._resolution)}"
+
+    def _span(self, aim: Forecast) -> str:
+        return span(aim.low_volts, aim.high_volts, self._setup.unit, self._resolution)
 
     def _volts(self, value: float | None) -> str:
         return "-" if value is None else figure(value, self._setup.unit, self._resolution)

@@ -51,6 +51,9 @@ def _figures(rows: list[dict[str, Any]]) -> dict[str, Any]:
         "within 2 %": _within(free, "error", 0.02, WANTED_WITHIN),
         "within 5 %": _within(free, "error", 0.05, 0.0),
         "error, median and 90 % and 95 %": _quantiles([abs(row["error"]) for row in free]),
+        "moves by less than 2 % after the hands are off": bounds.at_least(
+            sum(abs(r["error"] - r["let_go_error"]) <= 0.02 for r in free), len(free), 0.0
+        ),
         "within 2 % when the hands go off": _within(free, "let_go_error", 0.02, 0.0),
         "within 2 % in hours": _within(free, "for_ever_error", 0.02, 0.0),
         "last adjustment at, median and 90 % s": _quantiles([row["last_s"] for row in free], (50, 90)),

@@ -265,3 +265,44 @@ def test_a_missing_reading_is_not_guided() -> None:
     board = Board(0.0100, 0.0100)
     scene = Scene(ChannelState("left bias", 1.0), forecast(0.01), {}, 1600.0)
     assert board.coach.observe(scene).kind is AdviceKind.CANNOT_SAY
+
+
+def test_where_it_will_rest_is_said_as_an_interval_as_wide_as_is_known() -> None:
+    board = Board(0.0125, 0.0125)
+    board.half = 2e-4
+    board.begin()
+    board.turn_to(0.0127)
+    board.turn_to(board.look().show_volts or 0.0)
+    done = board.wait(4.0)
+    assert done.kind is AdviceKind.DONE
+    # closed form: 0.21 mV of the forecast and 1.96 * 12 % of a move of 1 mV make +-0.31 mV, rounded outwards
+    assert "it will rest between 13.1 and 13.9 mV" in done.text
+    need = TrimAim(SETUP).need(0.0125, forecast(0.0125, 2e-4))
+    assert need.rest_within is not None
+    low, high = need.rest_within
+    # The doubt about the later heat of the move comes to that of the forecast.
+    assert high - low > 4e-4
+    assert low < TARGET < high
+
+
+def test_a_wide_early_forecast_is_believed_by_as_much_as_it_knows() -> None:
+    known = TrimAim(SETUP).need(0.0300, forecast(0.0250, 1e-4))
+    vague = TrimAim(SETUP).need(0.0300, forecast(0.0250, 0.0120))
+    assert vague.wanted < 0.0
+    assert abs(vague.wanted) < 0.9 * abs(known.wanted)
+    assert vague.show_volts > known.show_volts
+
+
+@pytest.mark.parametrize(("at_s", "kind"), [(1700.0, AdviceKind.WAIT), (2500.0, AdviceKind.NUDGE)])
+def test_after_the_half_hour_and_ten_minutes_more_what_is_known_must_do(
+    at_s: float, kind: AdviceKind
+) -> None:
+    board = Board(0.0128, 0.0128, at_s=at_s)
+    board.half = 7e-4  # 5 %: more than the window has to either side
+    assert board.begin().kind is kind
+
+
+def test_a_visit_that_would_change_little_is_spared() -> None:
+    board = Board(0.01365, 0.01365, at_s=2500.0)
+    board.half = 4e-4
+    assert board.begin().kind is AdviceKind.LEAVE_ALONE
