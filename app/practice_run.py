@@ -12,10 +12,11 @@ from rich.console import Console
 
 from app.bench.live_bench import LiveBench
 from app.bench.opening import SimulatedChoice, open_simulated
+from app.bench.practice_unit import SimulatedHands
+from app.bench.practised_finds import HandedPractice
 from app.bench.practised_hands import PractisedHands
 from app.settings import Settings
 from app.terminal import Follower, name_files, write_results
-from app.windows.ports import PracticeControls
 from drivers.clock import Clock, ScaledClock, SteppedClock, host_seconds
 from procedures.procedure import Procedure
 from procedures.replay import Comparison, compare
@@ -86,8 +87,8 @@ def run_stepped(bench: LiveBench, seed: int, answers: Mapping[str, str] | None =
     bench.turns(hands).run(lambda: bench.conductor.ended is not None, LONGEST_BENCH_S)
 
 
-def _controls(bench: LiveBench) -> PracticeControls:
-    assert bench.practice is not None
+def _controls(bench: LiveBench) -> HandedPractice:
+    assert isinstance(bench.practice, SimulatedHands)
     return bench.practice
 
 

@@ -20,6 +20,7 @@ class Unit(StrEnum):
     HERTZ = "Hz"
     PERCENT = "%"
     DECIBEL = "dB"
+    HOUR = "h"
 
 
 class ReadingFlag(StrEnum):

@@ -60,6 +60,9 @@ POWER_OFF = (
     "Capacitors stay charged: measure them before you touch anything, and discharge through a resistor."
 )
 TRIMMING = "Turn slowly with an insulated tool and one hand; both test points are live."
+DRIVEN = (
+    "With a signal both test points swing to the full supply rail; the dummy load gets hot enough to burn."
+)
 WARM = "Heatsinks get hot; do not leave the amplifier unwatched."
 MOVING_LEAD = "Both test points are live: switch the mains off first, or use insulated hooks and one hand."
 LID = "Mind live parts while the lid is moved; switch the mains off if it must touch anything."

@@ -172,6 +172,9 @@ class FakePractice:
     def slip(self, channel: str) -> None:
         self.done.append(("slip", channel))
 
+    def drive(self, driven: bool) -> None:
+        self.done.append(("drive", driven))
+
     def set_speed(self, speed: float) -> None:
         self.done.append(("speed", speed))
         self._speed = speed

@@ -276,6 +276,8 @@ class LiveBench:
             self.supply(fact.supply)
         elif isinstance(fact, LidChanged):
             self.lid(fact.fitted)
+        elif isinstance(fact, DriveChanged):
+            self.driven(fact.driven)
         elif fact is not None:
             self._say(fact)
 
@@ -357,7 +359,9 @@ class LiveBench:
             self._say(LidChanged(self.session_s(), kept))
 
     def driven(self, driven: bool) -> None:
-        """A person says that a signal is applied, or no longer is."""
+        """A person says that a signal is applied, or no longer is; in practice it then is so."""
+        if self._practice is not None:
+            self._practice.drive(driven)
         self._say(DriveChanged(self.session_s(), driven))
 
     def trim(self, channel: str) -> None:

@@ -21,6 +21,8 @@ _MAINS = {
 }
 _SUPPLY = {mains: supply for supply, mains in _MAINS.items()}
 TOLERANCE_PERCENT = 10.0
+LIFTED_S = 1.5  # from one point to the next
+DRIVE_SHARE = 0.5  # of the rail: a good quarter of full power
 
 
 def amplifier_of(unit: SimulatedUnit) -> Amplifier:
@@ -61,6 +63,7 @@ class SimulatedHands:
         self._bench = bench
         self._clock = clock
         self._meters = tuple(meters)
+        self._read_off: dict[str, int] = {}
 
     def hands(self) -> Hands:
         """How everything stands now."""
@@ -91,6 +94,32 @@ class SimulatedHands:
         for meter in self._meters:
             if self._bench.probes_on(meter) == channel:
                 self._bench.lift_probe(meter)
+
+    def hold(self, channel: str, point: str) -> None:
+        """Hold the probe of this channel on another output pair, or on its own point again."""
+        for meter in self._meters:
+            if (self._bench.probes_on(meter) or "").partition(",")[0] == channel:
+                self._bench.lift_probe(meter, LIFTED_S)
+                self._bench.move_probes(meter, f"{channel}, {point}" if point else channel)
+
+    def drive(self, driven: bool) -> None:
+        """Play a sine at a third of the largest voltage into 8 ohm on both outputs, or take it away."""
+        rail = float(self._bench.unit.parameters.rail_volts[0])
+        self._bench.apply_drive(DRIVE_SHARE * rail if driven else 0.0)
+
+    def read_off(self, name: str) -> float | None:
+        """What another instrument shows; the next time a listed value is read, the next one of the list."""
+        time = self._read_off.get(name, 0)
+        self._read_off[name] = time + 1
+        return self._bench.unit.around.value(name, time)
+
+    def wrong(self, item: str) -> str | None:
+        """What is seen to be wrong with a thing; None when it is right."""
+        return self._bench.unit.around.wrong.get(item)
+
+    def answer_to(self, step: str) -> str | None:
+        """What this unit answers to the question of a step."""
+        return self._bench.unit.around.answers.get(step)
 
     def set_speed(self, speed: float) -> None:
         """Bench seconds a second; nothing where time is stepped."""

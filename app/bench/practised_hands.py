@@ -14,10 +14,20 @@ from typing import Protocol
 
 import numpy as np
 
-from app.windows.ports import PracticeControls
+from app.bench.practised_finds import HandedPractice, PractisedFinds
 from drivers.reading import Unit
 from procedures.analysis.channel import AdviceKind, ChannelState, TrimAdvice
-from procedures.events import Answer, AnswerKind, LeadMoved, LidChanged, Question, Supply, SupplyChanged, Tier
+from procedures.events import (
+    Answer,
+    AnswerKind,
+    DriveChanged,
+    LeadMoved,
+    LidChanged,
+    Question,
+    Supply,
+    SupplyChanged,
+    Tier,
+)
 from procedures.procedure import Procedure
 from procedures.setup import RunSetup
 from procedures.view import RunView
@@ -86,7 +96,7 @@ class PractisedHands:
     def __init__(
         self,
         bench: HandedBench,
-        practice: PracticeControls,
+        practice: HandedPractice,
         seed: int = 0,
         answers: Mapping[str, str] | None = None,
     ) -> None:
@@ -97,6 +107,7 @@ class PractisedHands:
         self._feel: dict[str, _Feel] = {}
         self._asked: dict[tuple[str | None, str], int] = {}
         self._procedure: Procedure = bench.setup.procedure
+        self._finds = PractisedFinds(bench, practice, self._procedure, self._answers)
         self._done_for: tuple[str, str, str] | None = None
         self._done_s = -math.inf
 
@@ -123,14 +134,19 @@ class PractisedHands:
     def _work(self, view: RunView, now_s: float) -> None:
         fact = view.next_fact
         kind = self._kind(view)
-        if isinstance(fact, SupplyChanged | LidChanged | LeadMoved):
+        if isinstance(fact, SupplyChanged | LidChanged | LeadMoved | DriveChanged):
             if not self._just_done(view, type(fact).__name__, now_s):
                 self._do_with_hands(fact)
                 self._bench.press_next()
         elif kind in ("trim", "turn-down") and view.focus is not None:
             self._trim(view, view.focus, now_s)
+        elif view.question is not None and view.question.id.endswith("/caution"):
+            self._bench.answer(view.question.id, view.question.choices[0].key)
+        elif view.question is not None and kind in ("nudge", "round"):
+            self._finds.takes(view, view.question, now_s)
         elif view.question is not None and not self._just_done(view, view.question.id, now_s):
-            self._answer(view, view.question, kind)
+            if not self._finds.takes(view, view.question, now_s):
+                self._answer(view, view.question, kind)
         elif fact is not None and view.question is None and not self._just_done(view, view.next_label, now_s):
             self._bench.press_next()
 
@@ -146,12 +162,14 @@ class PractisedHands:
         self._done_for, self._done_s = done, now_s
         return False
 
-    def _do_with_hands(self, fact: SupplyChanged | LidChanged | LeadMoved) -> None:
+    def _do_with_hands(self, fact: SupplyChanged | LidChanged | LeadMoved | DriveChanged) -> None:
         match fact:
             case SupplyChanged():
                 self._practice.switch(fact.supply)
             case LidChanged():
                 self._practice.fit_lid(fact.fitted)
+            case DriveChanged():
+                self._practice.drive(fact.driven)
             case LeadMoved():
                 pass  # the bench takes the simulated probes along
 
@@ -171,7 +189,7 @@ class PractisedHands:
                 self._bench.press_next()
             else:
                 self._bench.answer(question.id, default.key)
-        elif question.choices and (kind == "" or question.id.endswith("/caution")):
+        elif kind == "choose" or (kind == "" and question.choices):
             # Cautions, or the cause after an alarm: no one key for these.
             self._bench.answer(question.id, question.choices[0].key)
 

@@ -105,6 +105,10 @@ class PracticeControls(Protocol):
         """Let the probe of this channel lose contact for a moment."""
         ...
 
+    def drive(self, driven: bool) -> None:
+        """Play a signal into a load on both outputs, or take it away."""
+        ...
+
     def set_speed(self, speed: float) -> None:
         """Bench seconds a second."""
         ...

@@ -152,8 +152,11 @@ class SimulatedBench:
             self._model.set_lid(on)
 
     def move_probes(self, meter: str, point: str | None) -> None:
-        """Take a meter's probes to a test point (one of `TEST_POINTS`), or to nothing."""
-        if point is not None and point not in TEST_POINTS:
+        """Take a meter's probes to a test point (one of `TEST_POINTS`), or to nothing.
+
+        `left bias, pair 3` is the same across the emitter resistors of the third output pair.
+        """
+        if point is not None and point.partition(", pair ")[0] not in TEST_POINTS:
             raise ValueError(f"there is no test point {point!r}; there are {', '.join(TEST_POINTS)}")
         with self._lock:
             self._catch_up()
@@ -204,13 +207,18 @@ class SimulatedBench:
 
         An empty interval, or one that holds no step, gives the present voltage.
         """
-        channel, _, quantity = point.partition(" ")
+        printed, _, pair = point.partition(", pair ")
+        channel, _, quantity = printed.partition(" ")
         index = _index(channel)
+        around = self.unit.around
+        if quantity == "bias" and around.swapped_test_points:
+            index = 1 - index
+        share = around.share(CHANNELS[index], int(pair) - 1) if pair else 1.0
         with self._lock:
             self._catch_up()
             if quantity == "offset":
                 return float(self._model.offset_volts[0, index])
-            return self._mean_bias_volts(index, start_s, end_s)
+            return share * self._mean_bias_volts(index, start_s, end_s)
 
     def truth(self) -> Truth:
         """Everything about the unit now."""

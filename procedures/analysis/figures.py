@@ -20,6 +20,7 @@ _WHOLE = {
     Unit.HERTZ: "Hz",
     Unit.PERCENT: "%",
     Unit.DECIBEL: "dB",
+    Unit.HOUR: "h",
 }
 
 

@@ -10,6 +10,7 @@ from procedures.steps.choose import Choose
 from procedures.steps.compare import Compare
 from procedures.steps.confirm import Confirm
 from procedures.steps.connect import Connect
+from procedures.steps.drive import Drive
 from procedures.steps.inspect import Inspect
 from procedures.steps.jump import Jump
 from procedures.steps.lid import Lid
@@ -31,6 +32,7 @@ from procedures.steps.watch import Watch
 
 Step = Annotated[
     Choose
+    | Drive
     | Soak
     | Round
     | Nudge

@@ -6,20 +6,24 @@ from typing import ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from procedures.events import Answer
+from procedures.events import Answer, Outcome
 from procedures.events import Choice as Offered
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, Conduct, Prompt, StepFields, Words
 
 
 class ChoiceLine(BaseModel):
-    """One answer: `key` is the outcome word, `text` what a person reads."""
+    """One answer: `key` is the outcome word, `text` what a person reads.
+
+    With `verdict` this answer is a judgement on what the step's title names.
+    """
 
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid")
 
     key: Words
     text: Words
     default: bool = False
+    verdict: Outcome | None = None
 
 
 class Choose(StepFields):
@@ -57,6 +61,9 @@ class _Choosing(Conduct):
 
     def answer(self, name: str, answer: Answer) -> None:
         chosen = next((c for c in self._line.choices if c.key == answer.choice), None)
+        if chosen is not None and chosen.verdict is not None:
+            title = self._line.title
+            self.sitting.judge(None, chosen.verdict, f"{title}: {chosen.text}", subject=title)
         if chosen is not None:
             self.end(chosen.key, chosen.text)
 

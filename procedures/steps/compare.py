@@ -22,6 +22,8 @@ ALIKE, APART = "alike", "apart"
 class Compare(StepFields):
     """What is compared: `channels` by what was recorded under `name`, or `values` by their names.
 
+    A value of a channel is written with it: `left bias: before the load`.
+
     `within_percent` is a share of the largest, `within` a difference in the unit `typed_in`. With
     `judged = false` the difference is said and kept, and is no failure.
     """
@@ -93,6 +95,9 @@ class _Comparing(Conduct):
     def _newest(self, name: str, channel: str | None) -> RecordedValue | None:
         if channel is not None:
             return self.sitting.recorded_value(name, channel)
+        before, _, after = name.partition(": ")
+        if before in self.sitting.channels:
+            return self.sitting.recorded_value(after, before)
         return next((r for r in reversed(self.sitting.recorded) if r.name == name), None)
 
     def _say(self, outcome: Outcome, word: str, reason: str, spread: float | None = None) -> None:

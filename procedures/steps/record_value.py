@@ -25,7 +25,8 @@ TYPED = "typed"
 class TypedLimit(BaseModel):
     """Limits in the unit `typed_in`, and where they come from.
 
-    With `step` they count only when that step `ended` in one of these words.
+    With `step` they count only when that step `ended` in one of these words. `of_emitter_resistor_percent` is
+    a limit on both sides of the amplifier's own emitter resistor, and counts where that is known.
     """
 
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
@@ -35,10 +36,16 @@ class TypedLimit(BaseModel):
     source: Words
     step: StepId | None = None
     ended: tuple[str, ...] = Field(default=(), max_length=20)
+    of_emitter_resistor_percent: float | None = Field(default=None, gt=0.0, le=100.0)
 
     @model_validator(mode="after")
     def _bounds_in_order(self) -> TypedLimit:
-        if self.low is None and self.high is None:
+        if self.of_emitter_resistor_percent is not None:
+            if self.low is not None or self.high is not None:
+                raise ValueError(
+                    "a limit is low and high, or of_emitter_resistor_percent; keep one of the two"
+                )
+        elif self.low is None and self.high is None:
             raise ValueError("a limit needs low, high or both")
         if self.low is not None and self.high is not None and self.low >= self.high:
             raise ValueError(f"low is {self.low:g} and high {self.high:g}; low must be below high (swapped?)")
@@ -143,8 +150,31 @@ class _Recording(Conduct):
     def _limit(self) -> TypedLimit | None:
         outcomes = self.sitting.outcomes
         return next(
-            (one for one in self._line.limit if one.step is None or outcomes.get(one.step) in one.ended), None
+            (
+                one
+                for one in self._line.limit
+                if (one.step is None or outcomes.get(one.step) in one.ended)
+                and (one.of_emitter_resistor_percent is None or self._emitter_ohm() is not None)
+            ),
+            None,
         )
+
+    def _emitter_ohm(self) -> float | None:
+        amplifier = self.sitting.amplifier
+        channel = self._line.channel
+        described = amplifier.channel_named(channel) if amplifier and channel else None
+        if amplifier is None:
+            return None
+        return amplifier.emitter_resistor_ohm(described or amplifier.channel[0])
+
+    def _bounds(self, limit: TypedLimit) -> tuple[float | None, float | None]:
+        """Low and high in the unit in which the value is kept."""
+        line, resistor = self._line, self._emitter_ohm()
+        if limit.of_emitter_resistor_percent is not None and resistor is not None:
+            share = limit.of_emitter_resistor_percent / 100.0
+            return resistor * (1.0 - share), resistor * (1.0 + share)
+        low = None if limit.low is None else line.kept(limit.low)
+        return low, None if limit.high is None else line.kept(limit.high)
 
     def _judge(self, value: float) -> None:
         line, limit = self._line, self._limit()
@@ -152,8 +182,7 @@ class _Recording(Conduct):
         if limit is None:
             self.end("recorded", said)
             return
-        low = None if limit.low is None else line.kept(limit.low)
-        high = None if limit.high is None else line.kept(limit.high)
+        low, high = self._bounds(limit)
         slack = 1e-9 * max(abs(low or 0.0), abs(high or 0.0))
         outside = (low is not None and value < low - slack) or (high is not None and value > high + slack)
         words = f"{line.name}: {said}, {_span(low, high, line.kept_in)} ({limit.source})"

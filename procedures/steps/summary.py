@@ -11,11 +11,14 @@ from procedures.events import Outcome, Verdict
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import ChannelName, Conduct, Prompt, StepFields
 
+_TELL = (Outcome.FAILED, Outcome.NOT_MEASURED)
+
 
 class Summary(StepFields):
-    """The channels that count; all of the bench when none is named, none at all with `no_channels`.
+    """The channels that count; all of the bench when none is named.
 
-    What was judged that is no channel (a contact, a joint, a checklist) counts always, by its newest verdict.
+    None at all with `no_channels`; with `only_judged` those that were judged. What was judged and is no
+    channel (a contact, a joint, a checklist) counts always, by its newest verdict.
     """
 
     OUTCOMES: ClassVar[tuple[str, ...]] = tuple(outcome.value for outcome in Outcome)
@@ -24,6 +27,7 @@ class Summary(StepFields):
     kind: Literal["summary"]
     channels: tuple[ChannelName, ...] = Field(default=(), max_length=64)
     no_channels: bool = False
+    only_judged: bool = False
 
     @model_validator(mode="after")
     def _names_channels_or_none(self) -> Summary:
@@ -40,6 +44,9 @@ class _Summing(Conduct):
     def __init__(self, line: Summary, sitting: Sitting) -> None:
         super().__init__(sitting)
         self._channels = () if line.no_channels else sitting.chosen(line.channels)
+        if line.only_judged:
+            judged = {verdict.channel for verdict in sitting.verdicts}
+            self._channels = tuple(channel for channel in self._channels if channel in judged)
 
     def begin(self) -> None:
         newest = {v.channel: v for v in self.sitting.verdicts if v.channel in self._channels}
@@ -47,7 +54,9 @@ class _Summing(Conduct):
         found = [newest[c].outcome if c in newest else Outcome.NOT_MEASURED for c in self._channels]
         outcome = overall([*found, *(v.outcome for v in subjects.values())])
         parts = [f"{c}: {_words(newest.get(c))}" for c in self._channels]
-        parts += [f"{v.outcome.value} ({v.reason})" for v in subjects.values()]
+        parts += [f"{v.outcome.value} ({v.reason})" for v in subjects.values() if v.outcome in _TELL]
+        passed = sum(v.outcome not in _TELL for v in subjects.values())
+        parts += [f"{passed} judged and in order"] if passed else []
         reason = "; ".join(parts)
         self.sitting.judge(None, outcome, reason or "nothing was judged")
         self.end(outcome.value, f"{outcome.value}: {reason}")

@@ -13,7 +13,7 @@ from typing import Literal, get_args
 from drivers.reading import Unit
 
 TypedIn = Literal[
-    "V", "mV", "uV", "A", "mA", "uA", "ohm", "mohm", "kohm", "Mohm", "W", "degC", "Hz", "kHz", "%", "dB"
+    "V", "mV", "uV", "A", "mA", "uA", "ohm", "mohm", "kohm", "Mohm", "W", "degC", "Hz", "kHz", "%", "dB", "h"
 ]
 
 UNITS: dict[str, tuple[Unit, float]] = {
@@ -33,6 +33,7 @@ UNITS: dict[str, tuple[Unit, float]] = {
     "kHz": (Unit.HERTZ, 1e3),
     "%": (Unit.PERCENT, 1.0),
     "dB": (Unit.DECIBEL, 1.0),
+    "h": (Unit.HOUR, 1.0),
 }
 """What each is inside: the unit, and by what a number is multiplied."""
 assert set(UNITS) == set(get_args(TypedIn))

@@ -14,9 +14,39 @@ from procedures.target import target_of, target_questions
 
 
 def test_what_ships_is_what_is_promised() -> None:
-    """Three procedures, the one without questions first, and three invented amplifiers."""
-    assert list(shipped_procedures()) == ["watch", "warm-up", "two-channel-bias-trim"]
-    assert list(shipped_amplifiers()) == ["Brinefold PA-600", "Kestrow K-40", "Orlend RA-8"]
+    """Every procedure of the job, and invented amplifiers."""
+    assert next(iter(shipped_procedures())) == "watch"
+    assert set(shipped_procedures()) == {
+        "bias-by-supply-current",
+        "cold-set-bias",
+        "complaint",
+        "controls",
+        "dc-offset",
+        "electrical-safety",
+        "emitter-resistors",
+        "hand-back",
+        "incoming-inspection",
+        "load-test",
+        "multi-pair-spread",
+        "next-day-check",
+        "oscillation-check",
+        "relay-contact",
+        "safety-and-power-up",
+        "soak",
+        "solder-joints",
+        "transformer-hum",
+        "trimmer-check",
+        "two-channel-bias-trim",
+        "warm-up",
+        "watch",
+    }
+    assert list(shipped_amplifiers()) == [
+        "Brinefold PA-600",
+        "Kestrow K-40",
+        "Orlend RA-8",
+        "Tessen AB-500",
+        "Tessen RL-60",
+    ]
 
 
 @pytest.mark.parametrize("procedure", shipped_procedures().values(), ids=lambda p: p.id)

@@ -25,7 +25,7 @@ from procedures.steps.summary import overall
 
 def test_the_kinds_are_those_of_the_table() -> None:
     """The word that a file uses for each."""
-    doing = {"confirm", "connect", "lid", "power", "trim", "turn-down", "wait", "warm-up", "watch"}
+    doing = {"confirm", "connect", "drive", "lid", "power", "trim", "turn-down", "wait", "warm-up", "watch"}
     asking = {"choose", "inspect", "measure", "note", "record"}
     looking = {"compare", "nudge", "round", "soak"}
 

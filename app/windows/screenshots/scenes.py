@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 
 from app.bench.live_bench import LiveBench
 from app.bench.opening import SimulatedChoice, open_simulated
+from app.bench.practice_unit import SimulatedHands
 from app.bench.practised_hands import PractisedHands
 from app.settings import RememberedMeter, Settings
 from app.windows.application import make_application
@@ -99,7 +100,7 @@ class Bench:
         choice = SimulatedChoice(unit=job.unit)
         self.live: LiveBench = open_simulated(choice, procedure, root, SteppedClock(), Settings())
         practice = self.live.practice
-        assert practice is not None
+        assert isinstance(practice, SimulatedHands)
         hands = [PractisedHands(self.live, practice, seed=1)] if job.handed else []
         self._turns = self.live.turns(*hands)
         if not job.handed:

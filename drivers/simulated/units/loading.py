@@ -9,12 +9,13 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
 from typing import Final
 
 from drivers.errors import DriverError
+from drivers.simulated.around import Around, healthy_around, read_around
 from drivers.simulated.parameters import PER_CHANNEL, PER_UNIT, UnitParameters, parameters
 
 FORMAT: Final = 1
@@ -89,6 +90,7 @@ class SimulatedUnit:
     target_volts: float
     parameters: UnitParameters
     knobs: tuple[Knob, Knob]
+    around: Around = field(default_factory=healthy_around)
 
 
 def shipped_units() -> tuple[str, ...]:
@@ -134,6 +136,7 @@ def parsed(text: str, name: str, place: str | None = None) -> SimulatedUnit:
         target_volts=checked.target_volts,
         parameters=parameters(1, **checked.unit, **each),
         knobs=(_knob(left), _knob(right)),
+        around=checked.around,
     )
 
 
@@ -150,13 +153,15 @@ class _Checked:
         if tables.get("format") != FORMAT:
             self.problems.append(f"'format' must be {FORMAT}, the only version there is")
         self.target_volts = self._target(tables)
-        self._unknown("", tables, {"format", "target_volts", "unit", "channels", *_TEXTS})
+        self._unknown("", tables, {"format", "target_volts", "unit", "channels", "around", *_TEXTS})
         given = self._table("unit", tables.get("unit", {}))
         self._unknown("[unit]", given, set(PER_UNIT))
         self.unit = {
             key: self._number("[unit]", key, given.get(key, default)) for key, default in PER_UNIT.items()
         }
         self.channels = self._channels(self._table("channels", tables.get("channels", {})))
+        self.around, problems = read_around(tables.get("around", {}))
+        self.problems += problems
 
     def _channels(self, given: Mapping[str, object]) -> tuple[dict[str, float], dict[str, float]]:
         defaults = {**PER_CHANNEL, **_KNOB}
