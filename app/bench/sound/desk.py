@@ -7,6 +7,7 @@ started in the desk's own thread.
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections.abc import Callable, Sequence
 from typing import Protocol
@@ -174,9 +175,19 @@ class SoundDesk:
     def _run(self) -> None:
         while not self._ending.is_set():
             self._wake.clear()
-            self.advance(self._seconds())
+            try:
+                self.advance(self._seconds())
+            except Exception as error:  # whatever it is: the bench goes on, and its alarms are on the screen
+                self._break_down(error)
             self._wake.wait(LOOK_S)
         self.close()
+
+    def _break_down(self, error: Exception) -> None:
+        """Say that nothing is heard, let the output go, and try again after a while."""
+        with contextlib.suppress(Exception):
+            self.close()
+        self._trouble = f"No sound, by an error of this program ({type(error).__name__}: {error})."
+        self._again_s = self._seconds() + RETRY_S
 
     # --- the core -----------------------------------------------------------------------------------
 

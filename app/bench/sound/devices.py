@@ -174,6 +174,7 @@ class _PortAudioOutput:
     def __init__(self, device: OutputDevice, fill: Fill) -> None:
         library = _library()
         self._fill = fill
+        self._failed = False
         try:
             self._stream = library.OutputStream(
                 samplerate=device.rate,
@@ -190,7 +191,10 @@ class _PortAudioOutput:
     @property
     def alive(self) -> bool:
         """See `OpenOutput.alive`."""
-        return bool(self._stream.active)
+        try:
+            return bool(self._stream.active) and not self._failed
+        except _library().PortAudioError:
+            return False
 
     @property
     def latency_s(self) -> float:
@@ -203,7 +207,11 @@ class _PortAudioOutput:
 
     def _asked(self, out: Any, count: int, _time: Any, _status: Any) -> None:
         """Fill every loudspeaker alike: one ear is enough."""
-        out[:] = self._fill(count).astype(np.float32)[:, None]
+        try:
+            out[:] = self._fill(count).astype(np.float32)[:, None]
+        except Exception:  # an error in here would end in PortAudio's thread, where nobody sees it
+            out[:] = 0.0
+            self._failed = True
 
 
 def _words(error: Exception) -> str:

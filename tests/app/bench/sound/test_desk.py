@@ -240,6 +240,26 @@ def test_the_thread_ends_and_the_output_is_closed_with_the_last_holder() -> None
     assert all(played.closed for played in devices.opened)
 
 
+def test_an_error_inside_costs_the_sound_and_nothing_else() -> None:
+    """The thread goes on, the screen says so, nobody sees a traceback."""
+
+    class Broken(FakeDevices):
+        def outputs(self) -> tuple[OutputDevice, ...]:
+            raise RuntimeError("out of luck")
+
+    desk = SoundDesk(SoundChoice(), devices=Broken())
+    desk.hold()
+    for _ in range(200):
+        if desk.notice:
+            break
+        threading.Event().wait(0.01)
+    alive = any(thread.name == "sound" for thread in threading.enumerate())
+    desk.release()
+
+    assert alive
+    assert desk.notice == "No sound, by an error of this program (RuntimeError: out of luck)."
+
+
 # --- speech -----------------------------------------------------------------------------------------------
 
 
