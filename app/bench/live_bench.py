@@ -230,15 +230,21 @@ class LiveBench:
     def picture(self) -> BenchPicture:
         """The newest picture; the same `serial` means that nothing changed."""
         snapshot = self.store.newest()
-        unlike = self._hands.difference(snapshot.view)
-        said = (self._refused_lead, unlike, snapshot.trouble, self._forcer.trouble, self._notice)
+        said = (self._refused_lead, snapshot.trouble, self._forcer.trouble, self._notice)
         trouble = " ".join(filter(None, said))
         with self._picturing:
             shown = self._picture
             speed = self._practice.hands().speed if self._practice is not None else 1.0
             sound = self.sound_notice
-            new = (snapshot.serial, trouble, speed, sound)
-            if shown is not None and (shown.serial, shown.trouble, shown.speed, shown.sound) == new:
+            hands = self._hands.difference(snapshot.view)
+            new = (snapshot.serial, trouble, speed, sound, hands)
+            if shown is not None and new == (
+                shown.serial,
+                shown.trouble,
+                shown.speed,
+                shown.sound,
+                shown.hands,
+            ):
                 return shown
             self._picture = BenchPicture(
                 serial=snapshot.serial,
@@ -255,6 +261,7 @@ class LiveBench:
                 trouble=trouble,
                 ask_every_s=self._ask_every_s,
                 sound=sound,
+                hands=hands,
             )
             return self._picture
 

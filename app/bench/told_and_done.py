@@ -53,9 +53,10 @@ class ToldAndDone:
         if hands.supply is self._told_supply:
             self._told_supply = None
         asked = view.next_fact.supply if isinstance(view.next_fact, SupplyChanged) else None
-        stands = f"The switch in your hands stands at {_STANDS[hands.supply]}"
+        stands = f"The switch stands at {_STANDS[hands.supply]}"
         if self._told_supply is not None:
-            return f"{stands}, and so it was kept: set it to {_STANDS[self._told_supply]}, then say so again."
+            wanted = _STANDS[self._told_supply]
+            return f"{stands}, and so it was recorded: set it to {wanted}, then say so again."
         if hands.supply in (view.supply, asked):
             return ""
         if asked is not None:
@@ -66,10 +67,10 @@ class ToldAndDone:
         if hands.lid_fitted is self._told_lid:
             self._told_lid = None
         asked = view.next_fact.fitted if isinstance(view.next_fact, LidChanged) else None
-        lies = "The lid of the simulated unit is " + ("on" if hands.lid_fitted else "off")
+        lies = "The lid is " + ("on" if hands.lid_fitted else "off")
         if self._told_lid is not None:
             wanted = "on" if self._told_lid else "aside"
-            return f"{lies}, and so it was kept: put it {wanted}, then say so again."
+            return f"{lies}, and so it was recorded: put it {wanted}, then say so again."
         if hands.lid_fitted in (view.lid_fitted, asked):
             return ""
         return f"{lies}; the run was told otherwise: say where it is now, or put it back."

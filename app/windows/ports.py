@@ -53,6 +53,7 @@ class BenchPicture:
     trouble: str = ""  # one sentence: what the record or the bench cannot do just now
     ask_every_s: float = 60.0  # how often a typed display is asked for; 0: never
     sound: str = ""  # one sentence: why nothing is heard; empty while sound works as usual
+    hands: str = ""  # one sentence: where hands and words differ in practice
 
     @property
     def supply_told(self) -> bool:

@@ -142,6 +142,7 @@ class PracticePanel(QFrame):
         hands = controls.hands()
         self._title = title = QLabel(self.tr("Your hands at the unit"), self)
         title.setStyleSheet("font-weight: 600; font-size: 15px;")
+        self._unlike = self._sentence()
         self._feeds = QButtonGroup(self)
         feeds = QHBoxLayout()
         feeds.setSpacing(4)
@@ -182,6 +183,7 @@ class PracticePanel(QFrame):
         layout.setContentsMargins(10, 8, 10, 10)
         layout.setSpacing(6)
         layout.addWidget(title)
+        layout.addWidget(self._unlike)
         layout.addLayout(feeds)
         layout.addLayout(knobs)
         layout.addLayout(lower)
@@ -202,6 +204,24 @@ class PracticePanel(QFrame):
         button = self._feeds.button(self._feed_kinds.index(supply))
         assert isinstance(button, QPushButton)
         return button
+
+    def _sentence(self) -> QLabel:
+        label = QLabel(self)
+        label.setProperty("role", "trouble")
+        label.setWordWrap(True)
+        label.hide()
+        return label
+
+    @property
+    def said(self) -> str:
+        """Where hands and words differ."""
+        return self._unlike.text()
+
+    def say(self, sentence: str) -> None:
+        """Say where hands and words differ; empty while they agree."""
+        if sentence != self._unlike.text():
+            self._unlike.setText(sentence)
+            self._unlike.setVisible(bool(sentence))
 
     def set_compact(self, compact: bool) -> None:
         """Leave out what a low window has no room for."""

@@ -244,6 +244,7 @@ class WorkingScreen(QWidget):
             self._fit()
         if self._practice is not None:
             self._practice.refresh()
+            self._practice.say(picture.hands)
         if self._replay is not None:
             self._replay.refresh()
         return True

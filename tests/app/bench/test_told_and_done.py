@@ -36,7 +36,7 @@ def test_hands_first_then_words_agree(bench: LiveBench) -> None:
     bench.supply(Supply.MAINS)
     step(bench)
 
-    assert (bench.view.supply, bench.picture().trouble) == (Supply.MAINS, "")
+    assert (bench.view.supply, bench.picture().hands) == (Supply.MAINS, "")
     bench.leave()
 
 
@@ -47,14 +47,14 @@ def test_the_lamp_is_kept_where_the_mains_was_said(bench: LiveBench) -> None:
     step(bench)
 
     assert bench.view.supply is Supply.SERIES_LAMP
-    assert "stands at Lamp, and so it was kept: set it to Mains" in bench.picture().trouble
+    assert "stands at Lamp, and so it was recorded: set it to Mains" in bench.picture().hands
 
     bench.practice.switch(Supply.MAINS)  # type: ignore[union-attr]
     bench.supply(Supply.MAINS)
     step(bench)
 
     assert kept(bench, SupplyChanged) == [Supply.SERIES_LAMP, Supply.MAINS]
-    assert bench.picture().trouble == ""
+    assert bench.picture().hands == ""
     bench.leave()
 
 
@@ -63,7 +63,7 @@ def test_nothing_is_kept_where_nothing_was_switched(bench: LiveBench) -> None:
     step(bench)
 
     assert kept(bench, SupplyChanged) == []
-    assert "stands at Off" in bench.picture().trouble
+    assert "stands at Off" in bench.picture().hands
     bench.leave()
 
 
@@ -73,7 +73,7 @@ def test_a_switch_that_nobody_told_of_is_pointed_out(bench: LiveBench) -> None:
     bench.practice.switch(Supply.SERIES_LAMP)  # type: ignore[union-attr]
     step(bench)
 
-    assert "stands at Lamp; the run was told Mains" in bench.picture().trouble
+    assert "stands at Lamp; the run was told Mains" in bench.picture().hands
     bench.leave()
 
 
@@ -81,11 +81,11 @@ def test_the_lid_too(bench: LiveBench) -> None:
     bench.lid(True)
     step(bench)
     assert kept(bench, LidChanged) == []
-    assert "put it on, then say so again" in bench.picture().trouble
+    assert "put it on, then say so again" in bench.picture().hands
 
     bench.practice.fit_lid(True)  # type: ignore[union-attr]
     bench.lid(True)
     step(bench)
     assert kept(bench, LidChanged) == [True]
-    assert bench.picture().trouble == ""
+    assert bench.picture().hands == ""
     bench.leave()

@@ -97,3 +97,18 @@ def test_practice_is_marked_on_the_screen(practice_bench: FakeBench, shown: Show
     """Nobody may take it for a real unit."""
     screen = shown(practice_bench)
     assert any("PRACTICE" in label.text() for label in screen.findChildren(QLabel) if label.isVisible())
+
+
+def test_the_panel_says_where_hands_and_words_differ(
+    shown: Callable[[FakeBench], WorkingScreen], practice_bench: FakeBench
+) -> None:
+    """In sight of the switch that is to be set, and gone when they agree."""
+    screen = shown(practice_bench)
+    panel = screen.practice_panel
+    assert panel is not None
+    assert panel.said == ""
+
+    panel.say("The switch stands at Lamp; Mains is asked for.")
+    assert panel.said.startswith("The switch stands at Lamp")
+    panel.say("")
+    assert panel.said == ""
