@@ -13,6 +13,7 @@ from procedures.amplifier import Amplifier
 from procedures.checking import FileProblems, checked, nearest
 from procedures.library import shipped_amplifiers, shipped_procedures
 from procedures.procedure import Procedure, load_procedure
+from procedures.route import is_route, load_route
 
 
 class DataFileRefused(ValueError):
@@ -43,7 +44,10 @@ def procedure_from(name_or_path: str) -> Procedure:
     if name_or_path in known:
         return known[name_or_path]
     if name_or_path.endswith(".toml") or Path(name_or_path).exists():
-        return load_procedure(read_text(Path(name_or_path)), name_or_path)
+        text = read_text(Path(name_or_path))
+        if is_route(text):
+            return load_route(text, name_or_path, known)
+        return load_procedure(text, name_or_path)
     raise DataFileRefused(f"there is no procedure {name_or_path!r}; {nearest(name_or_path, list(known))}")
 
 
@@ -65,6 +69,9 @@ def check_file(path: Path) -> CheckedFile:
         if kind == "procedure":
             procedure = load_procedure(text, str(path))
             words = f"the procedure {procedure.title!r}, {len(procedure.step)} steps"
+        elif kind == "route":
+            procedure = load_route(text, str(path), shipped_procedures())
+            words = f"the route {procedure.title!r}, {len(procedure.step)} steps"
         elif kind == "unit":
             unit = load_unit(path)
             words = f"the simulated unit {unit.title!r}"
@@ -84,6 +91,8 @@ def _kind(text: str) -> str:
         return "procedure"  # whose reader says where the TOML is broken
     if "step" in data:
         return "procedure"
+    if "part" in data:
+        return "route"
     if "target_volts" in data or "channels" in data or "unit" in data:
         return "unit"
     return "amplifier" if {"output_stage", "channel", "maker"} & data.keys() else "procedure"

@@ -31,7 +31,7 @@ class Procedure(BaseModel):
     title: Words
     purpose: Words
     channels: tuple[ChannelName, ...] = Field(default=(), max_length=64)
-    step: tuple[Step, ...] = Field(min_length=1, max_length=200)
+    step: tuple[Step, ...] = Field(min_length=1, max_length=600)
 
     def step_named(self, step: str) -> Step | None:
         """A step by its id, or None."""

@@ -95,3 +95,17 @@ def test_what_every_procedure_asks_for_is_on_the_simulated_bench() -> None:
     }
 
     assert names - set(healthy_around().values) == set()
+
+
+LONG_PARTS = ("solder-joints", "load-test", "soak")
+
+
+def test_the_whole_job_is_carried_out_from_intake_to_hand_back(tmp_path: Path) -> None:
+    """What the search found is told; what the job came to is judged. The long parts are passed over."""
+    done = carried_out(tmp_path, "service-route", "worn_relay", dict.fromkeys(LONG_PARTS, "pass over"))
+
+    assert done.view.ended is not None
+    assert done.view.ended.finished
+    assert done.outcome == "passed", done.reason
+    assert "found on the way: The complaint: It was seen; Left contact at low level" in done.reason
+    assert done.ended("soak--connect") == '"Soak: passed over" goes past it'

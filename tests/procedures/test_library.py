@@ -32,6 +32,7 @@ def test_what_ships_is_what_is_promised() -> None:
         "oscillation-check",
         "relay-contact",
         "safety-and-power-up",
+        "service-route",
         "soak",
         "solder-joints",
         "transformer-hum",
