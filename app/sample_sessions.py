@@ -41,6 +41,12 @@ SAMPLES = (
         SimulatedChoice("right_as_found", meters=1, session="5a3e04"),
         "two-channel-bias-trim",
     ),
+    Sample(
+        "service-route",
+        SimulatedChoice("worn_relay", session="5a3e05"),
+        "service-route",
+        dict.fromkeys(("solder-joints", "load-test", "soak"), "pass over"),
+    ),
 )
 STARTED = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)
 
