@@ -105,7 +105,10 @@ class SoundDialog(QDialog):
         }
         self.output = Chooser(self.tr("Output"), self, letter=16.0)
         self.measuring = Chooser(self.tr("Measuring device"), self, letter=16.0)
-        self.speech = _box(self.tr("Speak the instructions"), self)
+        words = self.tr("Speak the instructions")
+        if not sound.can_speak:
+            words = self.tr("Speak the instructions: no speech program was found on this computer")
+        self.speech = _box(words, self)
         self.speech.setChecked(choice.speech)
         self.speech.setEnabled(sound.can_speak)
         self.pattern = Chooser(self.tr("A sound"), self, letter=16.0)
@@ -190,10 +193,7 @@ class SoundDialog(QDialog):
         """Say why nothing is heard, and list outputs that have been found since."""
         if self._sound.names != self._listed:
             self._list_outputs()
-        words = [self._sound.notice, self._sound.speech_notice]
-        if not self._sound.can_speak:
-            words[1] = self.tr("This computer has no speech program that could be used.")
-        self.notice.setText(" ".join(filter(None, words)))
+        self.notice.setText(" ".join(filter(None, (self._sound.notice, self._sound.speech_notice))))
         self.notice.setStyleSheet(f"color: {shades().outside}; font-weight: 600;")
 
     def _list_outputs(self) -> None:

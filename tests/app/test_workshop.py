@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pytest
 from served_meters import served_meter
+from sounding import FakeDevices
 
 from app.amplifier_shelf import AmplifierShelf, as_toml
 from app.bench.live_bench import LiveBench
+from app.bench.sound.desk import MUTED, SoundDesk
 from app.settings import DeclaredInput, RememberedMeter, Settings, load_settings
 from app.windows.ports import BenchPort, SessionShelf, Workshop
 from app.workshop import LocalWorkshop
@@ -54,6 +56,25 @@ def test_a_typed_value_is_on_the_screen_after_one_action(workshop: LocalWorkshop
     (line,) = workshop.shelf.sessions()
     review: BenchPort = workshop.shelf.open(line.key)
     assert review.picture().traces[0].values.tolist() == [0.0134]
+
+
+def test_a_bench_is_heard_while_it_is_there(workshop: LocalWorkshop) -> None:
+    """The output is opened beside the work and closed with it; muting is on the screen and is kept."""
+    devices = FakeDevices()
+    workshop.sound = SoundDesk(workshop.settings.sound, devices=devices, keep=workshop.keep_sound)
+    for count in (1, 2):
+        bench = workshop.watch_typed(0.0134)
+        _soon(lambda count=count: len(devices.opened) == count, bench)  # type: ignore[misc]
+        assert bench.picture().sound == ""
+        bench.leave()
+        assert devices.now.closed
+
+    workshop.sound.choose(workshop.sound.choice.model_copy(update={"muted": True}))
+    bench = workshop.watch_typed(0.0134)
+    assert bench.picture().sound == MUTED
+    bench.leave()
+    assert len(devices.opened) == 2
+    assert load_settings(workshop._settings_path)[0].sound.muted
 
 
 def test_a_wrong_address_is_refused_in_one_sentence(workshop: LocalWorkshop, session_root: Path) -> None:

@@ -147,7 +147,7 @@ def test_speech_is_off_and_cannot_be_chosen_where_there_is_none(
 
     assert not sheet.speech.isChecked()
     assert not sheet.speech.isEnabled()
-    assert "no speech program" in sheet.notice.text()
+    assert "no speech program" in sheet.speech.text()
     sheet.reject()
 
 
