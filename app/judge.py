@@ -142,7 +142,7 @@ def _judge_file(path: Path, asked: _Asked) -> None:
     drawn = None if asked.as_json else _Drawing()
     judging.feed(recording.facts if drawn is None else drawn.passing(recording.facts))
     accounts = judging.finish()
-    if recording.table is not None and not any(account.readings for account in accounts):
+    if recording.table is not None and not any(account.readings or account.alarms for account in accounts):
         raise TableRefused(
             f"{path}: no reading could be found in it{_bad_words(recording)}; "
             "below the first line belongs a row for each moment, such as `0.5,13.4`."

@@ -264,6 +264,19 @@ def test_a_journal_that_is_none_is_refused_with_the_next_step(
     assert (words in err, len(err.splitlines())) == (True, 1)
 
 
+def test_a_recording_of_overload_alone_is_told_of(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text("s,left bias [mV]\n" + "".join(f"{n},OL\n" for n in range(60)), encoding="utf-8")
+
+    assert run_judge([str(path), "--target", "13.5mV", "--json"]) == 0
+
+    (row,) = said(capsys)
+    assert (row["readings"], row["last_volts"], row["forecasts"]) == (0, None, [])
+    assert {alarm["tier"] for alarm in row["alarms"]} == {"lead"}
+
+
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_sessions"
 
 
