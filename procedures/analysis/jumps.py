@@ -15,6 +15,8 @@ from dataclasses import dataclass
 
 _SIDE = 4  # blocks on each side of the block that may hold a step
 _MEMORY = 60  # blocks whose ordinary jumps say what is ordinary
+_LONGEST_GAP_S = 60.0
+_LONGEST_GAP_BLOCKS = 4.0
 _LEAST_STEP = 0.006  # of the target
 _LEAST_AT_FIRST = 0.03  # while it is not yet known what is ordinary
 _ENOUGH = 12
@@ -54,6 +56,13 @@ def _line_at(at_s: Sequence[float], levels: Sequence[float], moment_s: float) ->
     return middle + slope * (moment_s - middle_s), slope
 
 
+def _unseen(at: deque[float], at_s: float) -> bool:
+    """Whether nothing was seen for so long before a block that no line may be drawn across the gap."""
+    if len(at) < 2:
+        return False
+    return at_s - at[-1] > max(_LONGEST_GAP_S, _LONGEST_GAP_BLOCKS * (at[-1] - at[0]) / (len(at) - 1))
+
+
 class StepFinder:
     """Finds steps; one block in, at most one step out, about `_SIDE` blocks after it happened."""
 
@@ -77,6 +86,8 @@ class StepFinder:
 
     def see(self, at_s: float, level: float, scale: float, display_step: float = 0.0) -> Step | None:
         """Take a block; the step that is now certain, if any. `scale` is the target or the usual level."""
+        if _unseen(self._at, at_s):
+            self.forget()
         self._at.append(at_s)
         self._levels.append(level)
         if len(self._at) < 2 * _SIDE + 1:
@@ -123,6 +134,8 @@ class BendFinder:
 
     def see(self, at_s: float, level: float, scale: float, display_step: float = 0.0) -> Bend | None:
         """Take a block; the bend that is now certain, if any."""
+        if _unseen(self._at, at_s):
+            self.forget()
         self._at.append(at_s)
         self._levels.append(level)
         if len(self._at) < 2 * _BEND_BLOCKS:

@@ -264,9 +264,7 @@ def test_a_journal_that_is_none_is_refused_with_the_next_step(
     assert (words in err, len(err.splitlines())) == (True, 1)
 
 
-def test_a_recording_of_overload_alone_is_told_of(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_recording_of_overload_alone_is_told_of(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "a.csv"
     path.write_text("s,left bias [mV]\n" + "".join(f"{n},OL\n" for n in range(60)), encoding="utf-8")
 
@@ -275,6 +273,21 @@ def test_a_recording_of_overload_alone_is_told_of(
     (row,) = said(capsys)
     assert (row["readings"], row["last_volts"], row["forecasts"]) == (0, None, [])
     assert {alarm["tier"] for alarm in row["alarms"]} == {"lead"}
+
+
+@pytest.mark.parametrize("gap_s", [70, 100, 400, 3000])
+def test_a_gap_is_not_told_as_a_step(tmp_path: Path, capsys: pytest.CaptureFixture[str], gap_s: int) -> None:
+    """No line is drawn across what nobody saw, and the verdict does not wait for a step that was none."""
+    path = tmp_path / "a.csv"
+    seen = [n for n in range(5400) if not 600 < n < 600 + gap_s]
+    rows = [f"{n},{warm_up(n) + 0.004 * math.sin(2.3 * n):.4f}" for n in seen]
+    path.write_text("\n".join(["s,left bias [mV]", *rows]), encoding="utf-8")
+
+    run_judge([str(path), "--target", "13.5mV", "--json"])
+
+    (row,) = said(capsys)
+    assert [one["kind"] for one in row["disturbances"]] == []
+    assert row["settled_at_s"] < max(1000, 600 + gap_s + 600)
 
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_sessions"
