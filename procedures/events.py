@@ -129,6 +129,23 @@ class RequestClosed:
 
 
 @dataclass(frozen=True, slots=True)
+class AudioMeasured:
+    """What came of playing and recording for a request, for one output channel.
+
+    `figures` are those of `procedures.analysis.audio.taking`; `conditions` is what they were taken under, and
+    `capture` the digest of the samples where they were kept. `trouble` says in a sentence why there are none.
+    """
+
+    at_s: float
+    request: str
+    channel: str
+    figures: dict[str, float] = field(default_factory=dict)
+    conditions: str = ""
+    capture: str = ""
+    trouble: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Acknowledged:
     """A person has seen an alarm. It falls silent and re-arms 10 % higher."""
 
@@ -191,6 +208,7 @@ Input = (
     | MeterChanged
     | Tick
     | RequestClosed
+    | AudioMeasured
     | Acknowledged
     | PauseChanged
     | AwayChanged
@@ -377,6 +395,8 @@ class Action(StrEnum):
     RANGE = "range"
     PERIOD = "period"
     CLOSE_CHANNEL = "close scanner channel"
+    PLAY = "play and record"  # the parameters are those of `procedures.analysis.audio.orders`
+    SILENCE = "silence"
     # `guide` is "begin" or "end"; with `at_most_volts` all below that is right, else the advice says what is.
     GUIDE = "guide by sound"
 

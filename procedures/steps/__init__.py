@@ -21,6 +21,8 @@ from procedures.steps.power import Power
 from procedures.steps.record_value import RecordValue
 from procedures.steps.repeat import Repeat
 from procedures.steps.round import Round
+from procedures.steps.signal import SignalStep
+from procedures.steps.signal_path import SignalPath
 from procedures.steps.soak import Soak
 from procedures.steps.step import StepFields
 from procedures.steps.summary import Summary
@@ -33,6 +35,8 @@ from procedures.steps.watch import Watch
 Step = Annotated[
     Choose
     | Drive
+    | SignalPath
+    | SignalStep
     | Soak
     | Round
     | Nudge

@@ -1,0 +1,310 @@
+"""The measurements of the verification as plans: what is played, in which order, and what follows from it.
+
+A plan is a generator. It yields what it wishes (play, rest, a hand) and is sent the figures of each output;
+it returns the outcome word of its step and a reason. It keeps and judges through the sitting.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Generator
+
+from drivers.reading import Unit
+from procedures.analysis.audio.clipping import LevelSearch
+from procedures.analysis.audio.level import decibels, output_impedance, watts
+from procedures.analysis.audio.orders import Order, Signal
+from procedures.analysis.audio.response import third_octaves
+from procedures.analysis.figures import figure
+from procedures.steps.signal_setting import (
+    LEVEL_UNCERTAINTY,
+    LOAD_UNCERTAINTY,
+    Ask,
+    Figures,
+    Plan,
+    Play,
+    Setting,
+    Wish,
+    gains_of,
+    input_volts,
+    rest_after,
+    together,
+    verdict,
+)
+from procedures.steps.sitting import Sitting
+
+
+def plan(measure: str, setting: Setting, sitting: Sitting) -> Plan:
+    """The plan of one measurement."""
+    return _PLANS[measure](setting, sitting)
+
+
+def _gain(setting: Setting, sitting: Sitting) -> Plan:
+    yield Ask(
+        f"Connect {setting.nominal_ohm:g} Ω to each output, generator and recorder to both channels.", _LOAD
+    )
+    gains = yield from gains_of(setting)
+    words = []
+    for output, gain in gains.items():
+        level = decibels(gain, 1.0)
+        rated = setting.ratings.gain_db
+        at_least = None if rated is None else rated - 1.0
+        words.append(
+            verdict(setting, sitting, f"gain, {output}", level, Unit.DECIBEL, at_least=at_least, unsure=0.12)
+        )
+        sensitivity = setting.full_volts / gain
+        sitting.record(f"input for rated power, {output}", None, sensitivity, Unit.VOLT)
+    if len(gains) > 1:
+        spread = decibels(max(gains.values()), min(gains.values()))
+        # Common practice, no source: half a decibel between channels at full volume.
+        words.append(
+            verdict(setting, sitting, "balance of channels", spread, Unit.DECIBEL, at_most=0.5, unsure=0.05)
+        )
+    return together(
+        words, ", ".join(f"{o} {figure(decibels(g, 1.0), Unit.DECIBEL)}" for o, g in gains.items())
+    )
+
+
+_LOAD = "The load gets hot: see that it is rated for the power, and keep it off anything that burns."
+
+
+def _power(setting: Setting, sitting: Sitting) -> Plan:
+    yield Ask(
+        f"Connect the {setting.nominal_ohm:g} Ω loads, rated for the full power, to all outputs.", _LOAD
+    )
+    full_in = yield from input_volts(setting, sitting, setting.full_volts)
+    words: list[str] = []
+    for output in setting.outputs:
+        search = LevelSearch(setting.limit, -10.0, 3.0)
+        while (level_db := search.next_db) is not None:
+            volts_in = full_in * 10.0 ** (level_db / 20.0)
+            order = setting.tone(1000.0, volts_in, setting.outputs, 0.5)
+            says = f"Raising the level until {output} reaches {100 * setting.limit:g} % ({level_db:+.1f} dB)"
+            got = (yield Play(order, says)) or {}
+            seen = got.get(output, {})
+            search.feed(seen.get("total_volts", 0.0), seen.get("thd_plus_noise", 1.0))
+            yield from rest_after(setting, seen.get("total_volts", 0.0))
+        words.append(_power_found(setting, sitting, output, search))
+    return together(words, f"all outputs driven, {100 * setting.limit:g} % THD+N")
+
+
+def _power_found(setting: Setting, sitting: Sitting, output: str, search: LevelSearch) -> str:
+    name = f"power into {setting.nominal_ohm:g} Ω, {output}"
+    rated = setting.rated_watts
+    reached = search.volts_at_limit
+    more = f" at {100 * setting.limit:g} % THD+N, 1 kHz"
+    if reached is None:
+        below = [p.volts for p in search.points if p.distortion < search.limit]
+        if not below:
+            return verdict(setting, sitting, name, None, Unit.WATT, reason=search.stopped_because)
+        reached, more = max(below), f" and more: {search.stopped_because}"
+    found = watts(reached, setting.load_ohm)
+    unsure = found * math.hypot(2.0 * LEVEL_UNCERTAINTY, LOAD_UNCERTAINTY)
+    return verdict(setting, sitting, name, found, Unit.WATT, at_least=rated, unsure=unsure, more=more)
+
+
+def _distortion(setting: Setting, sitting: Sitting) -> Plan:
+    yield Ask(f"Connect the {setting.nominal_ohm:g} Ω loads to all outputs.", _LOAD)
+    words: list[str] = []
+    limit = setting.ratings.distortion_percent
+    # Half the rated power, and 1 W, where crossover distortion shows; common practice, no source.
+    for said, volts in (
+        ("half power", setting.full_volts / math.sqrt(2.0)),
+        ("1 W", math.sqrt(setting.nominal_ohm)),
+    ):
+        volts_in = yield from input_volts(setting, sitting, volts)
+        order = setting.tone(1000.0, volts_in, setting.outputs, 2.0)
+        got = (yield Play(order, f"Measuring the distortion at {said}")) or {}
+        yield from rest_after(setting, volts)
+        for output in setting.outputs:
+            seen = got.get(output, {})
+            value, floor = 100.0 * seen.get("thd", math.nan), 100.0 * seen.get("thd_floor", 0.0)
+            below = value <= floor
+            more = f" THD at 1 kHz, {said}" + (" (below the floor of this set-up)" if below else "")
+            name = f"distortion at {said}, {output}"
+            words.append(
+                verdict(
+                    setting,
+                    sitting,
+                    name,
+                    max(value, floor),
+                    Unit.PERCENT,
+                    at_most=limit,
+                    unsure=floor,
+                    more=more,
+                )
+            )
+            noisy = 100.0 * seen.get("thd_plus_noise", math.nan)
+            sitting.record(f"THD+N at {said}, {output}", None, noisy, Unit.PERCENT)
+    return together(words, "1 kHz, half power and 1 W")
+
+
+def _response(setting: Setting, sitting: Sitting) -> Plan:
+    yield Ask(f"Connect the {setting.nominal_ohm:g} Ω loads; tone controls flat or defeated.", _LOAD)
+    volts_in = yield from input_volts(setting, sitting, setting.full_volts / math.sqrt(10.0))
+    low, high = setting.ratings.low_hz or 20.0, setting.ratings.high_hz or 20_000.0
+    thirds = third_octaves(low, high)
+    levels: dict[str, dict[float, float]] = {output: {} for output in setting.outputs}
+    for index, hz in enumerate(thirds):
+        order = setting.tone(hz, volts_in, setting.outputs, max(0.4, 25.0 / hz))
+        says = f"Measuring the response, {hz:.4g} Hz"
+        got = (yield Play(order, says, index / len(thirds))) or {}
+        for output in setting.outputs:
+            levels[output][hz] = got.get(output, {}).get("volts", 0.0)
+    words = []
+    for output, by_hz in levels.items():
+        reference = by_hz[min(by_hz, key=lambda hz: abs(math.log(hz / 1000.0)))]
+        relative = {hz: decibels(volts, reference) for hz, volts in by_hz.items()}
+        for hz, db in relative.items():
+            sitting.record(f"response at {hz:.5g} Hz, {output}", None, db, Unit.DECIBEL)
+        worst_hz = max(relative, key=lambda hz: abs(relative[hz]))
+        name = f"response {low:g} to {high:g} Hz, {output}"
+        more = f" from 1 kHz at the most, at {worst_hz:.4g} Hz ({relative[worst_hz]:+.2f} dB)"
+        worst = abs(relative[worst_hz])
+        limit = setting.ratings.response_db
+        words.append(
+            verdict(setting, sitting, name, worst, Unit.DECIBEL, at_most=limit, unsure=0.05, more=more)
+        )
+    return together(words, f"{len(thirds)} tones, 10 dB below rated power")
+
+
+def _noise(setting: Setting, sitting: Sitting) -> Plan:
+    yield Ask("Short the inputs (or terminate them with 1 kΩ), volume full up, loads connected.", "")
+    order = Order(Signal.SILENCE, 4.0, load_ohm=setting.load_ohm)
+    got = (yield Play(order, "Listening to noise and hum")) or {}
+    words = []
+    for output in setting.outputs:
+        seen = got.get(output, {})
+        weighted = seen.get("noise_a_volts", math.nan)
+        ratio = decibels(setting.full_volts, weighted) if weighted > 0.0 else 0.0
+        limit = setting.ratings.signal_to_noise_db
+        name = f"signal to noise, {output}"
+        more = " A-weighted, re rated power" if setting.rated_watts else " A-weighted, re 10 W"
+        words.append(
+            verdict(setting, sitting, name, ratio, Unit.DECIBEL, at_least=limit, unsure=0.3, more=more)
+        )
+        sitting.record(f"noise, {output}", None, seen.get("noise_volts"), Unit.VOLT)
+        sitting.record(f"hum, {output}", None, seen.get("hum_volts"), Unit.VOLT)
+        for multiple in range(1, 11):
+            if f"hum_{multiple}" in seen:
+                sitting.record(f"hum line {multiple}, {output}", None, seen[f"hum_{multiple}"], Unit.VOLT)
+        offset_limit = sitting.amplifier.offset_limit_millivolts if sitting.amplifier is not None else None
+        at_most = offset_limit / 1000.0 if offset_limit is not None else None
+        offset = seen.get("offset_volts", 0.0)
+        words.append(
+            verdict(
+                setting, sitting, f"DC offset, {output}", abs(offset), Unit.VOLT, at_most=at_most, unsure=5e-4
+            )
+        )
+    return together(words, "inputs shorted, 22 Hz to 22 kHz")
+
+
+def _crosstalk(setting: Setting, sitting: Sitting) -> Plan:
+    yield Ask("Connect the loads; terminate the input of the channel that is not driven with 1 kΩ.", _LOAD)
+    volts = setting.full_volts / math.sqrt(10.0)
+    volts_in = yield from input_volts(setting, sitting, volts)
+    words = []
+    for driven in setting.outputs:
+        for hz in (1000.0, 10_000.0):
+            order = setting.tone(hz, volts_in, (driven,), 2.0)
+            got = (yield Play(order, f"Driving {driven} only, {hz:g} Hz")) or {}
+            reference = got.get(driven, {}).get("volts", 0.0)
+            for other in setting.outputs:
+                if other == driven or reference <= 0.0:
+                    continue
+                seen = got.get(other, {})
+                leaked = max(seen.get("volts", 0.0), seen.get("floor_volts", 0.0), 1e-9)
+                name = f"crosstalk {driven} to {other}, {hz / 1000:g} kHz"
+                limit = setting.ratings.crosstalk_db if hz == 1000.0 else None
+                level = decibels(leaked, reference)
+                words.append(verdict(setting, sitting, name, level, Unit.DECIBEL, at_most=limit, unsure=0.5))
+    return together(words, "one driven at a time, 10 dB below rated power")
+
+
+def _modulation(setting: Setting, sitting: Sitting) -> Plan:
+    got, words = (yield from _two_tones(setting, sitting, 60.0, 7000.0, 0.25)), []
+    for output in setting.outputs:
+        seen = got.get(output, {})
+        name = f"modulation distortion 60 Hz + 7 kHz, {output}"
+        more = " by the root of the sidebands' squares, 4:1"
+        value = 100 * seen.get("by_lines", math.nan)
+        words.append(verdict(setting, sitting, name, value, Unit.PERCENT, more=more))
+        paired = 100 * seen.get("by_order", math.nan)
+        sitting.record(f"{name}, sideband pairs added", None, paired, Unit.PERCENT)
+    return together(words, "60 Hz and 7 kHz, 4:1, half power")
+
+
+def _difference(setting: Setting, sitting: Sitting) -> Plan:
+    got, words = (yield from _two_tones(setting, sitting, 19_000.0, 20_000.0, 1.0)), []
+    for output in setting.outputs:
+        seen = got.get(output, {})
+        for key, said in (("second", "1 kHz"), ("third", "18 and 21 kHz")):
+            name = f"difference tones {said}, {output}"
+            value = 100 * seen.get(key, math.nan)
+            more = " of the sum of 19 and 20 kHz"
+            words.append(verdict(setting, sitting, name, value, Unit.PERCENT, more=more))
+    return together(words, "19 and 20 kHz, 1:1, half power")
+
+
+def _two_tones(
+    setting: Setting, sitting: Sitting, low_hz: float, high_hz: float, ratio: float
+) -> Generator[Wish, Figures | None, Figures]:
+    """Two tones whose peak is that of a sine of half the rated power."""
+    yield Ask(f"Connect the {setting.nominal_ohm:g} Ω loads to all outputs.", _LOAD)
+    peak_in = yield from input_volts(setting, sitting, setting.full_volts / math.sqrt(2.0))
+    # A sine of rms u peaks at 1.414 u; two tones of rms w together peak at (1 + r) sqrt(2 / (1 + r²)) w.
+    volts = peak_in * math.sqrt(1.0 + ratio**2) / (1.0 + ratio)
+    order = Order(Signal.TWO_TONES, 2.0, low_hz, volts, high_hz, ratio, setting.outputs, setting.load_ohm)
+    got = (yield Play(order, f"Playing {low_hz:g} and {high_hz:g} Hz together")) or {}
+    yield from rest_after(setting, setting.full_volts / 2.0)
+    return got
+
+
+def _damping(setting: Setting, sitting: Sitting) -> Plan:
+    volts_in = yield from input_volts(setting, sitting, math.sqrt(setting.nominal_ohm))
+    yield Ask("Take the loads off; keep the recorder on the output terminals themselves.", "")
+    free = Order(Signal.TONE, 2.0, 1000.0, volts_in, drives=setting.outputs)
+    light = (yield Play(free, "Measuring without load")) or {}
+    yield Ask(f"Connect the {setting.nominal_ohm:g} Ω loads at the output terminals.", _LOAD)
+    heavy = (yield Play(setting.tone(1000.0, volts_in, setting.outputs, 2.0), "Measuring with load")) or {}
+    words = []
+    for output in setting.outputs:
+        found = output_impedance(
+            light.get(output, {}).get("volts", 0.0),
+            math.inf,
+            heavy.get(output, {}).get("volts", 0.0),
+            setting.load_ohm,
+            nominal_ohm=setting.nominal_ohm,
+        )
+        factor = setting.ratings.damping_factor
+        at_most = setting.nominal_ohm / factor if factor is not None else None
+        more = f" (damping factor {found.damping_factor:.3g} into {setting.nominal_ohm:g} Ω)"
+        if not found.resolved:
+            most = setting.nominal_ohm / found.uncertainty_ohm
+            more = f", which these voltages do not resolve (damping factor above about {most:.2g})"
+        name, ohm = f"output impedance, {output}", max(0.0, found.ohm)
+        words.append(
+            verdict(
+                setting,
+                sitting,
+                name,
+                ohm,
+                Unit.OHM,
+                at_most=at_most,
+                unsure=found.uncertainty_ohm,
+                more=more,
+            )
+        )
+    return together(words, "1 kHz, about 1 W, no load against load")
+
+
+_PLANS: dict[str, Callable[[Setting, Sitting], Plan]] = {
+    "gain": _gain,
+    "power": _power,
+    "distortion": _distortion,
+    "response": _response,
+    "noise": _noise,
+    "crosstalk": _crosstalk,
+    "modulation": _modulation,
+    "difference tones": _difference,
+    "damping": _damping,
+}
