@@ -78,6 +78,14 @@ class RequestTaker(Protocol):
         ...
 
 
+class AudioPort(Protocol):
+    """What plays into the amplifier and records it. The answer comes back through the inbox."""
+
+    def carry_out(self, request: Request) -> None:
+        """Play, or fall silent, soon."""
+        ...
+
+
 class Inbox(Protocol):
     """Where outcomes go."""
 
@@ -123,6 +131,7 @@ class Conductor:
         self._leads = LeadsInTime(leads)
         self.workers: dict[str, RequestTaker] = dict(workers or {})
         self.sound: SoundPort | None = None
+        self.audio: AudioPort | None = None
         self._sleep = sleep or NeverSleeps()
         self._begin_s = begin_s
         self._shift_s = begin_s - clock.now()
@@ -282,6 +291,9 @@ class Conductor:
     def _carry_out(self, request: Request) -> None:
         if request.action is Action.GUIDE:
             self._guide(request)
+            return
+        if request.action in (Action.PLAY, Action.SILENCE) and self.audio is not None:
+            self.audio.carry_out(request)
             return
         lead = self._leads.now.lead_of(request.subject)
         worker = self.workers.get(lead.meter if lead is not None else request.subject)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from app.bench.audio.desk import AudioDesk
 from app.bench.conductor import Conductor
 from app.bench.marks import Marks
 from app.bench.meter_requests import MeterRequests
@@ -160,6 +161,11 @@ class LiveBench:
         self._sound = self.conductor.sound = sound
         sound.attend(self.setup.channels)
         self._closers.append(sound.forget)
+
+    def hear(self, audio: AudioDesk) -> None:
+        """Play and record with this desk from now on, until the bench is left."""
+        self.conductor.audio = audio
+        self._closers.insert(0, audio.close)
 
     @property
     def sound_notice(self) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from app.bench.audio.desk import AudioDesk
 from app.bench.live_bench import BenchParts, LiveBench, PolledMeter
 from app.bench.practice_unit import SIDES, SimulatedHands, amplifier_of
 from app.bench.real_meters import (
@@ -33,6 +34,7 @@ from drivers.clock import Clock, LifeClock, SteppedClock
 from drivers.links import Link
 from drivers.meter import MeterAccuracy, MeterSetup
 from drivers.scpi.meter import ScpiMeter
+from drivers.simulated.audio_path import path_maker
 from drivers.simulated.bench import SimulatedBench
 from drivers.simulated.hislip_server import HislipServer
 from drivers.simulated.in_process import InProcessLink
@@ -124,7 +126,7 @@ def open_simulated(
         closers.append(close)
         meter = ScpiMeter(name, link, clock, accuracy=METER_ACCURACY)
         meters.append(PolledMeter(meter, meter_setup(settings), PERIOD_S))
-    return LiveBench(
+    live = LiveBench(
         BenchParts(
             clock=clock,
             setup=setup,
@@ -136,6 +138,15 @@ def open_simulated(
             unit_name=unit_name,
         )
     )
+    live.hear(
+        AudioDesk(
+            path_maker(bench, unit, choice.seed),
+            live.conductor,
+            mains_hz=float(settings.mains_hz),
+            at_once=isinstance(clock, SteppedClock),
+        )
+    )
+    return live
 
 
 def _served(

@@ -27,7 +27,8 @@ class AudioStage:
     """One channel as the signal meets it.
 
     Magnitudes are engineering judgement, not measurements of any product. `hum_volts` holds peak volts by
-    multiple of the mains frequency; `noise_volts` is rms in 0 to 20 kHz at the output.
+    multiple of the mains frequency; `noise_volts` is rms in 0 to 20 kHz at the output. `crosstalk` is the
+    share of the other channel's input that gets into this one.
     """
 
     idle_amperes: float = 0.025
@@ -50,6 +51,7 @@ class AudioStage:
     mains_hz: float = 50.0
     junction_c: float = 45.0
     current_limit_amperes: float = 12.0
+    crosstalk: float = 1e-4
 
     @cached_property
     def _thermal_volts(self) -> float:

@@ -16,7 +16,9 @@ from typing import Final
 
 from drivers.errors import DriverError
 from drivers.simulated.around import Around, healthy_around, read_around
+from drivers.simulated.audio_stage import AudioStage
 from drivers.simulated.parameters import PER_CHANNEL, PER_UNIT, UnitParameters, parameters
+from drivers.simulated.units.audio_table import stages
 
 FORMAT: Final = 1
 SIDES: Final = ("left", "right")
@@ -90,6 +92,7 @@ class SimulatedUnit:
     target_volts: float
     parameters: UnitParameters
     knobs: tuple[Knob, Knob]
+    audio: tuple[AudioStage, AudioStage]
     around: Around = field(default_factory=healthy_around)
 
 
@@ -137,6 +140,7 @@ def parsed(text: str, name: str, place: str | None = None) -> SimulatedUnit:
         parameters=parameters(1, **checked.unit, **each),
         knobs=(_knob(left), _knob(right)),
         around=checked.around,
+        audio=checked.audio,
     )
 
 
@@ -153,7 +157,7 @@ class _Checked:
         if tables.get("format") != FORMAT:
             self.problems.append(f"'format' must be {FORMAT}, the only version there is")
         self.target_volts = self._target(tables)
-        self._unknown("", tables, {"format", "target_volts", "unit", "channels", "around", *_TEXTS})
+        self._unknown("", tables, {"format", "target_volts", "unit", "channels", "around", "audio", *_TEXTS})
         given = self._table("unit", tables.get("unit", {}))
         self._unknown("[unit]", given, set(PER_UNIT))
         self.unit = {
@@ -162,6 +166,13 @@ class _Checked:
         self.channels = self._channels(self._table("channels", tables.get("channels", {})))
         self.around, problems = read_around(tables.get("around", {}))
         self.problems += problems
+        base = {
+            "emitter_ohm": self.channels[0]["emitter_ohm"],
+            "rail_volts": self.unit["rail_volts"],
+            "supply_ohm": self.unit["supply_ohm"],
+        }
+        heard = self._table("audio", tables.get("audio", {}))
+        self.audio = stages(heard, base, self.problems.append)
 
     def _channels(self, given: Mapping[str, object]) -> tuple[dict[str, float], dict[str, float]]:
         defaults = {**PER_CHANNEL, **_KNOB}

@@ -1,0 +1,162 @@
+"""The audio desk: plays and records what the run asks for, and posts the figures that come of it.
+
+One thread of its own, so that a stretch of signal holds up neither meters nor guidance; in stepped time at
+once, in the conductor's thread. Whatever happens, it ends in silence and in an answer to the request.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import threading
+from collections.abc import Callable
+from typing import Protocol
+
+import numpy as np
+
+from drivers.audio.capture import Capture
+from drivers.audio.path import AudioPath, Stretch
+from drivers.audio.refusal import AudioRefused
+from procedures.analysis.audio.fitness import CannotMeasure
+from procedures.analysis.audio.orders import Order, Signal, order_of
+from procedures.analysis.audio.taking import figures, said_conditions
+from procedures.events import Action, AudioMeasured, DriveChanged, Request, RequestClosed
+
+Answering = AudioMeasured | DriveChanged | RequestClosed
+MOST_INPUT_VOLTS = 5.0
+_JOIN_S = 5.0
+
+
+class Posting(Protocol):
+    """Where answers go: the conductor's inbox."""
+
+    def post(self, item: Answering) -> None:
+        """Let it in."""
+        ...
+
+    def session_s(self) -> float:
+        """Session seconds now."""
+        ...
+
+
+class AudioDesk:
+    """Carries out `PLAY` and `SILENCE` on one path. `open_path` is called when it is first needed."""
+
+    def __init__(
+        self,
+        open_path: Callable[[], AudioPath],
+        inbox: Posting,
+        *,
+        mains_hz: float = 50.0,
+        at_once: bool = False,
+        keep: Callable[[Capture], str] | None = None,
+    ) -> None:
+        self._open_path = open_path
+        self._inbox = inbox
+        self._mains_hz = mains_hz
+        self._at_once = at_once
+        self._keep = keep
+        self._path: AudioPath | None = None
+        self._orders: queue.SimpleQueue[Request | None] = queue.SimpleQueue()
+        self._thread: threading.Thread | None = None
+        self._silenced = threading.Event()
+        self.latest: dict[str, Capture] = {}
+
+    def carry_out(self, request: Request) -> None:
+        """Take a request; its answer comes through the inbox. Returns at once."""
+        if request.action is Action.SILENCE:
+            self.silence()
+            self._inbox.post(RequestClosed(self._inbox.session_s(), request.id, True))
+            return
+        if self._at_once:
+            self._answer(request)
+            return
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._work, name="audio desk", daemon=True)
+            self._thread.start()
+        self._silenced.clear()
+        self._orders.put(request)
+
+    def silence(self) -> None:
+        """Stop whatever plays; any thread."""
+        self._silenced.set()
+        if self._path is not None:
+            self._path.silence()
+
+    def close(self) -> None:
+        """Fall silent, end the thread, give the devices back."""
+        self.silence()
+        if self._thread is not None:
+            self._orders.put(None)
+            self._thread.join(_JOIN_S)
+            self._thread = None
+        if self._path is not None:
+            with contextlib.suppress(AudioRefused):
+                self._path.close()
+            self._path = None
+
+    # --- the desk's thread --------------------------------------------------------------------------
+
+    def _work(self) -> None:
+        while (request := self._orders.get()) is not None:
+            self._answer(request)
+
+    def _answer(self, request: Request) -> None:
+        try:
+            order = order_of(request.parameters)
+            self._measure(request, order)
+        except (AudioRefused, CannotMeasure) as refused:
+            self._refuse(request, str(refused))
+        except (KeyError, ValueError) as incomplete:
+            self._refuse(request, f"the request to {request.action.value} is incomplete: {incomplete}")
+        except Exception as error:  # a broken driver must not leave a tone playing or a run waiting
+            self._refuse(request, f"the audio bench failed ({type(error).__name__}: {error})")
+
+    def _refuse(self, request: Request, reason: str) -> None:
+        if self._path is not None:
+            self._path.silence()
+        self._inbox.post(RequestClosed(self._inbox.session_s(), request.id, False, reason))
+
+    def _measure(self, request: Request, order: Order) -> None:
+        if order.volts > MOST_INPUT_VOLTS:
+            raise AudioRefused(
+                f"{order.volts:.3g} V at the input is more than {MOST_INPUT_VOLTS:g} V; "
+                "check the gain, the volume control and the connections."
+            )
+        path = self._path = self._path or self._open_path()
+        captures = self._played(path, order)
+        for capture in captures:
+            self.latest[capture.channel] = capture
+            self._inbox.post(self._measured(request, order, capture))
+        self._inbox.post(RequestClosed(self._inbox.session_s(), request.id, True))
+
+    def _played(self, path: AudioPath, order: Order) -> tuple[Capture, ...]:
+        wave = order.samples(path.rate_hz)
+        driven = order.signal is not Signal.SILENCE and order.volts > 0.0
+        unknown = [output for output in order.drives if output not in path.outputs]
+        if unknown:
+            raise AudioRefused(f"{path.name} has no output called {unknown[0]}.")
+        stretch = Stretch(
+            dict.fromkeys(order.drives, wave) if driven else {},
+            len(wave),
+            round(order.settle_s * path.rate_hz),
+            order.load_ohm,
+        )
+        if not driven:
+            return path.play(stretch)
+        self._inbox.post(DriveChanged(self._inbox.session_s(), True))
+        try:
+            return path.play(stretch)
+        finally:
+            self._inbox.post(DriveChanged(self._inbox.session_s(), False))
+
+    def _measured(self, request: Request, order: Order, capture: Capture) -> AudioMeasured:
+        at_s = self._inbox.session_s()
+        digest = self._keep(capture) if self._keep is not None else ""
+        conditions = said_conditions(order, capture)
+        try:
+            found = figures(order, capture, self._mains_hz)
+        except CannotMeasure as trouble:
+            return AudioMeasured(at_s, request.id, capture.channel, {}, conditions, digest, str(trouble))
+        finite = {name: value for name, value in found.items() if np.isfinite(value)}
+        return AudioMeasured(at_s, request.id, capture.channel, finite, conditions, digest)

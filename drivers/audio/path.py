@@ -1,0 +1,66 @@
+"""The way of a signal: from a generator through the amplifier to a recorder, as the bench uses it.
+
+Whatever plays here plays a stretch of bounded length and is silent behind it: at its end, at an error, and
+when `silence` is called from another thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.audio.capture import Capture
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """What is played: volts at the amplifier's inputs by output, each of shape (n,); missing ones are silent.
+
+    The first `settle` samples are played and not given back. `load_ohm` is what a person connected.
+    """
+
+    waves: Mapping[str, Floats]
+    length: int
+    settle: int = 0
+    load_ohm: float = float("inf")
+
+
+class AudioPath(Protocol):
+    """A generator and a recorder that know each other's time. Used by one thread, except `silence`."""
+
+    @property
+    def name(self) -> str:
+        """What it is, for the record."""
+        ...
+
+    @property
+    def rate_hz(self) -> float:
+        """Samples a second, of both."""
+        ...
+
+    @property
+    def outputs(self) -> tuple[str, ...]:
+        """The amplifier outputs that it records."""
+        ...
+
+    def play(self, stretch: Stretch) -> tuple[Capture, ...]:
+        """Play and record; blocks for as long as it lasts.
+
+        Raises:
+            AudioRefused: it could not be played or recorded, or was silenced meanwhile.
+        """
+        ...
+
+    def silence(self) -> None:
+        """Stop the generator at once; any thread."""
+        ...
+
+    def close(self) -> None:
+        """Give the devices back, silent."""
+        ...
