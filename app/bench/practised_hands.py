@@ -8,6 +8,7 @@ at the simulated unit itself.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
@@ -178,7 +179,8 @@ class PractisedHands:
         if question.step in self._answers:
             self._bench.answer(question.id, self._answers[question.step])
         elif question.kind is AnswerKind.VALUE:
-            text = READ_OFF.get(question.unit or Unit.VOLT, "1")
+            load = re.search(r"(\d+) Ω load", question.text)
+            text = load.group(1) if load else READ_OFF.get(question.unit or Unit.VOLT, "1")
             self._bench.answer(question.id, "typed", text)
         elif default is not None:
             asked = self._asked.get((view.step, default.key), 0)

@@ -9,7 +9,7 @@ Not here: heat (`physics`), and how the samples are taken (`drivers.audio`).
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy import fft
@@ -18,8 +18,24 @@ from scipy.interpolate import CubicSpline
 from drivers.simulated.electrical import VOLTS_PER_KELVIN, amperes_of, drive
 from drivers.simulated.parameters import Floats
 
-_LOOP_OF_VOLTS = 12.0  # the table reaches far beyond any drive that a load takes
+_MOST_VOLTS = 12.0  # the table reaches far beyond any drive that a load takes
 _POINTS = 6001
+
+
+@lru_cache(maxsize=64)
+def _static_curve(
+    idle_amperes: float, emitter_ohm: float, vt: float, load_ohm: float, base: tuple[float, float, float]
+) -> CubicSpline:
+    """The open stage's output over its input, both in volts. `base` is what drives the bases, in order."""
+    driver_ohm, current_gain, knee_amperes = base
+    ohm = np.array(emitter_ohm)
+    idle = drive(np.array(idle_amperes), ohm, np.array(vt))
+    # Evenly spaced in e near zero, where the currents change hands, and wider outside.
+    e = np.sinh(np.linspace(-8.0, 8.0, _POINTS)) / np.sinh(8.0) * _MOST_VOLTS
+    upper, lower = amperes_of(idle + e, ohm, np.array(vt)), amperes_of(idle - e, ohm, np.array(vt))
+    bases = [amperes / current_gain * (1.0 + amperes / knee_amperes) for amperes in (upper, lower)]
+    out = load_ohm * (upper - lower)
+    return CubicSpline(out + e + driver_ohm * (bases[0] - bases[1]), out)
 
 
 @dataclass(frozen=True)
@@ -58,21 +74,10 @@ class AudioStage:
         return VOLTS_PER_KELVIN * (self.junction_c + 273.15)
 
     def _curve(self, load_ohm: float) -> CubicSpline:
-        """What the open stage adds to its input, over the output voltage that is asked of it."""
-        vt = self._thermal_volts
-        idle = drive(np.array(self.idle_amperes), np.array(self.emitter_ohm), np.array(vt))
-        # Evenly spaced in e near zero, where the currents change hands, and wider outside.
-        e = np.sinh(np.linspace(-8.0, 8.0, _POINTS)) / np.sinh(8.0) * _LOOP_OF_VOLTS
-        upper = amperes_of(idle + e, np.array(self.emitter_ohm), np.array(vt))
-        lower = amperes_of(idle - e, np.array(self.emitter_ohm), np.array(vt))
-        out = load_ohm * (upper - lower)
-        base = self._base(upper) - self._base(lower)
-        into = out + e + self.driver_ohm * base
-        return CubicSpline(into, out)
-
-    def _base(self, amperes: Floats) -> Floats:
-        result: Floats = amperes / self.current_gain * (1.0 + amperes / self.knee_amperes)
-        return result
+        # To four digits, so that a curve serves many stretches of an idle current that creeps.
+        idle = float(f"{self.idle_amperes:.3e}")
+        base = (self.driver_ohm, self.current_gain, self.knee_amperes)
+        return _static_curve(idle, self.emitter_ohm, self._thermal_volts, load_ohm, base)
 
     def clip_volts(self, load_ohm: float) -> float:
         """Where the output is cut: the rail, sagging under its own load, less what the devices need; volts.

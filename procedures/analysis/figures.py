@@ -33,7 +33,7 @@ def figure(value: float, unit: Unit = Unit.VOLT, resolution: float | None = None
     """
     scale, name = _scale(value, unit)
     shown = value * scale
-    text = f"{shown:.{_decimals(shown, (resolution or 0.0) * scale)}f}"
+    text = f"{shown:.{_decimals(shown, (resolution or 0.0) * scale, unit)}f}"
     if float(text) == 0.0:
         text = text.lstrip("-")
     return f"{text} {name}"
@@ -50,7 +50,11 @@ def _scale(value: float, unit: Unit) -> tuple[float, str]:
     return (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
 
 
-def _decimals(shown: float, resolution: float) -> int:
+def _decimals(shown: float, resolution: float, unit: Unit) -> int:
+    if resolution <= 0.0 and unit is Unit.DECIBEL:
+        return min(max(2 - _exponent(shown), 1), 2)
+    if resolution <= 0.0 and unit is Unit.PERCENT:
+        return min(max(1 - _exponent(shown), 0), 5)
     if resolution <= 0.0:
         return min(max(2 - _exponent(shown), 0), 3)
     return min(max(3 - _exponent(shown), 0), _by_meter(resolution))

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 _STEP_DB = 1.0
-_FINE_DB = 0.02
+_FINE_DB = 0.05
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,140 @@
+"""The verification on simulated units: sound ones pass, and each fault is found where it is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+
+from app.bench.opening import SimulatedChoice
+from app.practice_run import PracticePlan, open_bench, run_stepped
+from app.records.session_folder import open_session
+from app.settings import Settings
+from procedures.events import Outcome, Verdict
+from procedures.library import shipped_procedures
+from procedures.replay import compare
+
+ALWAYS = ("signal-path", "load-8", "power-on", "gain", "power-off", "summary")
+
+
+def verified(
+    unit: str, root: Path, *steps: str, answers: Mapping[str, str] | None = None
+) -> dict[str, Verdict]:
+    """Carry out some steps of the shipped verification; the newest verdict of each subject."""
+    shipped = shipped_procedures()["verification"]
+    lines = tuple(line for line in shipped.step if line.id in (*ALWAYS, *steps))
+    procedure = shipped.model_copy(update={"step": lines})
+    plan = PracticePlan(SimulatedChoice(unit), procedure, root, Settings(), stepped=True)
+    bench = open_bench(plan)
+    try:
+        run_stepped(bench, 1, answers)
+        verdicts = bench.view.verdicts
+        assert bench.view.ended is not None
+        assert bench.view.ended.finished
+        assert not bench.view.driven
+    finally:
+        bench.leave()
+    journal = open_session(bench.record.folder).journal
+    assert compare(journal.header, journal.facts).same
+    return {verdict.subject or "whole": verdict for verdict in verdicts}
+
+
+def failures(found: Mapping[str, Verdict]) -> set[str]:
+    return {name for name, verdict in found.items() if verdict.outcome is Outcome.FAILED and name != "whole"}
+
+
+@pytest.mark.long
+def test_a_sound_unit_passes_everything(tmp_path: Path) -> None:
+    every = [line.id for line in shipped_procedures()["verification"].step]
+    found = verified("healthy", tmp_path, *every)
+    assert failures(found) == set()
+    assert found["whole"].outcome is Outcome.PASSED
+    assert "21 judged and in order" in found["whole"].reason
+
+
+def test_a_sound_unit_passes_noise_distortion_and_impedance(tmp_path: Path) -> None:
+    found = verified("healthy", tmp_path, "noise", "distortion", "damping", "crosstalk")
+    assert failures(found) == set()
+    assert found["whole"].outcome is Outcome.PASSED
+
+
+def test_a_humming_supply_fails_the_noise_and_nothing_else(tmp_path: Path) -> None:
+    found = verified("humming_supply", tmp_path, "noise", "distortion")
+    assert failures(found) == {"signal to noise, left", "signal to noise, right"}
+
+
+def test_a_weak_channel_fails_gain_and_balance(tmp_path: Path) -> None:
+    found = verified("weak_left_channel", tmp_path, "noise")
+    assert failures(found) == {"gain, left", "balance of channels"}
+
+
+def test_early_clipping_fails_the_power_of_its_channel(tmp_path: Path) -> None:
+    found = verified("early_clipping", tmp_path, "power-8")
+    assert failures(found) == {"power into 8 Ω, right"}
+    # Closed form: (42 - 14) V / (1 + 0.35 / 8 pi) peak is 47.7 W of a sine; 1 % THD+N lies a little above it.
+    assert found["power into 8 Ω, right"].value == pytest.approx(49.0, abs=1.5)
+
+
+def test_too_little_bias_shows_at_one_watt(tmp_path: Path) -> None:
+    found = verified("starved_bias", tmp_path, "distortion")
+    assert {"distortion at 1 W, left", "distortion at 1 W, right"} <= failures(found)
+
+
+def test_an_earthed_input_is_refused_on_a_bridged_output(tmp_path: Path) -> None:
+    shipped = shipped_procedures()["verification"]
+    plan = PracticePlan(SimulatedChoice("healthy"), shipped, tmp_path, Settings(), stepped=True)
+    bench = open_bench(plan)
+    try:
+        run_until_question(bench, "reference")
+        bench.answer(question(bench), "bridged")
+        run_until_question(bench, "probe")
+        bench.answer(question(bench), "earthed")
+        run_until_question(bench, "typed")
+        line = next(line for line in bench.view.steps if line.id == "signal-path")
+        assert "an earthed input on a bridged output joins it to earth" in line.reason
+    finally:
+        bench.leave()
+
+
+def question(bench: object) -> str:
+    asked = bench.view.question  # type: ignore[attr-defined]
+    return asked.id if asked is not None else ""
+
+
+def run_until_question(bench: object, name: str) -> None:
+    """Press whatever stands on the key, and read cautions, until a question is asked."""
+    turns = bench.turns()  # type: ignore[attr-defined]
+    for _ in range(50):
+        turns.run(lambda: False, 0.5)
+        if question(bench).endswith(f"/{name}"):
+            return
+        if question(bench).endswith(("/caution", "/read")):
+            asked = bench.view.question  # type: ignore[attr-defined]
+            bench.answer(asked.id, asked.choices[0].key)  # type: ignore[attr-defined]
+        elif question(bench).endswith("/typed"):
+            bench.answer(question(bench), "typed", "8.0")  # type: ignore[attr-defined]
+        else:
+            bench.press_next()  # type: ignore[attr-defined]
+    raise AssertionError(f"never asked: {name}; the question is {question(bench)!r}")
+
+
+def test_without_an_audio_path_the_request_is_refused_and_the_run_goes_on(tmp_path: Path) -> None:
+    shipped = shipped_procedures()["verification"]
+    lines = tuple(line for line in shipped.step if line.id in (*ALWAYS, "noise"))
+    plan = PracticePlan(
+        SimulatedChoice("healthy"),
+        shipped.model_copy(update={"step": lines}),
+        tmp_path,
+        Settings(),
+        stepped=True,
+    )
+    bench = open_bench(plan)
+    bench.conductor.audio = None
+    try:
+        run_until_question(bench, "trouble")
+        assert "nothing at this bench can do this" in bench.view.question.text  # type: ignore[union-attr]
+        bench.answer(question(bench), "skip")
+        run_until_question(bench, "ready")
+    finally:
+        bench.leave()
