@@ -292,8 +292,8 @@ class Conductor:
         if request.action is Action.GUIDE:
             self._guide(request)
             return
-        if request.action in (Action.PLAY, Action.SILENCE) and self.audio is not None:
-            self.audio.carry_out(request)
+        if request.action in (Action.PLAY, Action.SILENCE):
+            self._sound_out(request)
             return
         lead = self._leads.now.lead_of(request.subject)
         worker = self.workers.get(lead.meter if lead is not None else request.subject)
@@ -302,6 +302,14 @@ class Conductor:
             return
         reason = f"nothing at this bench can do this for {request.subject}"
         self.post(RequestClosed(request.at_s, request.id, False, reason))
+
+    def _sound_out(self, request: Request) -> None:
+        """Have a signal played and recorded, or silenced."""
+        if self.audio is not None:
+            self.audio.carry_out(request)
+        else:
+            reason = "this bench has no generator and recorder: choose a sound device for measuring"
+            self.post(RequestClosed(request.at_s, request.id, False, reason))
 
     def _guide(self, request: Request) -> None:
         """Guidance by sound follows from the snapshot; the run only has to know whether it is heard."""

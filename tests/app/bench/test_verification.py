@@ -11,7 +11,7 @@ from app.bench.opening import SimulatedChoice
 from app.practice_run import PracticePlan, open_bench, run_stepped
 from app.records.session_folder import open_session
 from app.settings import Settings
-from procedures.events import Outcome, Verdict
+from procedures.events import Outcome, SupplyChanged, Verdict
 from procedures.library import shipped_procedures
 from procedures.replay import compare
 
@@ -115,6 +115,9 @@ def run_until_question(bench: object, name: str) -> None:
         elif question(bench).endswith("/typed"):
             bench.answer(question(bench), "typed", "8.0")  # type: ignore[attr-defined]
         else:
+            fact = bench.view.next_fact  # type: ignore[attr-defined]
+            if isinstance(fact, SupplyChanged):
+                bench.practice.switch(fact.supply)  # type: ignore[attr-defined]
             bench.press_next()  # type: ignore[attr-defined]
     raise AssertionError(f"never asked: {name}; the question is {question(bench)!r}")
 
@@ -133,7 +136,7 @@ def test_without_an_audio_path_the_request_is_refused_and_the_run_goes_on(tmp_pa
     bench.conductor.audio = None
     try:
         run_until_question(bench, "trouble")
-        assert "nothing at this bench can do this" in bench.view.question.text  # type: ignore[union-attr]
+        assert "This bench has no generator and recorder" in bench.view.question.text  # type: ignore[union-attr]
         bench.answer(question(bench), "skip")
         run_until_question(bench, "ready")
     finally:
