@@ -38,6 +38,7 @@ def test_what_ships_is_what_is_promised() -> None:
         "transformer-hum",
         "trimmer-check",
         "two-channel-bias-trim",
+        "verification",
         "warm-up",
         "watch",
     }
