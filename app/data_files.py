@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from drivers.simulated.units import UnitRefused, load_unit
+from drivers.simulated.units import UnitRefused, parsed
 from procedures.amplifier import Amplifier
 from procedures.checking import FileProblems, checked, nearest
 from procedures.library import shipped_amplifiers, shipped_procedures
@@ -65,22 +65,30 @@ def check_file(path: Path) -> CheckedFile:
     """Say all that is wrong with a data file, whatever kind it is."""
     try:
         text = read_text(path)
+    except DataFileRefused as refusal:
+        return CheckedFile(False, str(refusal))
+    return check_text(text, str(path))
+
+
+def check_text(text: str, file: str) -> CheckedFile:
+    """The same for the text of a file that is called `file`."""
+    try:
         kind = _kind(text)
         if kind == "procedure":
-            procedure = load_procedure(text, str(path))
+            procedure = load_procedure(text, file)
             words = f"the procedure {procedure.title!r}, {len(procedure.step)} steps"
         elif kind == "route":
-            procedure = load_route(text, str(path), shipped_procedures())
+            procedure = load_route(text, file, shipped_procedures())
             words = f"the route {procedure.title!r}, {len(procedure.step)} steps"
         elif kind == "unit":
-            unit = load_unit(path)
+            unit = parsed(text, Path(file).stem, file)
             words = f"the simulated unit {unit.title!r}"
         else:
-            amplifier = checked(text, str(path), Amplifier)
+            amplifier = checked(text, file, Amplifier)
             words = f"the amplifier {amplifier.name}, {len(amplifier.channel)} channels"
-    except (DataFileRefused, FileProblems, UnitRefused) as refusal:
+    except (FileProblems, UnitRefused) as refusal:
         return CheckedFile(False, str(refusal))
-    return CheckedFile(True, f"{path}: fine; {words}.")
+    return CheckedFile(True, f"{file}: fine; {words}.")
 
 
 def _kind(text: str) -> str:
@@ -93,6 +101,7 @@ def _kind(text: str) -> str:
         return "procedure"
     if "part" in data:
         return "route"
-    if "target_volts" in data or "channels" in data or "unit" in data:
+    tables = [data.get(name) for name in ("channels", "unit", "around")]
+    if {"target_volts", "serial", "story"} & data.keys() or any(isinstance(one, dict) for one in tables):
         return "unit"
     return "amplifier" if {"output_stage", "channel", "maker"} & data.keys() else "procedure"

@@ -21,6 +21,7 @@ Model = TypeVar("Model", bound=BaseModel)
 Place = tuple[str | int, ...]
 LONGEST_TEXT = 200_000  # characters; no data file that a person writes comes near it
 MOST_PROBLEMS = 50
+DEEPEST = 20  # tables and lists in each other
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,18 +96,46 @@ def _toml(text: str, file: str) -> dict[str, Any]:
         raise FileProblems(
             file, [Problem("", f"it is longer than {LONGEST_TEXT} characters; is it the right file?")]
         )
+    if not text.strip("\ufeff \t\r\n"):
+        raise FileProblems(file, [Problem("", "there is nothing in it; is it the right file?")])
     try:
-        return tomllib.loads(text.removeprefix("\ufeff"))
+        data = tomllib.loads(text.removeprefix("\ufeff"))
     except tomllib.TOMLDecodeError as error:
         said = str(error)
         where = re.search(r"\(at (.+)\)$", said)
         what = said[: where.start()].strip() if where else said
+        what = _TOML_WORDS.get(what, what)
         at = where[1] if where else ""
         raise FileProblems(
             file, [Problem(at, f"it is not valid TOML: {what[:1].lower()}{what[1:]}.")]
         ) from None
     except RecursionError:
-        raise FileProblems(file, [Problem("", "it is nested too deeply to be read.")]) from None
+        raise FileProblems(file, [_TOO_DEEP]) from None
+    if _is_deep(data):
+        raise FileProblems(file, [_TOO_DEEP])
+    return data
+
+
+def _is_deep(data: object) -> bool:
+    """Whether tables and lists are nested beyond anything that a data file needs."""
+    layer = [data]
+    for _ in range(DEEPEST):
+        layer = [
+            inner
+            for one in layer
+            if isinstance(one, dict | list)
+            for inner in (one.values() if isinstance(one, dict) else one)
+        ]
+        if not layer:
+            return False
+    return True
+
+
+_TOO_DEEP = Problem("", "it is nested too deeply to be read.")
+_TOML_WORDS = {
+    "Cannot overwrite a value": "the same name stands there twice",
+    "Unterminated string": "a quotation mark is missing at the end of a text",
+}
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
@@ -166,8 +195,9 @@ def _echo(detail: ErrorDetails, data: Mapping[str, Any]) -> bool:
     """Whether it only repeats, for a list, that its entries are wrong."""
     here: Any = data
     for key in detail["loc"]:
-        here = here.get(key) if isinstance(here, Mapping) else None
-    return detail["type"] == "too_short" and isinstance(here, list) and len(here) > 0
+        here = _entry(here, key)
+    least = detail.get("ctx", {}).get("min_length", 0)
+    return detail["type"] == "too_short" and isinstance(here, list) and len(here) >= least
 
 
 def _entry(here: Any, part: str | int) -> Any:
@@ -195,7 +225,10 @@ def _sentence(detail: ErrorDetails, place: Place, data: Mapping[str, Any], model
     if kind == "extra_forbidden":
         return f"this is not known here; {nearest(str(place[-1]), _known_keys(detail['loc'], model))}"
     if kind in ("enum", "literal_error"):
-        return f"{_shown(value)} is not known; {nearest(str(value), _quoted(str(context['expected'])))}"
+        expected = str(context["expected"])
+        only = f"write format = {expected}, the only one there is"
+        meant = only if place and place[-1] == "format" else nearest(str(value), _quoted(expected))
+        return f"{_shown(value)} is not known; {meant}"
     if kind == "union_tag_invalid":
         known = _quoted(context["expected_tags"])
         return f"{_shown(context['tag'])} is no kind of step; {nearest(str(context['tag']), known)}"

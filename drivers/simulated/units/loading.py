@@ -126,9 +126,11 @@ def parsed(text: str, name: str, place: str | None = None) -> SimulatedUnit:
     place = place or name
     try:
         tables = tomllib.loads(text)
+        checked = _Checked(tables)
     except tomllib.TOMLDecodeError as error:
         raise UnitRefused(place, (f"not a TOML file: {error}",)) from None
-    checked = _Checked(tables)
+    except RecursionError:
+        raise UnitRefused(place, ("it is nested too deeply to be read",)) from None
     if checked.problems:
         raise UnitRefused(place, tuple(checked.problems))
     left, right = checked.channels
