@@ -76,7 +76,7 @@ def amount(value: float, unit: Unit = Unit.VOLT, resolution: float | None = None
     """
     milli = unit in (Unit.VOLT, Unit.AMPERE) and abs(value) < 1.0
     scale, name = (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
-    shown = abs(value) * scale
+    shown = float(f"{abs(value) * scale:.1e}")
     text = f"{shown:.{min(max(1 - _exponent(shown), 0), _by_meter((resolution or 0.0) * scale))}f}"
     return f"{text} {name}" if float(text) > 0.0 else ""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from drivers.reading import Unit
-from procedures.analysis.figures import figure
+from procedures.analysis.figures import amount, figure
 from procedures.steps.findings import FAR_HIGH, FAR_HIGH_FACTOR, HIGH, INSIDE, LOW
 from procedures.steps.sitting import Sitting
 from procedures.target import span_question
@@ -44,11 +44,11 @@ def judged(sitting: Sitting, channel: str, value: float, limits: Limits) -> tupl
         if value <= high:
             return HIGH, f"{shown} is inside {window}, but nearer to the upper limit than this meter can tell"
         far = setup.target_volts is not None and value > FAR_HIGH_FACTOR * setup.target_volts
-        return (FAR_HIGH if far else HIGH), f"{shown} is {_figure(value - high, setup.unit)} above {window}"
+        return (FAR_HIGH if far else HIGH), f"{shown} is {_by(value - high, setup.unit)} above {window}"
     if limits.low is not None and low is not None and value < limits.low:
         if value >= low:
             return LOW, f"{shown} is inside {window}, but nearer to the lower limit than this meter can tell"
-        return LOW, f"{shown} is {_figure(low - value, setup.unit)} below {window}"
+        return LOW, f"{shown} is {_by(low - value, setup.unit)} below {window}"
     return INSIDE, f"{shown} is inside {window}"
 
 
@@ -61,6 +61,10 @@ def _window(low: float | None, high: float | None, unit: Unit) -> str:
 
 def _figure(value: float, unit: Unit) -> str:
     return figure(value, unit, RESOLUTION if unit is Unit.VOLT else None)
+
+
+def _by(value: float, unit: Unit) -> str:
+    return amount(value, unit, RESOLUTION if unit is Unit.VOLT else None) or "just"
 
 
 def span_doubt(sitting: Sitting, channel: str, value: float) -> str:

@@ -11,7 +11,7 @@ from typing import ClassVar, Literal
 from pydantic import Field
 
 from procedures import cautions
-from procedures.analysis.figures import figure, side
+from procedures.analysis.figures import amount, figure, side
 from procedures.events import Action, Answer, ChannelGap, ChannelReading, Choice, Input, LeadMoved, Outcome
 from procedures.steps.judging import RESOLUTION
 from procedures.steps.sitting import Sitting
@@ -165,7 +165,7 @@ class _Nudging(Conduct):
 
     def _words(self, channel: str, result: str) -> str:
         by = ", ".join(
-            f"{name} by {figure(abs(volts), resolution=RESOLUTION)}" for name, volts in self._moved.items()
+            f"{name} by {amount(volts, resolution=RESOLUTION)}" for name, volts in self._moved.items()
         )
         if result == AS_NAMED:
             return f"it moves its own reading ({by})"

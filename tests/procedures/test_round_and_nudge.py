@@ -160,14 +160,14 @@ def _nudged(left: float, right: float) -> tuple[str, str]:
 def test_a_trimmer_moves_its_own_reading() -> None:
     assert _nudged(0.011, 0.012) == (
         "passed",
-        "left trimmer: it moves its own reading (left bias by 1.00 mV)",
+        "left trimmer: it moves its own reading (left bias by 1.0 mV)",
     )
 
 
 def test_a_trimmer_that_moves_the_other_reading_is_swapped() -> None:
     outcome, reason = _nudged(0.010, 0.013)
     assert outcome == "failed"
-    assert reason.endswith("(right bias by 1.00 mV): are test points or leads swapped?")
+    assert reason.endswith("(right bias by 1.0 mV): are test points or leads swapped?")
 
 
 def test_a_trimmer_that_moves_both_is_told() -> None:

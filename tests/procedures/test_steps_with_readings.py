@@ -71,7 +71,7 @@ def test_limits_of_a_step_judge_in_place_of_the_amplifiers() -> None:
 
     (verdict,) = [event for event in said if isinstance(event, Verdict)]
     assert verdict.outcome is Outcome.FAILED
-    assert verdict.reason == "-60.00 mV is 10.00 mV below -50.00 mV to 50.00 mV"
+    assert verdict.reason == "-60.00 mV is 10 mV below -50.00 mV to 50.00 mV"
 
 
 def test_a_reading_that_never_steadies_is_taken_with_the_reason() -> None:

@@ -47,6 +47,7 @@ def test_rates_percentages_times_and_sides() -> None:
         (-0.000312, 1e-5, "0.31 mV"),
         (0.000312, 1e-4, "0.3 mV"),
         (0.0127, None, "13 mV"),
+        (0.0099999, 1e-5, "10 mV"),
         (0.000004, 1e-5, ""),
     ],
 )
