@@ -284,6 +284,11 @@ class AlarmBoard:
         return self._driven
 
     @property
+    def powered(self) -> bool:
+        """Whether the unit has power, or nobody has said that it has not."""
+        return self._powered
+
+    @property
     def unjudged(self) -> bool:
         """Whether bias means nothing now: a signal, or rails that decay after the power was switched off."""
         return self._driven or not self._powered

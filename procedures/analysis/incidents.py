@@ -35,8 +35,10 @@ class Incidents:
 
     def reading(self, at_s: float, channel: str, value: float) -> tuple[Finding, ...]:
         """Take a reading of a channel."""
-        told = self._disturbances.reading(at_s, channel, value)
-        self._mind(told)
+        told: tuple[Disturbance, ...] = ()
+        if self._alarms.powered:
+            told = self._disturbances.reading(at_s, channel, value)
+            self._mind(told)
         return (*told, *self._alarms.reading(at_s, channel, value))
 
     def block(
@@ -53,7 +55,7 @@ class Incidents:
         driven = self._disturbances.driven(channel, block)
         if driven is not None and not self._bench.driven:
             found += self._alarms.drive(block.end_s, driven, seen=True)
-        if not self._alarms.driven:
+        if not self._alarms.unjudged:
             told = self._disturbances.block(channel, block, step)
             self._mind(told)
             found += told
@@ -72,7 +74,7 @@ class Incidents:
     def gap(self, at_s: float, channel: str, reason: GapReason, detail: str) -> tuple[Finding, ...]:
         """Take note of a missing value."""
         found: tuple[Finding, ...] = ()
-        if reason is GapReason.OVERLOAD:
+        if reason is GapReason.OVERLOAD and self._alarms.powered:
             told = self._disturbances.overload(at_s, channel)
             self._mind(told)
             found = told

@@ -205,3 +205,20 @@ def test_a_slip_during_a_visit_stops_the_guidance() -> None:
     advice = sitting.monitor.advice("left bias")
     assert advice.kind is AdviceKind.STOP
     assert "possible slip: switch off, check the outputs" in advice.text
+
+
+def test_nothing_is_made_of_readings_that_fade_after_the_power_was_switched_off() -> None:
+    sitting = Sitting()
+    sitting.run(300.0)
+    sitting.found.clear()
+    sitting.found += sitting.monitor.feed(SupplyChanged(sitting.now_s, Supply.OFF))
+    off_s = sitting.now_s
+
+    def fading(at_s: float) -> float:
+        return 3.5 * math.exp(-(at_s - off_s) / 8.0)  # with a bump, as when the bias string lets go first
+
+    sitting.run(60.0, left=fading)
+    assert sitting.found == []
+    sitting.found += sitting.monitor.feed(SupplyChanged(sitting.now_s, Supply.MAINS))
+    sitting.run(10.0, left=lambda _: 3.5)
+    assert Tier.OFF in sitting.tiers
