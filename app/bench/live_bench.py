@@ -16,6 +16,7 @@ from app.bench.audio.desk import AudioDesk
 from app.bench.conductor import Conductor
 from app.bench.marks import Marks
 from app.bench.meter_requests import MeterRequests
+from app.bench.practised_sights import Sights
 from app.bench.sleep import SleepWatch
 from app.bench.snapshot import Snapshot, SnapshotStore
 from app.bench.sound.desk import SoundDesk
@@ -100,6 +101,7 @@ class LiveBench:
         self.store = parts.store or SnapshotStore(self.run.view(), leads)
         self._practice = parts.practice
         self._hands = ToldAndDone(parts.practice)
+        self._sights = Sights(parts.practice, parts.setup.procedure)
         self._move_probes = parts.move_probes
         self._steppers = tuple(parts.steppers)
         self._closers = list(parts.closers)
@@ -242,7 +244,7 @@ class LiveBench:
             shown = self._picture
             speed = self._practice.hands().speed if self._practice is not None else 1.0
             sound = self.sound_notice
-            hands = self._hands.difference(snapshot.view)
+            hands = self._hands.difference(snapshot.view) or self._sights.sentence(snapshot.view)
             new = (snapshot.serial, trouble, speed, sound, hands)
             if shown is not None and new == (
                 shown.serial,

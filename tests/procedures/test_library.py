@@ -120,3 +120,20 @@ def test_accuracies_go_with_the_meter_or_with_the_typed_channel() -> None:
     )
 
     assert [c.accuracy for c in setup.channels] == [good, poor]
+
+
+_WORDS = (
+    "Bring Choose Clean Compare Connect Do Feel Have Hold Leave Let Listen Look Make Mark Measure Note Play "
+    "Press Put Run Say Smell Take Tap Test Trim Turn Type Use Wait Watch Work Write"
+)
+VERBS = frozenset(_WORDS.split(" "))
+
+
+@pytest.mark.parametrize("procedure", shipped_procedures().values(), ids=lambda p: p.id)
+def test_what_is_to_be_done_begins_with_a_verb(procedure: Procedure) -> None:
+    """For somebody two metres away, with both hands on the board."""
+    for line in procedure.step:
+        texts = [line.text] if getattr(line, "text", None) else []
+        texts += [item.text for item in getattr(line, "item", ())]
+        for text in texts:
+            assert text.split()[0] in VERBS, text
