@@ -76,6 +76,8 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     replay = add("replay", "judge a session again from its readings, and say whether it comes out the same")
     replay.add_argument("session", nargs="+")
     add_record_commands(add)
+    assess = add("assess", "say how practice on the simulated bench went")
+    assess.add_argument("session", nargs="+", help="a practice session, as `sessions` lists it")
     check = add("check", "read procedure, amplifier and simulated unit files, and say all that is wrong")
     check.add_argument("file", nargs="+", type=Path)
     sounds = add("sounds", "list the sounds and what they say; play one, or write them as files")

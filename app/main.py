@@ -26,10 +26,11 @@ from app.sounds_command import carry_out_sounds
 from app.watch_command import carry_out_watch
 from drivers.errors import DriverError
 from drivers.simulated.units import load_unit, shipped_units
+from procedures.assessment import assess
 from procedures.checking import FileProblems
 from procedures.library import shipped_amplifiers, shipped_procedures
 from procedures.records.codec import LineRefused
-from procedures.replay import compare
+from procedures.replay import compare, setup_of
 
 REFUSALS: tuple[type[Exception], ...] = (DriverError, FileProblems, LineRefused, OSError, ValueError)
 
@@ -186,6 +187,17 @@ def _sounds(chosen: argparse.Namespace) -> int:
     return carry_out_sounds(chosen, settings.sound)
 
 
+def _assess(chosen: argparse.Namespace) -> int:
+    root = _root(chosen, _settings(chosen))
+    for key in chosen.session:
+        session = open_session(find_session(root, key))
+        journal = session.journal
+        print(f"{session.folder.name}, practice on the simulated bench: {journal.header.unit}")
+        for line in assess(setup_of(journal.header), journal).lines():
+            print(f"  {line}")
+    return 0
+
+
 def _check(chosen: argparse.Namespace) -> int:
     results: list[CheckedFile] = [check_file(path) for path in chosen.file]
     for result in results:
@@ -237,6 +249,7 @@ COMMANDS: dict[str, commands.Command] = {
     "replay": _replay,
     "verify": _verify,
     "sounds": _sounds,
+    "assess": _assess,
     "check": _check,
     "procedures": _procedures,
     "amplifiers": _amplifiers,

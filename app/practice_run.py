@@ -18,8 +18,9 @@ from app.bench.practised_hands import PractisedHands
 from app.settings import Settings
 from app.terminal import Follower, name_files, write_results
 from drivers.clock import Clock, ScaledClock, SteppedClock, host_seconds
+from procedures.assessment import assess
 from procedures.procedure import Procedure
-from procedures.replay import Comparison, compare
+from procedures.replay import Comparison, compare, setup_of
 
 SPEED = 120.0  # bench seconds a second while something is waited for
 TRIM_SPEED = 25.0  # while hands follow a reading
@@ -62,6 +63,9 @@ def practise(plan: PracticePlan, console: Console) -> int:
         bench.leave()
     session, files = write_results(bench.record.folder)
     journal = session.journal
+    console.print("How this practice went:")
+    for line in assess(setup_of(journal.header), journal).lines():
+        console.print(f"  {line}", soft_wrap=True)
     console.print(judged_again(compare(journal.header, journal.facts)))
     name_files(console, bench.record.folder, files)
     ended = bench.conductor.ended

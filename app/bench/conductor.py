@@ -36,6 +36,7 @@ from procedures.events import (
 )
 from procedures.leads import Leads
 from procedures.records.journal import Anchor, Fault, TakenBack
+from procedures.records.practised import Diagnosis, HandMoved, PractiseLine, UnitTruth
 from procedures.view import RunView
 
 TURN_S = 0.25
@@ -106,7 +107,7 @@ class SoundPort(Protocol):
         ...
 
 
-Posted = Reading | Gap | MeterStatus | RequestOutcome | Input | TakenBack
+Posted = Reading | Gap | MeterStatus | RequestOutcome | Input | TakenBack | PractiseLine
 
 
 class Conductor:
@@ -211,7 +212,7 @@ class Conductor:
                 self._feed(RequestClosed(at_s, item.request_id, item.done, item.detail))
             case LeadMoved():
                 self._move_lead(item)
-            case TakenBack():
+            case TakenBack() | HandMoved() | UnitTruth() | Diagnosis():
                 self._batch.append(item)
             case _:
                 self._feed(item)

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from app.bench.audio.desk import AudioDesk
 from app.bench.live_bench import BenchParts, LiveBench, PolledMeter
+from app.bench.practice_bench import PracticeBench
 from app.bench.practice_unit import SIDES, SimulatedHands, amplifier_of
 from app.bench.real_meters import (
     INTEGRATION_S,
@@ -93,7 +94,7 @@ def meter_setup(settings: Settings) -> MeterSetup:
 
 def open_simulated(
     choice: SimulatedChoice, procedure: Procedure, root: Path, clock: Clock, settings: Settings
-) -> LiveBench:
+) -> PracticeBench:
     """The simulated bench, not yet started.
 
     Its meters are reached over HiSLIP and PyVISA, or within this process where time is stepped.
@@ -126,17 +127,19 @@ def open_simulated(
         closers.append(close)
         meter = ScpiMeter(name, link, clock, accuracy=METER_ACCURACY)
         meters.append(PolledMeter(meter, meter_setup(settings), PERIOD_S))
-    live = LiveBench(
+    hands = SimulatedHands(bench, clock, names)
+    live = PracticeBench(
         BenchParts(
             clock=clock,
             setup=setup,
             record=record,
             meters=meters,
-            practice=SimulatedHands(bench, clock, names),
+            practice=hands,
             move_probes=bench.move_probes,
             closers=closers,
             unit_name=unit_name,
-        )
+        ),
+        hands,
     )
     live.hear(
         AudioDesk(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from app.windows.ports import Hands, Trimmer
 from drivers.clock import Clock, ScaledClock
@@ -11,6 +11,7 @@ from drivers.simulated.units import SimulatedUnit
 from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage, TestPoint
 from procedures.events import Supply
 from procedures.library import shipped_amplifiers
+from procedures.records.practised import UnitDefect, UnitTruth
 
 SIDES = ("left", "right")
 _MAINS = {
@@ -56,20 +57,38 @@ def amplifier_of(unit: SimulatedUnit) -> Amplifier:
     )
 
 
+def _told_to_nobody(_deed: str, _subject: str, _amount: float) -> None:
+    """Keep nothing."""
+
+
 class SimulatedHands:
-    """What hands do at the simulated unit; see `app.windows.ports.PracticeControls`."""
+    """What hands do at the simulated unit; see `app.windows.ports.PracticeControls`.
+
+    `keep` is told of every move: deed, subject and amount as in `procedures.records.practised`.
+    """
 
     def __init__(self, bench: SimulatedBench, clock: Clock, meters: Sequence[str]) -> None:
         self._bench = bench
         self._clock = clock
         self._meters = tuple(meters)
         self._read_off: dict[str, int] = {}
+        self._kept_speed = 1.0
+        self.keep: Callable[[str, str, float], None] = _told_to_nobody
 
     def hands(self) -> Hands:
         """How everything stands now."""
         truth = self._bench.truth()
         trimmers = tuple(Trimmer(f"{side} bias", knob) for side, knob in zip(SIDES, truth.knobs, strict=True))
         return Hands(_SUPPLY[truth.mains], truth.lid_on, trimmers, self.speed)
+
+    def truth(self, at_s: float) -> UnitTruth:
+        """What only the simulation knows, as the unit came and as it stands now."""
+        defects = tuple(UnitDefect(one.kind, one.channel) for one in self._bench.unit.defects)
+        return UnitTruth(at_s, self._rests(True), self._rests(False), defects)
+
+    def _rests(self, as_found: bool) -> dict[str, float | None]:
+        volts = self._bench.rests(as_found=as_found)
+        return {f"{side} bias": value for side, value in zip(SIDES, volts, strict=True)}
 
     @property
     def speed(self) -> float:
@@ -79,21 +98,25 @@ class SimulatedHands:
     def switch(self, supply: Supply) -> None:
         """Work the mains switch, with or without the series lamp."""
         self._bench.switch_mains(_MAINS[supply])
+        self.keep("switch", supply.value, 0.0)
 
     def turn(self, channel: str, by: float) -> None:
         """Turn a trimmer by a fraction of its travel, either way."""
         side = channel.partition(" ")[0]
-        self._bench.turn_trimmer(side, by * self._bench.turnable_degrees(side))
+        turned = self._bench.turn_trimmer(side, by * self._bench.turnable_degrees(side))
+        self.keep("turn", channel, round(turned / self._bench.turnable_degrees(side), 6))
 
     def fit_lid(self, fitted: bool) -> None:
         """Put the cover on or take it off."""
         self._bench.move_lid(fitted)
+        self.keep("lid", "on" if fitted else "off", 0.0)
 
     def slip(self, channel: str) -> None:
         """Let the probe of this channel lose contact for a moment."""
         for meter in self._meters:
             if self._bench.probes_on(meter) == channel:
                 self._bench.lift_probe(meter)
+                self.keep("slip", channel, 0.0)
 
     def hold(self, channel: str, point: str) -> None:
         """Hold the probe of this channel on another output pair, or on its own point again."""
@@ -105,7 +128,9 @@ class SimulatedHands:
     def drive(self, driven: bool) -> None:
         """Play a sine at a third of the largest voltage into 8 ohm on both outputs, or take it away."""
         rail = float(self._bench.unit.parameters.rail_volts[0])
-        self._bench.apply_drive(DRIVE_SHARE * rail if driven else 0.0)
+        volts = DRIVE_SHARE * rail if driven else 0.0
+        self._bench.apply_drive(volts)
+        self.keep("drive", "", volts)
 
     def read_off(self, name: str) -> float | None:
         """What another instrument shows; the next time a listed value is read, the next one of the list."""
@@ -125,3 +150,6 @@ class SimulatedHands:
         """Bench seconds a second; nothing where time is stepped."""
         if isinstance(self._clock, ScaledClock):
             self._clock.set_rate(speed)
+            if not 0.8 < speed / self._kept_speed < 1.25:  # a pace that adapts itself changes many times
+                self._kept_speed = speed
+                self.keep("speed", "", speed)

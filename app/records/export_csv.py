@@ -38,6 +38,7 @@ from procedures.events import (
     Verdict,
 )
 from procedures.records.journal import Anchor, Fault, TakenBack
+from procedures.records.practised import HandMoved
 
 TIME_HEADER = "elapsed [s]"
 REMARK_HEADERS = ("time UTC", "flags", "remark")
@@ -129,6 +130,14 @@ def _recorded(entry: RecordedValue) -> str:
     return f"{name}: {value}. {entry.reason}"
 
 
+def _moved(entry: HandMoved) -> str:
+    """What hands did at the simulated unit."""
+    amount = f" {entry.amount * 100.0:+.2f} % of its travel" if entry.deed == "turn" else ""
+    if entry.deed in ("drive", "speed"):
+        amount = f" {entry.amount:g}"
+    return f"practice: {entry.deed} {entry.subject}{amount}".rstrip() + "."
+
+
 _SAYS: dict[type, Callable[[Any], str]] = {
     ChannelGap: lambda e: f"no reading of {e.channel}: {e.reason.value}. {e.detail}",
     Answer: lambda e: f"answered {e.choice or e.text!r}.",
@@ -147,5 +156,6 @@ _SAYS: dict[type, Callable[[Any], str]] = {
     Disturbance: lambda e: f"{e.channel or 'bench'}: {e.text}",
     RunEnded: lambda e: f"run ended: {e.reason}",
     Fault: lambda e: e.text,
+    HandMoved: _moved,
     TakenBack: lambda e: f"the note of {e.noted_s:.1f} s was taken back.",
 }

@@ -21,11 +21,12 @@ from procedures.job import Naming
 from procedures.records import codec
 from procedures.records.codec import Fact, LineRefused
 from procedures.records.journal import Anchor, Fault, Header, Journal, TakenBack, naming_line, read_journal
+from procedures.records.practised import Diagnosis, HandMoved, PractiseLine, UnitTruth
 
 JOURNAL = "journal.jsonl"
 IN_USE = ".in-use"
 
-Entry = Input | Event | Anchor | Fault | TakenBack
+Entry = Input | Event | Anchor | Fault | TakenBack | PractiseLine
 
 
 class SessionUnreadable(ValueError):
@@ -42,7 +43,7 @@ def encode_entries(entries: Iterable[Entry]) -> list[str]:
     lines: list[str] = []
     facts: list[Fact] = []
     for entry in entries:
-        if isinstance(entry, Anchor | Fault | TakenBack):
+        if isinstance(entry, Anchor | Fault | TakenBack | HandMoved | UnitTruth | Diagnosis):
             lines += codec.encode(facts)
             facts = []
             lines.append(entry.line())
@@ -231,6 +232,7 @@ class Session:
         """Everything that was kept, in order of time."""
         journal = self.journal
         entries: list[Entry] = [*journal.anchors, *journal.facts, *journal.faults, *journal.taken_back]
+        entries += journal.practised
         return sorted(entries, key=_moment)
 
 

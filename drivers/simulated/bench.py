@@ -22,6 +22,7 @@ import numpy as np
 from drivers.clock import Clock
 from drivers.simulated.amplifiers import STEP_S, Amplifiers
 from drivers.simulated.parameters import Floats
+from drivers.simulated.resting import resting_volts
 from drivers.simulated.trimmer import Trimmer
 from drivers.simulated.units import SimulatedUnit
 
@@ -103,9 +104,12 @@ class SimulatedBench:
         self._hands = np.random.default_rng([seed, 1])
         self._steps = 0
         self._history: deque[tuple[float, Floats]] = deque(maxlen=_HISTORY_STEPS)
+        # Which channel a trimmer sets, and in which channel a test point lies, by what each is called after.
+        self._sets = (1, 0) if unit.trimmers_swapped else (0, 1)
+        self._lies_in = (1, 0) if unit.around.swapped_test_points else (0, 1)
+        wipers = unit.parameters.wiper[0]
         self._trimmers = tuple(
-            Trimmer(knob, float(wiper), self._hands.uniform(-1.0, 1.0))
-            for knob, wiper in zip(unit.knobs, unit.parameters.wiper[0], strict=True)
+            Trimmer(unit.knobs[own], float(wipers[own]), self._hands.uniform(-1.0, 1.0)) for own in self._sets
         )
         self._mains = Mains.OFF
         self._lamp_watts = lamp_watts
@@ -142,7 +146,7 @@ class SimulatedBench:
             self._catch_up()
             trimmer = self._trimmers[index]
             turned = trimmer.turn(degrees)
-            self._model.set_wiper(trimmer.wiper, (0, index))
+            self._model.set_wiper(trimmer.wiper, (0, self._sets[index]))
             return turned
 
     def move_lid(self, on: bool) -> None:
@@ -173,7 +177,7 @@ class SimulatedBench:
         With power on, chance destroys the device (its channel has no current any more) or opens the fuse
         (neither channel has).
         """
-        index = _index(channel)
+        index = self._lies_in[_index(channel)]
         with self._lock:
             self._catch_up()
             if self._model.rail[0] < 0.05:
@@ -211,14 +215,30 @@ class SimulatedBench:
         channel, _, quantity = printed.partition(" ")
         index = _index(channel)
         around = self.unit.around
-        if quantity == "bias" and around.swapped_test_points:
-            index = 1 - index
+        if quantity == "bias":
+            index = self._lies_in[index]
         share = around.share(CHANNELS[index], int(pair) - 1) if pair else 1.0
         with self._lock:
             self._catch_up()
             if quantity == "offset":
                 return float(self._model.offset_volts[0, index])
             return share * self._mean_bias_volts(index, start_s, end_s)
+
+    def rests(self, *, as_found: bool = False) -> tuple[float | None, float | None]:
+        """What would be read at the points called left and right bias once all is at rest, lid on.
+
+        With the trimmers as they stand now, or as they were found. None: it does not come to rest, or the
+        channel is damaged.
+        """
+        with self._lock:
+            self._catch_up()
+            now = None if as_found else self._model.wiper
+            broken = [
+                not as_found and bool(dead or self._model.fuse_blown[0]) for dead in self._model.dead[0]
+            ]
+        volts = resting_volts(self.unit.parameters, now)
+        left, right = (None if broken[own] else volts[own] for own in self._lies_in)
+        return left, right
 
     def truth(self) -> Truth:
         """Everything about the unit now."""
@@ -237,7 +257,7 @@ class SimulatedBench:
                 rail=float(model.rail[0]),
                 mains=self._mains,
                 lid_on=bool(model.lid_on[0]),
-                wiper=(left.wiper, right.wiper),
+                wiper=(float(model.wiper[0, 0]), float(model.wiper[0, 1])),
                 knobs=(left.knob, right.knob),
                 driven=self._driven,
                 dead=(bool(model.dead[0, 0]), bool(model.dead[0, 1])),

@@ -17,6 +17,8 @@ from pydantic import AwareDatetime, TypeAdapter, ValidationError
 
 from procedures.job import Naming
 from procedures.records.codec import Fact, LineRefused, decode_entry, dumps, parse
+from procedures.records.practised import KINDS as PRACTISED
+from procedures.records.practised import PractiseLine, practise_line
 
 FORMAT_VERSION = 1
 _UTC: TypeAdapter[datetime] = TypeAdapter(AwareDatetime)
@@ -186,6 +188,7 @@ class Journal:
     anchors: list[Anchor] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     taken_back: list[TakenBack] = field(default_factory=list)
+    practised: list[PractiseLine] = field(default_factory=list)
     naming: Naming | None = None
     closed: bool = False
     problems: list[str] = field(default_factory=list)
@@ -227,6 +230,9 @@ def _take(journal: Journal, entry: Mapping[str, Any], seal: Seal) -> None:
             raise LineRefused("its count or digest does not fit the lines before it")
         return
     journal.closed = False
+    if kind in PRACTISED:
+        journal.practised.append(practise_line(entry))
+        return
     try:
         if kind == "anchor":
             journal.anchors.append(Anchor(float(entry["session_s"]), _UTC.validate_python(entry["utc"])))

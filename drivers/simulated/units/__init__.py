@@ -1,6 +1,7 @@
 """Simulated amplifiers as data: the files of an invented maker, and how such files are read."""
 
 from drivers.simulated.units.loading import (
+    Defect,
     Knob,
     SimulatedUnit,
     UnitRefused,
@@ -9,4 +10,4 @@ from drivers.simulated.units.loading import (
     shipped_units,
 )
 
-__all__ = ["Knob", "SimulatedUnit", "UnitRefused", "load_unit", "parsed", "shipped_units"]
+__all__ = ["Defect", "Knob", "SimulatedUnit", "UnitRefused", "load_unit", "parsed", "shipped_units"]

@@ -21,7 +21,37 @@ from drivers.simulated.parameters import PER_CHANNEL, PER_UNIT, UnitParameters, 
 from drivers.simulated.units.audio_table import stages
 
 FORMAT: Final = 1
+DEFECTS: Final = frozenset(
+    {
+        "far too high",
+        "runs away",
+        "falls as it warms",
+        "creeps up",
+        "moves with the air",
+        "scratchy trimmer",
+        "play in the trimmer",
+        "mirrored trimmer",
+        "trimmer at its end",
+        "intermittent joint",
+        "trimmers change places",
+        "test points change places",
+        "pair not conducting",
+    }
+)
 SIDES: Final = ("left", "right")
+_KNOWN: Final = frozenset(
+    {
+        "format",
+        "target_volts",
+        "unit",
+        "channels",
+        "around",
+        "audio",
+        "brought_in",
+        "defects",
+        "trimmers_swapped",
+    }
+)
 _TEXTS: Final = ("maker", "model", "serial", "title", "story")
 _KNOB: Final[Mapping[str, float]] = {"travel_degrees": 270.0, "backlash_degrees": 2.0}
 _FRACTIONS: Final = frozenset({"wiper", "wiper_step", "bias_from_rail"})
@@ -77,10 +107,20 @@ class Knob:
 
 
 @dataclass(frozen=True, slots=True)
+class Defect:
+    """What is the matter with a unit: one of `DEFECTS`, on a channel or (empty) on the whole unit."""
+
+    kind: str
+    channel: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class SimulatedUnit:
     """One amplifier that can be put on the simulated bench.
 
     `target_volts` is what its service note asks for across the test points. `parameters` holds one unit.
+    `brought_in` says why it is on the bench, without giving away what `title`, `story` and `defects` tell.
+    With `trimmers_swapped` the trimmer called left sets the right channel.
     """
 
     name: str
@@ -94,6 +134,9 @@ class SimulatedUnit:
     knobs: tuple[Knob, Knob]
     audio: tuple[AudioStage, AudioStage]
     around: Around = field(default_factory=healthy_around)
+    brought_in: str = ""
+    defects: tuple[Defect, ...] = ()
+    trimmers_swapped: bool = False
 
 
 def shipped_units() -> tuple[str, ...]:
@@ -143,6 +186,9 @@ def parsed(text: str, name: str, place: str | None = None) -> SimulatedUnit:
         knobs=(_knob(left), _knob(right)),
         around=checked.around,
         audio=checked.audio,
+        brought_in=checked.brought_in,
+        defects=checked.defects,
+        trimmers_swapped=checked.trimmers_swapped,
     )
 
 
@@ -159,7 +205,10 @@ class _Checked:
         if tables.get("format") != FORMAT:
             self.problems.append(f"'format' must be {FORMAT}, the only version there is")
         self.target_volts = self._target(tables)
-        self._unknown("", tables, {"format", "target_volts", "unit", "channels", "around", "audio", *_TEXTS})
+        self.brought_in = self._text(tables, "brought_in") if "brought_in" in tables else ""
+        self.trimmers_swapped = self._yes(tables, "trimmers_swapped")
+        self.defects = self._defects(tables.get("defects", []))
+        self._unknown("", tables, {*_KNOWN, *_TEXTS})
         given = self._table("unit", tables.get("unit", {}))
         self._unknown("[unit]", given, set(PER_UNIT))
         self.unit = {
@@ -196,6 +245,27 @@ class _Checked:
             self.problems.append(f"'{key}' is missing; write a line of text such as {key} = \"...\"")
             return ""
         return value
+
+    def _yes(self, tables: Mapping[str, object], key: str) -> bool:
+        value = tables.get(key, False)
+        if not isinstance(value, bool):
+            self.problems.append(f"'{key}' must be true or false, not {value!r}")
+        return value is True
+
+    def _defects(self, given: object) -> tuple[Defect, ...]:
+        defects = []
+        for entry in given if isinstance(given, list) else [given]:
+            one = entry if isinstance(entry, dict) else {}
+            kind, channel = one.get("kind"), one.get("channel", "")
+            named = isinstance(kind, str) and kind in DEFECTS and channel in ("", *SIDES)
+            if not named or set(one) - {"kind", "channel"}:
+                self.problems.append(
+                    f"'defects' holds {entry!r}; write tables such as {{ kind = \"runs away\" }}, on one "
+                    f'channel with channel = "left"; the kinds are {", ".join(sorted(DEFECTS))}'
+                )
+            else:
+                defects.append(Defect(str(kind), str(channel)))
+        return tuple(defects)
 
     def _target(self, tables: Mapping[str, object]) -> float:
         value = tables.get("target_volts")
