@@ -130,8 +130,6 @@ def _alarm(heeded: Heeded) -> str:
 
 def _matter(one: Assessment) -> list[str]:
     lines = [_seen(seen, one.anything_named) for seen in one.seen]
-    if not one.seen and one.fewest is not None:
-        lines = ["Nothing was the matter with this unit itself."]
     lines += [f"You named “{DEFECT_WORDS[kind]}”; this unit has none of that." for kind in one.wrongly_named]
     return lines
 
