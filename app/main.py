@@ -27,6 +27,7 @@ from app.watch_command import carry_out_watch
 from drivers.errors import DriverError
 from drivers.simulated.units import load_unit, shipped_units
 from procedures.assessment import assess
+from procedures.assessment_words import told
 from procedures.checking import FileProblems
 from procedures.library import shipped_amplifiers, shipped_procedures
 from procedures.records.codec import LineRefused
@@ -193,7 +194,7 @@ def _assess(chosen: argparse.Namespace) -> int:
         session = open_session(find_session(root, key))
         journal = session.journal
         print(f"{session.folder.name}, practice on the simulated bench: {journal.header.unit}")
-        for line in assess(setup_of(journal.header), journal).lines():
+        for line in told(assess(setup_of(journal.header), journal)):
             print(f"  {line}")
     return 0
 

@@ -19,6 +19,7 @@ from app.settings import Settings
 from app.terminal import Follower, name_files, write_results
 from drivers.clock import Clock, ScaledClock, SteppedClock, host_seconds
 from procedures.assessment import assess
+from procedures.assessment_words import told
 from procedures.procedure import Procedure
 from procedures.replay import Comparison, compare, setup_of
 
@@ -64,7 +65,7 @@ def practise(plan: PracticePlan, console: Console) -> int:
     session, files = write_results(bench.record.folder)
     journal = session.journal
     console.print("How this practice went:")
-    for line in assess(setup_of(journal.header), journal).lines():
+    for line in told(assess(setup_of(journal.header), journal)):
         console.print(f"  {line}", soft_wrap=True)
     console.print(judged_again(compare(journal.header, journal.facts)))
     name_files(console, bench.record.folder, files)

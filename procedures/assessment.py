@@ -15,7 +15,7 @@ from itertools import pairwise
 
 from procedures.analysis.channel import ChannelSetup
 from procedures.analysis.figures import side
-from procedures.assessment_words import DEFECT_WORDS, MOVES_BY_ITSELF, NO_TRIMMER_MENDS, SHOWN_BY, told
+from procedures.defects import DEFECT_WORDS, MOVES_BY_ITSELF, NO_TRIMMER_MENDS, SHOWN_BY
 from procedures.events import (
     Advice,
     Alarm,
@@ -117,10 +117,6 @@ class Assessment:
     def overshoots(self) -> tuple[Visit, ...]:
         """The visits in which the reading went beyond the window."""
         return tuple(visit for visit in self.visits if visit.past_volts > 0.0)
-
-    def lines(self) -> tuple[str, ...]:
-        """All of it as sentences, the outcome first."""
-        return told(self)
 
 
 def assess(setup: RunSetup, journal: Journal, truth: UnitTruth | None = None) -> Assessment:

@@ -12,7 +12,7 @@ from procedures.records.practised import Diagnosis, HandMoved, UnitTruth
 
 
 class PracticeBench(LiveBench):
-    """A live bench whose unit is simulated; see `app.windows.ports.Practised`."""
+    """A live bench whose unit is simulated; see `app.windows.assessment_sheet.Practised`."""
 
     def __init__(self, parts: BenchParts, hands: SimulatedHands) -> None:
         super().__init__(parts)

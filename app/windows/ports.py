@@ -19,7 +19,6 @@ from drivers.checking import CheckLine
 from drivers.reading import MeterStatus
 from procedures.amplifier import Amplifier
 from procedures.analysis.channel import ChannelSetup
-from procedures.assessment import Assessment
 from procedures.events import Supply
 from procedures.leads import Leads
 from procedures.view import RunView
@@ -113,19 +112,6 @@ class PracticeControls(Protocol):
 
     def set_speed(self, speed: float) -> None:
         """Bench seconds a second."""
-        ...
-
-
-@runtime_checkable
-class Practised(Protocol):
-    """A bench of practice that can say how it went."""
-
-    def assessment(self) -> Assessment | None:
-        """How the practice went, once the run has ended; None before. Raises OSError, ValueError."""
-        ...
-
-    def diagnose(self, kinds: tuple[str, ...]) -> None:
-        """A person says what was the matter with the unit."""
         ...
 
 

@@ -11,6 +11,7 @@ import pytest
 
 from procedures.analysis.channel import ChannelSetup
 from procedures.assessment import Assessment, assess
+from procedures.assessment_words import told
 from procedures.events import (
     Advice,
     Alarm,
@@ -77,38 +78,38 @@ def _sample(name: str) -> Assessment:
 
 def test_careful_hands_on_a_recorded_run() -> None:
     """Two channels were out, two adjustments were made, both rest inside, nothing was cut short."""
-    told = _sample("healthy-trim")
-    assert told.finished
-    assert (len(told.visits), told.fewest) == (2, 2)
-    assert [left.stays for left in told.left] == [True, True]
-    assert told.cuts == ()
-    assert told.alarms == ()
-    assert told.seen == ()
+    was = _sample("healthy-trim")
+    assert was.finished
+    assert (len(was.visits), was.fewest) == (2, 2)
+    assert [left.stays for left in was.left] == [True, True]
+    assert was.cuts == ()
+    assert was.alarms == ()
+    assert was.seen == ()
 
 
 def test_a_unit_that_is_right_needs_no_adjustment() -> None:
     """Leaving it alone is what the truth asks for."""
-    told = _sample("one-meter-right-as-found")
-    assert (told.visits, told.fewest) == ((), 0)
-    assert "No trimmer was turned; none could have improved it, or none was needed." in told.lines()
+    was = _sample("one-meter-right-as-found")
+    assert (was.visits, was.fewest) == ((), 0)
+    assert "No trimmer was turned; none could have improved it, or none was needed." in told(was)
 
 
 def test_a_runaway_that_was_switched_off_in_time() -> None:
     """The alarm was heeded within seconds, and no trimmer could have mended it."""
-    told = _sample("runaway-stopped-in-time")
-    assert told.fewest == 0
-    assert told.alarms
-    assert all(one.stood_s is not None and one.stood_s >= 0.0 for one in told.alarms)
-    assert [seen.defect.kind for seen in told.seen] == ["runs away"]
-    assert told.seen[0].told_s is not None
-    assert all(left.rests_volts is None and left.stays is False for left in told.left)
+    was = _sample("runaway-stopped-in-time")
+    assert was.fewest == 0
+    assert was.alarms
+    assert all(one.stood_s is not None and one.stood_s >= 0.0 for one in was.alarms)
+    assert [seen.defect.kind for seen in was.seen] == ["runs away"]
+    assert was.seen[0].told_s is not None
+    assert all(left.rests_volts is None and left.stays is False for left in was.left)
 
 
 def test_turns_within_a_minute_are_one_adjustment_and_another_trimmer_ends_it() -> None:
     """A nudge and what follows it belong together; coming back later does not."""
     moves = [_turn(10.0), _turn(40.0), _turn(50.0, "right bias"), _turn(60.0), _turn(200.0)]
-    told = _assess([], moves)
-    assert [(v.channel, v.from_s) for v in told.visits] == [
+    was = _assess([], moves)
+    assert [(v.channel, v.from_s) for v in was.visits] == [
         ("left bias", 10.0),
         ("right bias", 50.0),
         ("left bias", 60.0),
@@ -119,9 +120,9 @@ def test_turns_within_a_minute_are_one_adjustment_and_another_trimmer_ends_it() 
 def test_a_reading_beyond_the_far_edge_is_counted_with_its_size() -> None:
     """From 11 mV to 15 mV is 0.8 mV beyond a window that ends at 14.2 mV; from 11 to 14 is none."""
     facts = _course("left bias", (0, 11), (11, 15), (200, 11), (211, 14))
-    told = _assess(facts, [_turn(10.0), _turn(210.0)])
-    assert [v.past_volts for v in told.visits] == [pytest.approx(0.0008), 0.0]
-    assert "Beyond the window: once, by 0.80 mV at the most." in told.lines()
+    was = _assess(facts, [_turn(10.0), _turn(210.0)])
+    assert [v.past_volts for v in was.visits] == [pytest.approx(0.0008), 0.0]
+    assert "Beyond the window: once, by 0.80 mV at the most." in told(was)
 
 
 def test_the_window_moves_with_what_the_meter_was_to_show() -> None:
@@ -136,8 +137,8 @@ def test_the_window_moves_with_what_the_meter_was_to_show() -> None:
 def test_a_reading_that_was_brought_far_down_first_is_no_overshoot() -> None:
     """Below the window is where turning down is meant to lead."""
     step = StepChanged(1.0, "turn-down", StepState.ACTIVE)
-    told = _assess([step, *_course("left bias", (2, 60), (11, 6))], [_turn(10.0)])
-    assert told.overshoots == ()
+    was = _assess([step, *_course("left bias", (2, 60), (11, 6))], [_turn(10.0)])
+    assert was.overshoots == ()
 
 
 def test_an_alarm_stands_until_the_current_falls_or_the_mains_is_off() -> None:
@@ -146,8 +147,8 @@ def test_an_alarm_stands_until_the_current_falls_or_the_mains_is_off() -> None:
     fell = _assess([alarm, *_course("left bias", (19, 40), (30, 41), (45, 35))])
     off = _assess([alarm, *_course("left bias", (19, 40)), SupplyChanged(27.0, Supply.OFF)])
     never = _assess([alarm, *_course("left bias", (19, 40), (60, 50))])
-    assert [told.alarms[0].stood_s for told in (fell, off, never)] == [25.0, 7.0, None]
-    assert "the current did not fall before the end" in " ".join(never.lines())
+    assert [was.alarms[0].stood_s for was in (fell, off, never)] == [25.0, 7.0, None]
+    assert "the current did not fall before the end" in " ".join(told(never))
 
 
 def test_waiting_that_was_cut_short_is_said_with_what_was_left() -> None:
@@ -157,16 +158,16 @@ def test_waiting_that_was_cut_short_is_said_with_what_was_left() -> None:
         Answer(280.0, "ten-minutes/9/wait", "go on"),
         Answer(300.0, "warm-up/4/longer", "go on"),
     ]
-    told = _assess(facts)
-    assert [cut.left_s for cut in told.cuts] == [420.0, None]
-    assert "Waiting: “Ten minutes more” was cut short by 7 min" in " ".join(told.lines())
+    was = _assess(facts)
+    assert [cut.left_s for cut in was.cuts] == [420.0, None]
+    assert "Waiting: “Ten minutes more” was cut short by 7 min" in " ".join(told(was))
 
 
 def test_time_counts_from_the_first_power_on() -> None:
     """Clipping on is not the amplifier's time."""
     facts = [SupplyChanged(60.0, Supply.MAINS), RunEnded(1260.0, True, "done")]
     assert _assess(facts).done_s == 1200.0
-    assert "From power-on to the end of the run: 20 min." in _assess(facts).lines()
+    assert "From power-on to the end of the run: 20 min." in told(_assess(facts))
 
 
 @pytest.mark.parametrize(
@@ -182,16 +183,16 @@ def test_what_was_named_is_compared_with_what_is_the_matter(
 ) -> None:
     """Recognised, missed, or something that is not there."""
     truth = _truth(13.5, 13.5, UnitDefect("scratchy trimmer", "right"))
-    told = _assess([], [truth, Diagnosis(2.0, kinds)])
-    assert (told.seen[0].named, told.wrongly_named) == (named, wrong)
+    was = _assess([], [truth, Diagnosis(2.0, kinds)])
+    assert (was.seen[0].named, was.wrongly_named) == (named, wrong)
 
 
 def test_changed_trimmers_and_changed_test_points_look_the_same_from_outside() -> None:
     """Nobody can be asked to tell them apart from the readings."""
     truth = _truth(13.5, 13.5, UnitDefect("test points change places"))
-    told = _assess([], [truth, Diagnosis(2.0, ("trimmers change places",))])
-    assert told.seen[0].named
-    assert told.wrongly_named == ()
+    was = _assess([], [truth, Diagnosis(2.0, ("trimmers change places",))])
+    assert was.seen[0].named
+    assert was.wrongly_named == ()
 
 
 def test_where_it_rests_is_said_against_the_window() -> None:
@@ -215,8 +216,8 @@ def test_a_real_session_is_not_assessed() -> None:
 
 def test_no_sentence_holds_marks_praise_or_words_the_program_does_not_use() -> None:
     """Plain facts only."""
-    told = _assess(_course("left bias", (0, 11), (11, 15)), [_turn(10.0), _truth(15.0, None)])
-    text = " ".join(told.lines()).lower()
+    was = _assess(_course("left bias", (0, 11), (11, 15)), [_turn(10.0), _truth(15.0, None)])
+    text = " ".join(told(was)).lower()
     for word in ("score", "points", "/10", "well done", "safe", "optimal", "win", "level"):
         assert word not in text.replace("window", "")
 
