@@ -14,6 +14,7 @@ from rich.console import Console
 from app import commands
 from app.bench.opening import SimulatedChoice
 from app.data_files import CheckedFile, check_file, procedure_from
+from app.job_command import carry_out_job
 from app.meters_command import carry_out_meters, keep
 from app.practice_run import SPEED, PracticePlan, practise
 from app.record_commands import carry_out_verify
@@ -182,6 +183,10 @@ def _verify(chosen: argparse.Namespace) -> int:
     return carry_out_verify(chosen, _root(chosen, _settings(chosen)))
 
 
+def _job(chosen: argparse.Namespace) -> int:
+    return carry_out_job(chosen, _root(chosen, _settings(chosen)))
+
+
 def _sounds(chosen: argparse.Namespace) -> int:
     settings = with_sound_options(chosen, _settings(chosen))
     keep(settings, settings_file())
@@ -249,6 +254,7 @@ COMMANDS: dict[str, commands.Command] = {
     "export": _export,
     "replay": _replay,
     "verify": _verify,
+    "job": _job,
     "sounds": _sounds,
     "assess": _assess,
     "check": _check,

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 
+from app.job_command import add_job_options
+
 Add = Callable[[str, str], argparse.ArgumentParser]
 
 
@@ -12,3 +14,4 @@ def add_record_commands(add: Add) -> None:
     """Add every command that is about what was recorded."""
     check = add("verify", "check a session's digest and completeness, and recompute all its verdicts")
     check.add_argument("session", nargs="+", help="a session's name, the beginning of it, or a folder")
+    add_job_options(add("job", "a repair visit: open, show and fill in its sheet"), type(check))
