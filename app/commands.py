@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from app import __version__
+from app.audio_arguments import add_audio_options
 from app.record_arguments import add_record_commands
 from app.records.places import keep_error
 from app.sound_options import add_sound_options
@@ -86,6 +87,7 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     )
     sounds.add_argument("--into", type=Path, metavar="FOLDER", help="write all of them there as WAV files")
     add_sound_options(sounds)
+    add_audio_options(add("audio", "measure recordings, or look at the devices for measuring"))
     add("procedures", "list the procedures")
     add("amplifiers", "list the amplifier examples")
     add("units", "list the units of the simulated bench")

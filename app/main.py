@@ -204,6 +204,12 @@ def _assess(chosen: argparse.Namespace) -> int:
     return 0
 
 
+def _audio(chosen: argparse.Namespace) -> int:
+    from app.audio_command import carry_out_audio
+
+    return carry_out_audio(chosen, _settings(chosen), settings_file())
+
+
 def _check(chosen: argparse.Namespace) -> int:
     results: list[CheckedFile] = [check_file(path) for path in chosen.file]
     for result in results:
@@ -257,6 +263,7 @@ COMMANDS: dict[str, commands.Command] = {
     "job": _job,
     "sounds": _sounds,
     "assess": _assess,
+    "audio": _audio,
     "check": _check,
     "procedures": _procedures,
     "amplifiers": _amplifiers,

@@ -105,6 +105,31 @@ class SoundChoice(BaseModel):
         return self.model_copy(update={"channels": (own, *others)[:MOST_REMEMBERED]})
 
 
+class AudioChoice(BaseModel):
+    """The generator and recorder for measuring: sound devices by name, and what their samples mean in volts.
+
+    `output_volts` is the peak voltage at the generator's output for a full-scale sample, `input_volts` that
+    at the recorder's input; `divider` is volts at the amplifier for one volt at the input.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    recorder: str = Field("", max_length=200, description="the sound device that records")
+    generator: str = Field("", max_length=200, description="the sound device that plays")
+    output_volts: float = Field(1.0, gt=0.0, le=100.0, description="peak volts out for a full-scale sample")
+    input_volts: float = Field(1.0, gt=0.0, le=1000.0, description="peak volts in for a full-scale sample")
+    divider: float = Field(
+        1.0, ge=1.0, le=10_000.0, description="volts at the amplifier for one at the input"
+    )
+    rate_hz: float = Field(48_000.0, ge=8_000.0, le=768_000.0, description="samples a second")
+    calibrated: str = Field("", max_length=300, description="how the scales were found, and when")
+
+    @property
+    def chosen(self) -> bool:
+        """Whether devices for measuring were chosen at all."""
+        return bool(self.recorder or self.generator)
+
+
 class Settings(BaseModel):
     """Everything a workshop may choose."""
 
@@ -126,6 +151,7 @@ class Settings(BaseModel):
     display_ground_referenced: bool = False
     inputs: tuple[DeclaredInput, ...] = Field((), max_length=MOST_DECLARED)
     sound: SoundChoice = SoundChoice()
+    audio: AudioChoice = AudioChoice()
 
     def sessions_path(self) -> Path:
         """The folder for session folders."""

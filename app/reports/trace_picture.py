@@ -72,7 +72,7 @@ class TracePicture:
 
 def write_png(path: Path, picture: TracePicture, width: int = 1280, height: int = 800) -> None:
     """Draw into a PNG file. Raises OSError when it cannot be written."""
-    kept = _require_gui()
+    kept = require_gui()
     image = QImage(width, height, QImage.Format.Format_RGB32)
     image.fill(QColor("white"))
     painter = QPainter(image)
@@ -85,7 +85,7 @@ def write_png(path: Path, picture: TracePicture, width: int = 1280, height: int 
     del kept
 
 
-def _require_gui() -> QGuiApplication:
+def require_gui() -> QGuiApplication:
     """The Qt application, made for drawing alone where there is none (fonts need one)."""
     running = QGuiApplication.instance()
     if isinstance(running, QGuiApplication):

@@ -1,0 +1,216 @@
+"""The command `audio`: recordings measured, the devices for measuring, and the floor of the set-up.
+
+`python3 -m app audio FILE` needs no device at all.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+from app.settings import AudioChoice, Settings, save_settings
+from drivers.audio.capture import Capture
+from drivers.audio.path import AudioPath, Stretch
+from drivers.audio.refusal import AudioRefused
+from drivers.audio.sound_device import DeviceNames, Scales, SoundDevicePath, listed_devices
+from drivers.audio.wav_file import read_recording
+from drivers.reading import Unit
+from procedures.analysis.audio.distortion import distortion
+from procedures.analysis.audio.fitness import CannotMeasure
+from procedures.analysis.audio.hum import hum
+from procedures.analysis.audio.level import DBU_VOLTS, decibels, offset_volts, rms, watts
+from procedures.analysis.audio.orders import Order, Signal
+from procedures.analysis.audio.weighting import Weighting, noise
+from procedures.analysis.figures import figure
+
+Row = tuple[str, str, str]
+_TABLE = {"show_edge": False, "pad_edge": False}
+
+
+def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_file: Path) -> int:
+    """Measure, look or remember; 1 where something could not be measured. Raises OSError."""
+    console = Console(highlight=False, soft_wrap=False)
+    audio = _with_options(chosen, settings.audio)
+    if audio != settings.audio:
+        save_settings(settings_file, settings.model_copy(update={"audio": audio}))
+        print("The devices and scales for measuring are remembered.")
+    try:
+        if chosen.file:
+            return max(_measure_file(path, chosen, settings, console) for path in chosen.file)
+        if chosen.loop_back:
+            return _loop_back(audio, settings, console)
+        _list_devices(audio, console)
+    except (AudioRefused, CannotMeasure) as refused:
+        print(_sentence(refused), file=sys.stderr)
+        return 1
+    return 0
+
+
+def scales_of(audio: AudioChoice) -> Scales:
+    """The scales that were remembered."""
+    return Scales(audio.output_volts, audio.input_volts, audio.divider)
+
+
+def _sentence(refused: Exception) -> str:
+    words = str(refused)
+    return words[:1].upper() + words[1:]
+
+
+def _with_options(chosen: argparse.Namespace, audio: AudioChoice) -> AudioChoice:
+    given = {
+        "recorder": chosen.recorder,
+        "generator": chosen.generator,
+        "output_volts": chosen.output_volts,
+        "input_volts": chosen.input_volts,
+        "divider": chosen.divider,
+        "rate_hz": chosen.rate,
+    }
+    told = {key: value for key, value in given.items() if value is not None}
+    return AudioChoice.model_validate(audio.model_dump() | told)
+
+
+# --- recordings -------------------------------------------------------------------------------------------
+
+
+def _measure_file(path: Path, chosen: argparse.Namespace, settings: Settings, console: Console) -> int:
+    worst = 0
+    try:
+        captures = read_recording(path, chosen.full_scale or 1.0)
+    except AudioRefused as refused:
+        print(_sentence(refused), file=sys.stderr)
+        return 1
+    if chosen.full_scale is None:
+        print("Without --full-scale a full-scale sample counts as 1 V: ratios are right, volts are not.")
+    for capture in captures:
+        console.print(f"[bold]{path.name}, {capture.channel}[/bold], {_taken(capture)}")
+        try:
+            _print(
+                console,
+                list(
+                    noise_rows(capture, settings.mains_hz)
+                    if chosen.noise
+                    else tone_rows(capture, chosen.load)
+                ),
+            )
+        except CannotMeasure as refused:
+            print(_sentence(refused), file=sys.stderr)
+            worst = 1
+        for remark in capture.remarks:
+            print(f"{_sentence(Exception(remark))}.")
+    if chosen.picture is not None and captures:
+        from app.reports.audio_pictures import spectrum_picture
+        from app.reports.curve_picture import write_curves_png
+
+        write_curves_png(chosen.picture, spectrum_picture(captures))
+        print(f"The spectrum was drawn in {chosen.picture}.")
+    return worst
+
+
+def _taken(capture: Capture) -> str:
+    bits = f", {capture.bits} bit" if capture.bits else ""
+    return f"{capture.seconds:.3g} s at {capture.rate_hz / 1000:g} kHz{bits}"
+
+
+def tone_rows(capture: Capture, load_ohm: float) -> Iterator[Row]:
+    """What a capture with one tone shows: name, value, conditions.
+
+    Raises:
+        CannotMeasure: it is not fit, or holds no tone.
+    """
+    found = distortion(capture)
+    level = rms(capture)
+    yield "tone", f"{found.fundamental.hz:.4f} Hz", ""
+    yield (
+        "level",
+        f"{figure(level)} rms",
+        f"{decibels(level, DBU_VOLTS):+.2f} dBu, {decibels(level, 1.0):+.2f} dBV",
+    )
+    yield "power", figure(watts(level, load_ohm), Unit.WATT), f"into {load_ohm:g} Ω, V²/R"
+    floor = "below the noise" if found.below_floor else f"noise alone: {_share(found.thd_floor)}"
+    yield "THD", _share(found.thd), f"{found.conditions.formula}; {floor}"
+    yield "THD+N", _share(found.thd_plus_noise), found.noise_conditions.sentence()
+    for order, line in enumerate(found.harmonics[:4], start=2):
+        yield f"harmonic {order}", _share(line.volts / found.fundamental.volts), f"{line.hz:.5g} Hz"
+    yield "DC offset", figure(offset_volts(capture)), ""
+
+
+def noise_rows(capture: Capture, mains_hz: float) -> Iterator[Row]:
+    """What a capture without a signal shows; raises CannotMeasure when it is not fit."""
+    for weighting in (Weighting.NONE, Weighting.A, Weighting.BS468):
+        found = noise(capture, weighting)
+        yield (
+            "noise",
+            figure(found.volts),
+            f"{weighting}, {found.low_hz:g} Hz to {found.high_hz / 1000:g} kHz",
+        )
+    lines = hum(capture, mains_hz)
+    yield "hum", figure(lines.volts), f"all lines of {mains_hz:g} Hz that stand out of the noise"
+    for line in lines.lines:
+        yield f"{line.multiple * mains_hz:g} Hz", figure(line.tone.volts), line.may_mean
+    yield "DC offset", figure(offset_volts(capture)), ""
+
+
+def _share(ratio: float) -> str:
+    decibel = f"{20 * math.log10(ratio):.1f} dB" if ratio > 0.0 else "nothing"
+    return f"{figure(100 * ratio, Unit.PERCENT)} ({decibel})"
+
+
+def _print(console: Console, rows: list[Row]) -> None:
+    table = Table(box=None, show_header=False, pad_edge=False)
+    table.add_column()
+    table.add_column(justify="right", no_wrap=True)
+    table.add_column(style="dim")
+    for row in rows:
+        table.add_row(*row)
+    console.print(table)
+
+
+# --- devices ----------------------------------------------------------------------------------------------
+
+
+def _list_devices(audio: AudioChoice, console: Console) -> None:
+    table = Table(box=None, pad_edge=False)
+    for heading in ("device", "records", "plays", "samples/s"):
+        table.add_column(heading, justify="left" if heading == "device" else "right")
+    for name, records, plays, rate in listed_devices():
+        table.add_row(name, str(records), str(plays), f"{rate:g}")
+    console.print(table)
+    scales = scales_of(audio)
+    recorder, generator = audio.recorder or "the system’s recorder", audio.generator or "the system’s output"
+    print(
+        f"For measuring: {recorder}, {generator}; "
+        f"{audio.rate_hz:g} samples a second; {scales.output_volts:g} V out at full scale, at the most "
+        f"{scales.full_scale_volts:g} V at the amplifier."
+    )
+
+
+def _loop_back(audio: AudioChoice, settings: Settings, console: Console) -> int:
+    """The floor of the set-up: no figure of an amplifier below it means anything."""
+    path = SoundDevicePath(DeviceNames(audio.recorder, audio.generator), scales_of(audio), audio.rate_hz)
+    volts = audio.output_volts * 10.0 ** (-3.0 / 20.0) / math.sqrt(2.0)
+    tone = Order(Signal.TONE, 2.0, 1000.0, volts, drives=path.outputs)
+    print(
+        f"{path.name}: a tone of 1 kHz, 3 dB below full scale, then silence. Connect output to input first."
+    )
+    try:
+        played = play_order(path, tone)
+        silent = play_order(path, Order(Signal.SILENCE, 2.0))
+    finally:
+        path.close()
+    for loud, quiet in zip(played, silent, strict=True):
+        console.print(f"[bold]{loud.channel}[/bold], {_taken(loud)}, {1000 * path.latency_s:.1f} ms late")
+        _print(console, [*tone_rows(loud, math.inf), *noise_rows(quiet, settings.mains_hz)])
+    return 0
+
+
+def play_order(path: AudioPath, order: Order) -> tuple[Capture, ...]:
+    """Carry an order out on a path; raises AudioRefused."""
+    wave = order.samples(path.rate_hz)
+    waves = dict.fromkeys(order.drives, wave) if order.volts > 0.0 else {}
+    return path.play(Stretch(waves, len(wave), round(order.settle_s * path.rate_hz), order.load_ohm))
