@@ -75,11 +75,11 @@ def residual_picture(captures: Sequence[Capture]) -> CurvePicture:
         curves.append(Curve(capture.channel or "recording", found.degrees, shares))
         words.append(f"{capture.channel}: {_shape(found.crossing_share, found.peaks_share)}")
     wave = np.sin(np.radians(np.arange(0.0, 361.0, 2.0)))
-    curves.append(Curve("signal (not to scale)", np.arange(0.0, 361.0, 2.0), 0.9 * most * wave))
+    curves.append(Curve("signal, not to scale", np.arange(0.0, 361.0, 2.0), 0.9 * most * wave))
     return CurvePicture(
         "Residual",
         "; ".join(words),
-        Axis("degrees of the signal", 0.0, 360.0),
+        Axis("degrees of the signal", 0.0, 360.0, step=45.0),
         Axis("‰ of the signal", -1.1 * most, 1.1 * most),
         tuple(curves),
         remark="Spikes at 0, 180 and 360 degrees grow with too little bias; at 90 and 270 with clipping.",
@@ -186,7 +186,7 @@ def bias_picture(
     target_amperes: float | None,
     measured: Mapping[str, float],
 ) -> CurvePicture:
-    """Distortion over idle current for an output stage with these emitter resistors, and where this unit stands.
+    """Distortion over idle current with these emitter resistors, and where this unit stands.
 
     The curves are a model's (emitter followers in a loop, 8 Ω), a ruler and no target; the points are the
     unit's own: `idle_amperes` and `measured` THD in percent at 1 W, by output.
@@ -200,8 +200,8 @@ def bias_picture(
         if output in measured:
             curves.append(Curve(f"{output}, 1 W", np.array([1000.0 * amperes]), np.array([measured[output]])))
     remark = (
-        "Too little bias: distortion grows, most at low level. Much more than the valley: gain doubles where both "
-        "halves conduct, and heat grows with the current."
+        "Too little bias: distortion grows, most at low level. Far beyond the valley: gain doubles where "
+        "both halves conduct, and heat grows with the current."
     )
     target = "no target"
     if target_amperes is not None:
@@ -213,6 +213,8 @@ def bias_picture(
         Axis("%", 0.0001, 0.2, logarithmic=True),
         tuple(curves),
         remark=remark,
+        marked_x=1000.0 * target_amperes if target_amperes is not None else None,
+        marked="target",
     )
 
 
@@ -223,6 +225,5 @@ def _model_thd(idle_amperes: float, emitter_ohm: float, power: float) -> float:
         idle_amperes=idle_amperes, emitter_ohm=emitter_ohm, noise_volts=0.0, hum_volts={}, offset_volts=0.0
     )
     wave = math.sqrt(16.0 * power) / stage.gain * np.sin(2.0 * np.pi * 1000.0 * np.arange(length) / rate_hz)
-    return distortion(
-        Capture(stage.output(wave, rate_hz, 8.0), rate_hz), band_hz=(20.0, 90e3), harmonics=20
-    ).thd
+    capture = Capture(stage.output(wave, rate_hz, 8.0), rate_hz)
+    return distortion(capture, band_hz=(20.0, 90e3), harmonics=20).thd

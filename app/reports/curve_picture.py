@@ -37,12 +37,13 @@ PAPER = Inks()
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """An axis with its ends; `logarithmic` ends must lie above zero."""
+    """An axis with its ends; `logarithmic` ends lie above zero. `step`: between lines."""
 
     label: str
     low: float
     high: float
     logarithmic: bool = False
+    step: float | None = None
 
     def share(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         """Where values stand between the ends, 0 to 1; beyond them outside of that."""
@@ -54,7 +55,7 @@ class Axis:
     def ticks(self) -> list[tuple[float, str]]:
         """Where lines are drawn and what stands there; minor ones without words."""
         if not self.logarithmic:
-            step = _nice((self.high - self.low) / 8.0)
+            step = self.step or _nice((self.high - self.low) / 8.0)
             first = math.ceil(self.low / step - 1e-9)
             last = math.floor(self.high / step + 1e-9)
             return [(n * step, f"{n * step:.6g}") for n in range(first, last + 1)]
@@ -98,6 +99,8 @@ class CurvePicture:
     curves: tuple[Curve, ...]
     limits: tuple[Limit, ...] = ()
     remark: str = ""
+    marked_x: float | None = None
+    marked: str = ""
 
 
 def write_curves_png(path: Path, picture: CurvePicture, width: int = 1280, height: int = 720) -> None:
@@ -127,6 +130,8 @@ def paint_curves(
     for limit in picture.limits:
         _limit(painter, picture, frame, limit, inks)
     ends: list[float] = []
+    if picture.marked_x is not None:
+        _mark(painter, picture, frame, inks)
     for index in range(len(picture.curves)):
         _curve(painter, picture, frame, index, inks=inks, ends=ends)
     if picture.remark:
@@ -177,10 +182,16 @@ def _curve(
     points = _place(picture, frame, x, y)
     painter.setClipRect(frame)
     if len(points) == 1:
-        painter.drawEllipse(points[0], 2.5, 2.5)
+        painter.setBrush(colour)
+        painter.drawEllipse(points[0], 4.0, 4.0)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
     else:
         painter.drawPolyline(QPolygonF(points))
     painter.setClipping(False)
+    if len(points) == 1:
+        beside = QRectF(points[0].x() + 9, points[0].y() - 18, _RIGHT, 16)
+        _words(painter, beside, curve.name, 9, inks.ink, bold=True)
+        return
     wanted = min(max(points[-1].y(), frame.top() + 8), frame.bottom() - 8)
     while any(abs(wanted - other) < 17 for other in ends):
         wanted += 17
@@ -193,6 +204,14 @@ def _curve(
         colour.name(),
         bold=True,
     )
+
+
+def _mark(painter: QPainter, picture: CurvePicture, frame: QRectF, inks: Inks) -> None:
+    """A line across the picture at one place of the lower axis."""
+    x = frame.left() + float(picture.x.share(np.array(picture.marked_x))) * frame.width()
+    painter.setPen(QPen(QColor(inks.ink), 1.4, Qt.PenStyle.DashDotLine))
+    painter.drawLine(QPointF(x, frame.top()), QPointF(x, frame.bottom()))
+    _words(painter, QRectF(x + 6, frame.bottom() - 22, 300, 18), picture.marked, 9, inks.ink, bold=True)
 
 
 def _limit(painter: QPainter, picture: CurvePicture, frame: QRectF, limit: Limit, inks: Inks) -> None:

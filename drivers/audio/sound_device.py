@@ -191,9 +191,9 @@ class SoundDevicePath:
             chosen = exact or [number for number, one in able if name.casefold() in one["name"].casefold()]
         if not chosen:
             known = ", ".join(one["name"] for _, one in able) or "none"
-            wanted = f'"{name}"' if name else "any"
+            wanted = f' called "{name}"' if name else ""
             raise AudioRefused(
-                f"There is no {what} {wanted} with {len(self._outputs)} channels; there are: {known}."
+                f"There is no {what}{wanted} with {len(self._outputs)} channels; there are: {known}."
             )
         return chosen[0]
 

@@ -31,8 +31,8 @@ class Tone:
 
     @property
     def told_from_noise(self) -> bool:
-        """Whether the line stands out: 6 dB over the noise in its lobe, which chance reaches once in 10^4."""
-        return self.volts**2 > 4.0 * self.noise_volts**2
+        """Whether the line stands out: 9 dB over the noise in its lobe, which chance hardly reaches."""
+        return self.volts**2 > 8.0 * self.noise_volts**2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
