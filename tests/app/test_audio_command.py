@@ -34,7 +34,7 @@ def test_a_recording_is_measured_in_volts_and_watts(
     main(["audio", str(recording), "--full-scale", "40", "--load", "8"])
     said = capsys.readouterr().out
     # Closed form: 0.5 x 40 V peak is 14.14 V rms, 25 W into 8 ohm; 0.005 / 0.5 is 1 % and -40 dB.
-    for words in ("hand-back.wav, left", "14.1 V rms", "25.0 W", "% (-40.0 dB)", "over the fundamental"):
+    for words in ("hand-back.wav, left", "14.1 V rms", "25.0 W", "% (-40.0 dB)", "root of the squares"):
         assert words in said
 
 
