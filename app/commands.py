@@ -99,7 +99,7 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
 
 
 def _practice(made: argparse.ArgumentParser) -> None:
-    made.add_argument("--unit", default="healthy", help="a simulated unit's name, or a unit file")
+    made.add_argument("--unit", default="healthy", help="a simulated unit's name, a unit file, or surprise")
     made.add_argument("--procedure", default="two-channel-bias-trim", help="a procedure's name, or a file")
     made.add_argument("--seed", type=int, default=1, help="decides every chance event")
     made.add_argument("--meters", type=int, choices=(1, 2), default=2, help="how many meters there are")

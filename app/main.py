@@ -26,7 +26,7 @@ from app.sound_options import sound_desk, with_sound_options
 from app.sounds_command import carry_out_sounds
 from app.watch_command import carry_out_watch
 from drivers.errors import DriverError
-from drivers.simulated.units import load_unit, shipped_units
+from drivers.simulated.units import SURPRISE, drawn_unit, load_unit, shipped_units
 from procedures.assessment import assess
 from procedures.assessment_words import told
 from procedures.checking import FileProblems
@@ -120,7 +120,8 @@ def _window(chosen: argparse.Namespace) -> int:
 
 def _practice(chosen: argparse.Namespace) -> int:
     settings = _settings(chosen)
-    choice = SimulatedChoice(chosen.unit, chosen.meters, chosen.seed)
+    unit = drawn_unit(chosen.seed) if chosen.unit == SURPRISE else chosen.unit
+    choice = SimulatedChoice(unit, chosen.meters, chosen.seed)
     procedure = procedure_from(chosen.procedure)
     folder = _root(chosen, settings)
     speed = chosen.speed or SPEED

@@ -6,6 +6,7 @@ Refusals are `ValueError` or `OSError` with one sentence, whatever was refused u
 from __future__ import annotations
 
 import functools
+import secrets
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -39,7 +40,7 @@ from drivers.addresses import AddressKind, parse_address
 from drivers.checking import CheckLine
 from drivers.clock import ScaledClock
 from drivers.errors import DriverError
-from drivers.simulated.units import load_unit, shipped_units
+from drivers.simulated.units import SURPRISE, drawn_unit, load_unit, shipped_units
 from procedures.amplifier import Amplifier
 from procedures.checking import FileProblems
 from procedures.events import Supply
@@ -168,10 +169,15 @@ class LocalWorkshop:
         return tuple(Card(one.id, one.title, one.purpose) for one in shipped_procedures().values())
 
     def simulated_units(self) -> tuple[Card, ...]:
-        """The units that the simulated bench can play; the healthy one first."""
+        """The units that the simulated bench can play; the healthy one first, then one drawn by lot.
+
+        A card says why the unit was brought in; what is the matter with it shows at the bench.
+        """
         names = sorted(shipped_units(), key=lambda name: (name != "healthy", name))
         units = ((name, load_unit(name)) for name in names)
-        return tuple(Card(name, f"{unit.maker} {unit.model}", unit.title) for name, unit in units)
+        cards = [Card(name, f"{one.maker} {one.model}", one.brought_in or one.title) for name, one in units]
+        drawn = Card(SURPRISE, "Drawn by lot", "any unit that needs its bias looked at")
+        return (cards[0], drawn, *cards[1:])
 
     def unfinished(self) -> tuple[Unfinished, ...]:
         """Sessions that a crash or a power cut left open, newest first."""
@@ -335,6 +341,7 @@ class LocalWorkshop:
     def simulated(self, unit: str, procedure: str, speed: float) -> LiveBench:
         """Carry out a procedure on the simulated bench, over HiSLIP."""
         chosen = shipped_procedures()[procedure]
+        unit = drawn_unit(secrets.randbits(32)) if unit == SURPRISE else unit
         clock = ScaledClock(speed)
         return self._heard(open_simulated(SimulatedChoice(unit), chosen, self._root, clock, self.settings))
 

@@ -25,18 +25,22 @@ class PracticeBench(LiveBench):
     def _keep(self, deed: str, subject: str, amount: float) -> None:
         self.conductor.post(HandMoved(self.session_s(), deed, subject, amount))
 
-    def diagnose(self, kinds: tuple[str, ...]) -> None:
-        """A person says what was the matter with the unit."""
-        self.conductor.post(Diagnosis(self.session_s(), kinds))
+    def assessment(self, named: tuple[str, ...] | None = None) -> Assessment | None:
+        """How the practice went, once the run has ended; None before. Raises OSError, ValueError.
 
-    def assessment(self) -> Assessment | None:
-        """How the practice went, once the run has ended; None before. Raises OSError, ValueError."""
+        `named` is what the person thinks was the matter; it is kept in the record.
+        """
         if self.conductor.ended is None:
             return None
         if self._truth is None:
             self._truth = self._simulated.truth(self.session_s())
             self.conductor.post(self._truth)
-        return assess(self.setup, open_session(self.record.folder).journal, self._truth)
+        journal = open_session(self.record.folder).journal
+        if named is not None:
+            said = Diagnosis(self.session_s(), named)
+            self.conductor.post(said)
+            journal.practised.append(said)
+        return assess(self.setup, journal, self._truth)
 
     def _keep_truth(self) -> None:
         """For whoever asks how it went afterwards; a full disk costs that, and nothing else."""

@@ -131,9 +131,11 @@ def _recorded(entry: RecordedValue) -> str:
 
 
 def _moved(entry: HandMoved) -> str:
-    """What hands did at the simulated unit."""
+    """What hands did at the simulated unit. A session of practice begins with its speed, and so with this."""
+    if entry.deed == "speed":
+        return f"practice on the simulated bench, bench time ×{entry.amount:g}."
     amount = f" {entry.amount * 100.0:+.2f} % of its travel" if entry.deed == "turn" else ""
-    if entry.deed in ("drive", "speed"):
+    if entry.deed == "drive":
         amount = f" {entry.amount:g}"
     return f"practice: {entry.deed} {entry.subject}{amount}".rstrip() + "."
 

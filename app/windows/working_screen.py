@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from app.windows.alarm_banner import AlarmBanner
 from app.windows.answer_bar import AnswerBar
+from app.windows.assessment_sheet import AfterPractice
 from app.windows.bench_deeds import BenchDeeds
 from app.windows.caution_page import CautionPage
 from app.windows.channel_row import ChannelRow
@@ -78,6 +79,7 @@ class WorkingScreen(QWidget):
         self._deeds = Deeds(self)
         self._practice = PracticePanel(bench.practice, self) if bench.practice is not None else None
         self._replay = ReplayStrip(bench, self) if isinstance(bench, Replayed) else None
+        self.after_practice = AfterPractice(bench, self)
         self._doing = BenchDeeds(
             bench,
             answers=self._answers,
@@ -245,6 +247,7 @@ class WorkingScreen(QWidget):
         if self._practice is not None:
             self._practice.refresh()
             self._practice.say(picture.hands)
+        self.after_practice.look(picture.view.ended is not None)
         if self._replay is not None:
             self._replay.refresh()
         return True

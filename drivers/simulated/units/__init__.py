@@ -1,13 +1,25 @@
 """Simulated amplifiers as data: the files of an invented maker, and how such files are read."""
 
 from drivers.simulated.units.loading import (
+    SURPRISE,
     Defect,
     Knob,
     SimulatedUnit,
     UnitRefused,
+    drawn_unit,
     load_unit,
     parsed,
     shipped_units,
 )
 
-__all__ = ["Defect", "Knob", "SimulatedUnit", "UnitRefused", "load_unit", "parsed", "shipped_units"]
+__all__ = [
+    "SURPRISE",
+    "Defect",
+    "Knob",
+    "SimulatedUnit",
+    "UnitRefused",
+    "drawn_unit",
+    "load_unit",
+    "parsed",
+    "shipped_units",
+]

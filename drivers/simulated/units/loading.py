@@ -7,6 +7,7 @@ Here: the file's shape and its limits. Not here: what the numbers mean (`UnitPar
 from __future__ import annotations
 
 import math
+import random
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -21,6 +22,7 @@ from drivers.simulated.parameters import PER_CHANNEL, PER_UNIT, UnitParameters, 
 from drivers.simulated.units.audio_table import stages
 
 FORMAT: Final = 1
+SURPRISE: Final = "surprise"
 DEFECTS: Final = frozenset(
     {
         "far too high",
@@ -143,6 +145,12 @@ def shipped_units() -> tuple[str, ...]:
     """Names of the units that come with the program, sorted; `load_unit` takes them."""
     files = resources.files("drivers.simulated.units").iterdir()
     return tuple(sorted(f.name.removesuffix(".toml") for f in files if f.name.endswith(".toml")))
+
+
+def drawn_unit(seed: int) -> str:
+    """The name of a shipped unit that was drawn by lot, of those that were brought in for their bias."""
+    told = [name for name in shipped_units() if load_unit(name).brought_in]
+    return random.Random(seed).choice(told)
 
 
 def load_unit(name_or_path: str | Path) -> SimulatedUnit:

@@ -110,6 +110,15 @@ def test_a_whole_trim_by_keys_and_clicks(live: LiveBench, qtbot: QtBot) -> None:
         screen.refresh()
         person.act()
 
+    screen.refresh()
+    sheet = screen.after_practice.sheet
+    assert sheet is not None
+    sheet.tick("runs away")
+    qtbot.mouseClick(sheet.key, Qt.MouseButton.LeftButton)
+    went = sheet.text
+    assert "as it was left it rests at" in went
+    assert "this unit has none of that" in went
+    sheet.close()
     view = live.snapshot().view
     instruction = screen.instruction
     screen.close_down()

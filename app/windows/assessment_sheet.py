@@ -1,0 +1,100 @@
+"""After practice: what the person thinks was the matter, then how it went, in sentences."""
+
+from __future__ import annotations
+
+from typing import Protocol, runtime_checkable
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from app.windows.ports import BenchPort
+from procedures.assessment import Assessment
+from procedures.assessment_words import told
+from procedures.defects import DEFECT_WORDS
+
+
+@runtime_checkable
+class Practised(Protocol):
+    """A bench of practice that can say how it went."""
+
+    def assessment(self, named: tuple[str, ...] | None = None) -> Assessment | None:
+        """How the practice went, once the run has ended; None before. Raises OSError, ValueError.
+
+        `named` is what the person thinks was the matter; it is kept in the record.
+        """
+        ...
+
+
+class AssessmentSheet(QDialog):
+    """Asks first, then tells; both on one sheet, which may be closed at any time."""
+
+    def __init__(self, bench: Practised, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._bench = bench
+        self.setWindowTitle(self.tr("Practice: how it went"))
+        self.setMinimumWidth(640)
+        self._layout = QVBoxLayout(self)
+        self._layout.setSpacing(8)
+        self._head = QLabel(
+            self.tr("PRACTICE. Was anything the matter with this unit? Tick what you found, or nothing."),
+            self,
+        )
+        self._head.setWordWrap(True)
+        self._head.setStyleSheet("font-size: 18px; font-weight: 600;")
+        self._layout.addWidget(self._head)
+        self._boxes = {kind: QCheckBox(words, self) for kind, words in DEFECT_WORDS.items()}
+        for box in self._boxes.values():
+            self._layout.addWidget(box)
+        self._text = QLabel(self)
+        self._text.setWordWrap(True)
+        self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._text.hide()
+        self._layout.addWidget(self._text)
+        self.key = QPushButton(self.tr("Show how it went"), self)
+        self.key.setMinimumHeight(48)
+        self.key.setDefault(True)
+        self.key.clicked.connect(self._next)
+        self._layout.addWidget(self.key)
+
+    @property
+    def text(self) -> str:
+        """What the sheet says, once it has been asked."""
+        return self._text.text()
+
+    def tick(self, kind: str) -> None:
+        """Tick one of the things that may be the matter."""
+        self._boxes[kind].setChecked(True)
+
+    @Slot()
+    def _next(self) -> None:
+        if self._text.text():
+            self.accept()
+            return
+        kinds = tuple(kind for kind, box in self._boxes.items() if box.isChecked())
+        try:
+            went = self._bench.assessment(kinds)
+        except (OSError, ValueError) as refusal:
+            self._text.setText(str(refusal))
+        else:
+            self._text.setText("\n".join(told(went)) if went is not None else self.tr("The run goes on."))
+        for box in self._boxes.values():
+            box.hide()
+        self._head.setText(self.tr("PRACTICE on the simulated bench: how it went"))
+        self._text.show()
+        self.key.setText(self.tr("Close"))
+        self.adjustSize()
+
+
+class AfterPractice:
+    """Brings the sheet once, when a run of practice has ended."""
+
+    def __init__(self, bench: BenchPort, parent: QWidget) -> None:
+        self._bench = bench if isinstance(bench, Practised) else None
+        self._parent = parent
+        self.sheet: AssessmentSheet | None = None
+
+    def look(self, ended: bool) -> None:
+        """Show the sheet if the run has ended and it was not shown."""
+        if ended and self._bench is not None and self.sheet is None and self._parent.isVisible():
+            self.sheet = AssessmentSheet(self._bench, self._parent)
+            self.sheet.open()
