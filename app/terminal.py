@@ -32,6 +32,7 @@ from procedures.events import (
     StepState,
     Verdict,
 )
+from procedures.observed import Inspected
 
 _POSITIONS = {
     Position.BELOW: ("▼ below", "yellow"),
@@ -173,8 +174,13 @@ class Follower:
                 return Text(f"{at}{name}: {value} {event.reason}".rstrip())
             case Verdict():
                 style = {Outcome.PASSED: "green", Outcome.LEFT_ALONE: "green", Outcome.FAILED: "red"}
-                words = f"{at}{event.channel or 'the whole'}: {event.outcome.value}. {event.reason}"
+                about = event.channel or event.subject or "the whole"
+                reason = event.reason.removeprefix(f"{about}: ")
+                words = f"{at}{about}: {event.outcome.value}. {reason}"
                 return Text(words, style=style.get(event.outcome, "yellow"))
+            case Inspected():
+                said = f": {event.words}" if event.words else ""
+                return Text(f"{at}{event.text.rstrip('.')}: {event.result.value}{said}")
             case Alarm():
                 return Text(f"{at}{event.tier.value.upper()}: {event.text}", style="bold red")
             case _:

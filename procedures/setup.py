@@ -15,7 +15,7 @@ from procedures.amplifier import EMITTER_POINTS, Amplifier, AmplifierChannel, Co
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup
 from procedures.analysis.remembered import RememberedWarmUp
 from procedures.checking import nearest
-from procedures.earthing import BY_HAND, EarthedInput, Earthing, first_refusal
+from procedures.earthing import BY_HAND, EarthedInput, Earthing, first_refusal, is_offset
 from procedures.leads import Lead
 from procedures.procedure import Procedure
 from procedures.target import limits_of, target_of, target_questions
@@ -160,8 +160,16 @@ def channel_setup(
     """
     described = amplifier.channel_named(name) if amplifier else None
     if amplifier is None or described is None:
+        limit = amplifier.offset_limit_millivolts if amplifier and is_offset(name) else None
+        volts = None if limit is None else limit / 1000.0
         return ChannelSetup(
-            channel=name, unit=unit, stage=OutputStage.UNKNOWN, accuracy=accuracy, typed=typed
+            channel=name,
+            unit=unit,
+            low_volts=None if volts is None else -volts,
+            high_volts=volts,
+            stage=OutputStage.UNKNOWN,
+            accuracy=accuracy,
+            typed=typed,
         )
     return _described(amplifier, described, accuracy, typed, degrees_c)
 

@@ -37,6 +37,7 @@ from procedures.events import (
     SupplyChanged,
     Verdict,
 )
+from procedures.observed import Inspected
 from procedures.records.journal import Anchor, Fault, TakenBack
 from procedures.records.practised import HandMoved
 
@@ -153,6 +154,7 @@ _SAYS: dict[type, Callable[[Any], str]] = {
     StopRequested: lambda e: f"stopped: {e.reason or 'by a person'}.",
     StepChanged: lambda e: f"step {e.step}: {e.state.value}. {e.reason}",
     Verdict: lambda e: f"{e.channel or e.step}: {e.outcome.value}. {e.reason}",
+    Inspected: lambda e: f"{e.text.rstrip('.')}: {e.result.value}{f' ({e.words})' if e.words else ''}.",
     RecordedValue: _recorded,
     Alarm: lambda e: f"alarm ({e.tier.value}): {e.text}",
     Disturbance: lambda e: f"{e.channel or 'bench'}: {e.text}",

@@ -55,7 +55,12 @@ class _Connecting(Conduct):
             )
         text = f"Clip on with the mains switched off: {self._where()}."
         choices = (Choice("done", "It is connected", default=True),)
-        return Prompt(text, cautions.CLIPPING, Asked("connected", text, choices=choices))
+        return Prompt(text, cautions.CLIPPING, Asked("connected", self._errata() or text, choices=choices))
+
+    def _errata(self) -> str:
+        """What the manual of this amplifier has wrong; empty where nobody has said."""
+        amplifier = self.sitting.amplifier
+        return "\n".join(f"The manual is wrong here: {one}" for one in amplifier.errata) if amplifier else ""
 
     def _where(self) -> str:
         """The channels by their test points: `left bias and right bias across one emitter resistor each`."""

@@ -68,6 +68,7 @@ class Measure(StepFields):
     far above the target (the state as found, cold). `as_found` marks a state before any work: it is taken
     once, it is "already changed" for a channel that was trimmed before, and a reading near half or twice
     the expected is asked about. With `leave_alone`, an accepted channel that nobody changed is left alone.
+    `limits` go before the amplifier's own; `usual_limits` count where the amplifier has none.
     """
 
     OUTCOMES: ClassVar[tuple[str, ...]] = ("inside", "outside", "far high", "recorded", "not measured")
@@ -81,6 +82,7 @@ class Measure(StepFields):
     as_found: bool = False
     leave_alone: bool = False
     limits: LimitFields | None = None
+    usual_limits: LimitFields | None = None
 
     @property
     def patience_s(self) -> float:
@@ -221,6 +223,8 @@ class _Measuring(Conduct):
             target = sitting.channels[channel].target_volts
             return FAR_HIGH if target is not None and value > FAR_HIGH_FACTOR * target else RECORDED
         limits = line.limits.limits() if line.limits else limits_of(sitting, channel)
+        if limits.low is None and limits.high is None and line.usual_limits is not None:
+            limits = line.usual_limits.limits()
         if limits.low is None and limits.high is None:
             return RECORDED
         finding, words = judged(sitting, channel, value, limits)

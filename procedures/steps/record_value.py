@@ -26,7 +26,8 @@ class TypedLimit(BaseModel):
     """Limits in the unit `typed_in`, and where they come from.
 
     With `step` they count only when that step `ended` in one of these words. `of_emitter_resistor_percent` is
-    a limit on both sides of the amplifier's own emitter resistor, and counts where that is known.
+    a limit on both sides of the amplifier's own emitter resistor, `own_offset_limit` its own offset limit;
+    both count where they are known.
     """
 
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
@@ -37,14 +38,13 @@ class TypedLimit(BaseModel):
     step: StepId | None = None
     ended: tuple[str, ...] = Field(default=(), max_length=20)
     of_emitter_resistor_percent: float | None = Field(default=None, gt=0.0, le=100.0)
+    own_offset_limit: bool = False
 
     @model_validator(mode="after")
     def _bounds_in_order(self) -> TypedLimit:
-        if self.of_emitter_resistor_percent is not None:
+        if self.of_emitter_resistor_percent is not None or self.own_offset_limit:
             if self.low is not None or self.high is not None:
-                raise ValueError(
-                    "a limit is low and high, or of_emitter_resistor_percent; keep one of the two"
-                )
+                raise ValueError("keep one of them: low and high, or a limit of the amplifier's own")
         elif self.low is None and self.high is None:
             raise ValueError("a limit needs low, high or both")
         if self.low is not None and self.high is not None and self.low >= self.high:
@@ -153,11 +153,21 @@ class _Recording(Conduct):
             (
                 one
                 for one in self._line.limit
-                if (one.step is None or outcomes.get(one.step) in one.ended)
-                and (one.of_emitter_resistor_percent is None or self._emitter_ohm() is not None)
+                if (one.step is None or outcomes.get(one.step) in one.ended) and self._is_known(one)
             ),
             None,
         )
+
+    def _is_known(self, limit: TypedLimit) -> bool:
+        """Whether the amplifier says what the limit goes by."""
+        if limit.own_offset_limit:
+            return self._offset_volts() is not None
+        return limit.of_emitter_resistor_percent is None or self._emitter_ohm() is not None
+
+    def _offset_volts(self) -> float | None:
+        amplifier = self.sitting.amplifier
+        limit = amplifier.offset_limit_millivolts if amplifier else None
+        return None if limit is None else limit / 1000.0
 
     def _emitter_ohm(self) -> float | None:
         amplifier = self.sitting.amplifier
@@ -173,6 +183,9 @@ class _Recording(Conduct):
         if limit.of_emitter_resistor_percent is not None and resistor is not None:
             share = limit.of_emitter_resistor_percent / 100.0
             return resistor * (1.0 - share), resistor * (1.0 + share)
+        offset = self._offset_volts()
+        if limit.own_offset_limit and offset is not None:
+            return -offset, offset
         low = None if limit.low is None else line.kept(limit.low)
         return low, None if limit.high is None else line.kept(limit.high)
 

@@ -133,8 +133,16 @@ class _Trimming(Conduct):
             Choice(_DONE, f"The {name} trimmer is set", default=True),
             Choice(_GIVE_UP, f"The {name} trimmer cannot be set"),
         )
-        asked = Asked("trim", f"Say when the {name} trimmer is set.", choices=choices)
+        asked = Asked("trim", f"Say when the {name} trimmer is set{self._upset()}.", choices=choices)
         return Prompt(text, cautions.TRIMMING, asked, focus=self._channel)
+
+    def _upset(self) -> str:
+        """Which presets this one upsets, in words that end a sentence."""
+        amplifier = self.sitting.amplifier
+        presets = amplifier.presets_of(self._channel) if amplifier else ()
+        upset = dict.fromkeys(name for preset in presets for name in preset.interacts_with)
+        names = [f'"{name}"' for name in upset]
+        return f"; look at {' and '.join(names)} again then, for they interact" if names else ""
 
     def _text(self, name: str, advice: TrimAdvice | None) -> str:
         """The advice; where the analysis has none to give, what the trimmer is for."""

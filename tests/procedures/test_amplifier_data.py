@@ -262,3 +262,14 @@ def test_every_stage_that_can_be_written_is_known() -> None:
 def test_rated_power_is_a_voltage_into_its_load(watts: float, load: float, volts: float) -> None:
     """28.2843 V into 8 ohm is 100 W, 20 V into 4 ohm is 100 W (closed form: sqrt(P R))."""
     assert PowerRating(watts=watts, load_ohm=load).volts == pytest.approx(volts, abs=5e-4)
+
+
+def test_the_offset_limit_of_the_amplifier_is_that_of_its_offset_channels() -> None:
+    """Published limits lie between 1 and 100 mV (service manuals, trade.md section 6): it is data."""
+    amplifier = _read(TARGET, more="offset_limit_millivolts = 30")
+    setup = RunSetup.build(shipped_procedures()["dc-offset"], amplifier)
+    limits = {channel.channel: (channel.low_volts, channel.high_volts) for channel in setup.channels}
+
+    assert limits["left offset"] == (-0.03, 0.03)
+    bare = RunSetup.build(shipped_procedures()["dc-offset"], _read(TARGET))
+    assert bare.channels[1].low_volts is None

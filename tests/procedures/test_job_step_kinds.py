@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from bench_double import HEAD, answer, instruction, reasons, short_run
+from bench_double import HEAD, ScriptedAnalysis, answer, instruction, reasons, short_run
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -17,9 +17,13 @@ from procedures.events import (
     SupplyChanged,
     Tick,
 )
+from procedures.leads import Lead
+from procedures.library import shipped_amplifiers
 from procedures.observed import CheckResult, Inspected
 from procedures.procedure import load_procedure
+from procedures.ratings import Preset
 from procedures.runner import Run
+from procedures.setup import RunSetup
 from procedures.steps.typed_units import UNITS, in_si, typed_value
 
 INSPECT = """kind = "inspect"
@@ -361,3 +365,57 @@ def test_time_without_power_is_no_soak() -> None:
     assert reasons(run)["s0"][1] == "60 min; the power was away once"
     assert run.view().recorded == ()
     assert Unit.PERCENT in Unit
+
+
+# --- what the amplifier's data say at the bench -----------------------------------------------------------
+
+
+def test_what_the_manual_has_wrong_is_said_where_the_probes_go_on() -> None:
+    """Two channels' test points swapped in print, for instance."""
+    run = short_run('kind = "connect"', amplifier="Tessen AB-500")
+    question = run.view().question
+
+    assert question is not None
+    assert question.text.startswith("The manual is wrong here: The sheet of the first edition")
+    assert run.view().next_label == "It is connected"
+
+
+@pytest.mark.parametrize(
+    ("typed", "limit", "outcome"),
+    [("49", "own_offset_limit = true", "passed"), ("-51", "own_offset_limit = true", "failed")],
+)
+def test_a_limit_may_be_the_amplifiers_own(typed: str, limit: str, outcome: str) -> None:
+    """50 mV for this one."""
+    run = short_run(
+        'kind = "record"\ntext = "Type the offset"\nname = "offset"\ntyped_in = "mV"\n'
+        f'limit = [{{ {limit}, source = "this amplifier" }}]'
+    )
+    answer(run, "", typed)
+
+    assert [verdict.outcome.value for verdict in run.view().verdicts] == [outcome]
+
+
+def test_a_trimmer_that_upsets_another_names_it() -> None:
+    """Two bias presets that interact (service manual of a PA amplifier, trade.md M5)."""
+    known = shipped_amplifiers()["Kestrow K-40"]
+    presets = (
+        Preset(name="left bias 1", channel="left bias", interacts_with=("left bias 2",)),
+        Preset(name="left bias 2"),
+    )
+    procedure = load_procedure(
+        HEAD + '[[step]]\nid = "t"\ntitle = "T"\nkind = "trim"\nchannel = "left bias"\n'
+    )
+    setup = RunSetup.build(
+        procedure,
+        known.model_copy(update={"preset": presets}),
+        leads=[Lead("one", "1", "left bias")],
+        cautions_acknowledged=True,
+    )
+    run = Run(setup, ScriptedAnalysis(setup.channels))
+    run.feed(SupplyChanged(0.0, Supply.MAINS))
+    question = run.view().question
+
+    assert question is not None
+    assert question.text == (
+        'Say when the left trimmer is set; look at "left bias 2" again then, for they interact.'
+    )
