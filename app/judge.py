@@ -184,11 +184,17 @@ def _session(path: Path, asked: _Asked) -> _Recording:
     journal = open_session(folder).journal
     setup = setup_of(journal.header)
     facts, problems = inputs_of(journal.facts), tuple(journal.problems)
+    notes = (
+        ("this is practice on the simulated bench, no real amplifier.",) if journal.header.practice else ()
+    )
     if asked.target is None and asked.limit is None:
-        return _Recording(str(path), setup.channels, facts, setup.settings, _run_of(setup), problems=problems)
+        around = _run_of(setup)
+        return _Recording(
+            str(path), setup.channels, facts, setup.settings, around, problems=problems, notes=notes
+        )
     # Another question than the session's own: its readings alone are judged, without its steps.
     channels = setup.channels if asked.target is None else _with_target(setup.channels, asked)
-    return _Recording(str(path), channels, facts, asked.settings, problems=problems)
+    return _Recording(str(path), channels, facts, asked.settings, problems=problems, notes=notes)
 
 
 def _run_of(setup: RunSetup) -> Callable[[Monitor], Run]:

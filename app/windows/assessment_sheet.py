@@ -41,6 +41,7 @@ class AssessmentSheet(QDialog):
         )
         self._head.setWordWrap(True)
         self._head.setStyleSheet("font-size: 18px; font-weight: 600;")
+        self._head.setMinimumHeight(56)  # two lines: a wrapped label claims less than it needs
         self._layout.addWidget(self._head)
         self._boxes = {kind: QCheckBox(words, self) for kind, words in DEFECT_WORDS.items()}
         for box in self._boxes.values():

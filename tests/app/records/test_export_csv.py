@@ -19,6 +19,7 @@ from drivers.readings_table import open_table
 from drivers.replayed import read_file
 from procedures.events import ChannelGap, ChannelReading, Note, Tick
 from procedures.records.journal import Anchor
+from procedures.records.practised import HandMoved
 
 ANCHOR = Anchor(0.0, datetime(2026, 1, 5, 9, 0, tzinfo=UTC))
 
@@ -174,3 +175,17 @@ def test_what_was_exported_is_read_again(
         assert [(at_s, values[place]) for at_s, values in rows if values[place] is not None] == told
     assert replayed.inputs == tuple(column.channel for column in table.columns)
     assert sum(value is not None for values in replayed.rows for value in values) == len(readings)
+
+
+def test_a_table_of_practice_says_so_in_its_first_row() -> None:
+    """A session of practice begins with the speed of its bench; what hands did stands among the remarks."""
+    rows = _rows(
+        [
+            HandMoved(0.0, "speed", "", 10.0),
+            ChannelReading(1.0, "left bias", 0.0131),
+            HandMoved(2.0, "turn", "left bias", 0.012),
+        ]
+    )
+
+    assert rows[0]["remark"] == "practice on the simulated bench, bench time ×10."
+    assert rows[2]["remark"] == "practice: turn left bias +1.20 % of its travel."
