@@ -40,7 +40,7 @@ _LEAST_SD = 1e-4
 # Both grow with how differently the channel is set now; the other channel of a unit is a poorer witness.
 _MEMORY_DOUBT, _MEMORY_LEAVES, _MEMORY_OTHER = 0.07, 0.045, 0.15
 _OTHER_CHANNEL = 1.6
-_MEMORY_CAUTION = 0.08
+_MEMORY_CAUTION = 0.15
 _EVIDENCE_AGAINST = 12.0
 
 
