@@ -14,6 +14,7 @@ from typing import ParamSpec, TypeVar
 
 from app.amplifier_shelf import AmplifierShelf
 from app.bench.live_bench import LiveBench
+from app.bench.long_review import LongReview, is_long, recall
 from app.bench.meter_memory import declare, declared, input_question, learned
 from app.bench.opening import SimulatedChoice, open_meters, open_simulated
 from app.bench.real_meters import MeterAt, known_meter, own_dialects
@@ -77,9 +78,14 @@ class RecordedSessions:
         return tuple(_session_line(past) for past in list_sessions(self._root))
 
     @_refusing
-    def open(self, key: str) -> ReplayBench:
-        """The session as a bench that is judged again from its record."""
-        session = open_session(find_session(self._root, key))
+    def open(self, key: str) -> ReplayBench | LongReview:
+        """The session as a bench that is judged again from its record; a long one as it was recorded."""
+        folder = find_session(self._root, key)
+        if is_long(folder):
+            restored = recall(folder)
+            header, naming = restored.session.journal.header, restored.session.journal.naming
+            return LongReview(restored, str(naming.unit) if naming is not None else header.unit)
+        session = open_session(folder)
         naming = session.journal.naming
         unit = str(naming.unit) if naming is not None else session.journal.header.unit
         return ReplayBench(restore(session), unit)

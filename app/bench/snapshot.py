@@ -96,6 +96,16 @@ class _Column:
             self._buffer = doubled
         self._buffer[index] = value
 
+    def put_all(self, index: int, values: NDArray[Any]) -> None:
+        room = len(self._buffer)
+        while index + len(values) > room:
+            room *= 2
+        if room != len(self._buffer):
+            larger = np.empty(room, dtype=self._buffer.dtype)
+            larger[:index] = self._buffer[:index]
+            self._buffer = larger
+        self._buffer[index : index + len(values)] = values
+
     def upto(self, count: int) -> NDArray[Any]:
         view = self._buffer[:count]
         view.flags.writeable = False
@@ -128,6 +138,22 @@ class _Growing:
         self._values.put(self._count, value)
         self._joined.put(self._count, True)
         self._count += 1
+        self._broken = False
+        self._trace = None
+
+    def extend(
+        self, seconds: NDArray[np.float64], values: NDArray[np.float64], led: NDArray[np.bool_]
+    ) -> None:
+        """Append many; `led`: whether a line leads to each from the one before it."""
+        if not len(seconds):
+            return
+        if self._count:
+            self._joined.put(self._count - 1, bool(led[0]) and not self._broken)
+        self._seconds.put_all(self._count, np.maximum(np.maximum.accumulate(seconds), self._last_s))
+        self._values.put_all(self._count, values)
+        self._joined.put_all(self._count, np.concatenate((led[1:], [True])))
+        self._count += len(seconds)
+        self._last_s = max(self._last_s, float(seconds.max()))
         self._broken = False
         self._trace = None
 
@@ -174,6 +200,19 @@ class SnapshotStore:
             growing = self._channels[channel] = _Growing(channel)
         growing.unit = unit
         growing.append(at_s, value)
+
+    def readings(
+        self,
+        channel: str,
+        unit: Unit,
+        seconds: NDArray[np.float64],
+        values: NDArray[np.float64],
+        led: NDArray[np.bool_] | None = None,
+    ) -> None:
+        """Append many readings, shapes (n,). `led`: whether a line leads to each; by default to all."""
+        growing = self._channels.setdefault(channel, _Growing(channel))
+        growing.unit = unit
+        growing.extend(seconds, values, np.ones(len(seconds), dtype=np.bool_) if led is None else led)
 
     def miss(self, channel: str, at_s: float) -> None:
         """Append the absence of a reading: no line is drawn across it."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import cast
 
 from PySide6.QtCore import QByteArray, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent
@@ -26,6 +27,7 @@ from app.windows.meter_dialogs import InputGate, MetersDialog
 from app.windows.naming import NamingDialog
 from app.windows.ports import BenchPort, Workshop
 from app.windows.recovery import Recovering, RecoveryDialog
+from app.windows.reviewing import Reviewing
 from app.windows.saving import ask_for_csv
 from app.windows.sessions_screen import SessionsScreen
 from app.windows.sound_dialog import SoundKeys
@@ -225,14 +227,18 @@ class MainWindow(QMainWindow):
     def show_sessions(self) -> None:
         """Show the past sessions."""
         self._sessions = SessionsScreen(self._workshop.shelf, self)
-        self._sessions.open_session.connect(self._review)
+        reviewing = Reviewing(self._workshop.shelf, self._sessions)
+        reviewing.opened.connect(self._reviewed)
+        reviewing.said.connect(self._sessions.say)
+        self._sessions.open_session.connect(reviewing.open)
         self._sessions.back.connect(self.show_start)
         self._stack.addWidget(self._sessions)
         self._stack.setCurrentWidget(self._sessions)
 
-    @Slot(str)
-    def _review(self, key: str) -> None:
-        self._open(self._workshop.shelf.open, key)
+    @Slot(object)
+    def _reviewed(self, bench: object) -> None:
+        if self._bench is None and self._stack.currentWidget() is self._sessions:
+            self.show_bench(cast(BenchPort, bench))
 
     @Slot(str)
     def show_form(self, amplifier: str) -> None:

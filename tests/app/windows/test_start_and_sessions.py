@@ -155,6 +155,7 @@ def test_review_and_back(window: MainWindow, qtbot: QtBot) -> None:
     click(qtbot, window.start.sessions_button)
     assert window.sessions is not None
     window.sessions.open_session.emit("s3")
+    qtbot.waitUntil(lambda: window.working is not None)
     assert window.working is not None
     assert "REVIEW" in window.working.said
     assert not window.working.deeds.action("note").isEnabled()
@@ -163,13 +164,16 @@ def test_review_and_back(window: MainWindow, qtbot: QtBot) -> None:
     assert window.sessions.isVisible()
 
 
-def test_a_session_that_cannot_be_opened_is_a_sentence(window: MainWindow, workshop: FakeWorkshop) -> None:
+def test_a_session_that_cannot_be_opened_is_a_sentence(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
     """It stays on the list."""
     workshop.shelf.refusal = ValueError("journal.jsonl, line 1: the header is damaged; nothing was changed")
     window.show_sessions()
     assert window.sessions is not None
     window.sessions.open_session.emit("s3")
-    assert "header is damaged" in window.sessions.said
+    sessions = window.sessions
+    qtbot.waitUntil(lambda: "header is damaged" in sessions.said)
 
 
 # --- target arithmetic -----------------------------------------------------------------------------
