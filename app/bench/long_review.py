@@ -105,7 +105,7 @@ def recall(folder: Path, progress: Callable[[float], None] = _nobody_waits) -> R
     traces = store.newest().traces
     view = Recalled(setup, journal.facts).view(last_s, traces)
     store.publish(view, now.now, " ".join(journal.problems[:3]))
-    if stored.covered < quick.size:
+    if stored.covered < quick.size and quick.size > LONG_BYTES:
         _keep_columns(folder, header_line, traces, quick.size)
     return Restored(quick.session, setup, Run(setup), store, now.now, last_s)
 

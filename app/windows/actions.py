@@ -56,6 +56,9 @@ DEEDS: tuple[Deed, ...] = (
     Deed("zoom-out", QT_TRANSLATE_NOOP("deeds", "Traces wider"), "Ctrl+Down"),
     Deed("pan-earlier", QT_TRANSLATE_NOOP("deeds", "Traces earlier"), "Alt+Left"),
     Deed("pan-later", QT_TRANSLATE_NOOP("deeds", "Traces later"), "Alt+Right"),
+    Deed("others", QT_TRANSLATE_NOOP("deeds", "Other channels"), "Shift+F4"),
+    Deed("found", QT_TRANSLATE_NOOP("deeds", "Compare: as found"), "Shift+F6"),
+    Deed("past", QT_TRANSLATE_NOOP("deeds", "Compare: last session"), "Shift+F8"),
     Deed("full", QT_TRANSLATE_NOOP("deeds", "Full screen"), "F11", held=True),
     Deed("leave", QT_TRANSLATE_NOOP("deeds", "Back to the start"), "Ctrl+W"),
 )

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Signal, Slot
 
 from app.windows.alarm_banner import AlarmBanner
 from app.windows.answer_bar import AnswerBar
+from app.windows.comparison import Comparison
 from app.windows.own_questions import (
     last_typed_s,
     lead_question,
@@ -54,6 +55,8 @@ class BenchDeeds(QObject):
         self._plot = plot
         self._press_next = press_next
         self._picture = bench.picture()
+        self._comparison = Comparison(plot, self._picture, self)
+        self._comparison.said.connect(self.said)
         self._typed_channel: str | None = None
         answers.answered.connect(self.answered)
         answers.given_up.connect(self.finished)
@@ -62,6 +65,7 @@ class BenchDeeds(QObject):
     def take_picture(self, picture: BenchPicture) -> None:
         """How things stand now."""
         self._picture = picture
+        self._comparison.take_picture(picture)
 
     @Slot(str)
     def _acknowledge(self, alarm: str) -> None:
@@ -85,6 +89,9 @@ class BenchDeeds(QObject):
             "pause": self._pause,
             "away": self._away,
             **trace_deeds(self._plot),
+            "others": self._comparison.toggle_others,
+            "found": self._comparison.toggle_found,
+            "past": self._comparison.toggle_past,
         }
         if name in inward:
             inward[name]()

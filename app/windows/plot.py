@@ -205,9 +205,13 @@ class LivePlot(QWidget):
             self._time_axis.update()
         self._frame()
 
-    def overlay(self, name: str, overlay: Overlay | None) -> None:
-        """Draw another curve beside the traces, or no longer."""
-        self._scene.overlay(name, overlay)
+    def lay_beside(self, fresh: dict[str, Overlay], gone: set[str], hidden: frozenset[str]) -> None:
+        """Draw other curves beside the traces, drop some, and leave some channels out."""
+        for name in gone:
+            self._scene.overlay(name, None)
+        for name, overlay in fresh.items():
+            self._scene.overlay(name, overlay)
+        self._scene.hidden = hidden
         self._frame()
 
     def _make_axes(self, traces: Sequence[Trace], setups: Sequence[ChannelSetup]) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 import app.workshop
+from app.bench.earlier import earlier_session
 from app.bench.long_review import LongReview, recall
 from app.bench.restoring import restore
 from app.records.column_file import COLUMNS
@@ -20,8 +21,9 @@ SAMPLES = Path(__file__).parents[3] / "sample_sessions"
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A recorded trim, with a lead moved, a gap, a typed reading and words among the readings."""
+    monkeypatch.setattr("app.bench.long_review.LONG_BYTES", 1000)
     copied = tmp_path / "session"
     shutil.copytree(SAMPLES / "one-meter-right-as-found", copied)
     lines = (copied / JOURNAL).read_text(encoding="utf-8").splitlines()[:-1]
@@ -109,8 +111,19 @@ def test_winding_shows_only_what_was_known_by_then(folder: Path) -> None:
     assert len(bench.picture().view.recorded) == len(whole.view.recorded)
 
 
-def test_the_workshop_opens_a_long_session_so(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_last_session_of_a_unit_is_found_and_aligned(folder: Path) -> None:
+    """By amplifier and serial; its power-on falls on the one of now."""
+    unit = open_session(folder).journal.header.unit
+    now = folder.parent / "now"
+    assert earlier_session(now, "another unit") is None
+    assert earlier_session(None, unit) is None
+    earlier = earlier_session(now, f" {unit.upper()} ")
+    assert earlier is not None
+    first = earlier.traces[0].seconds[0]
+    assert earlier.aligned(1000.0)[0].seconds[0] == pytest.approx(first + 1000.0 - earlier.power_on_s)
+
+
+def test_the_workshop_opens_a_long_session_so(folder: Path) -> None:
     """By the size of its journal."""
-    monkeypatch.setattr("app.bench.long_review.LONG_BYTES", 1000)
     opened = app.workshop.RecordedSessions(folder.parent).open(folder.name)
     assert isinstance(opened, LongReview)

@@ -14,6 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from app.windows.channel_row import LEAST_DIGITS
 from app.windows.theme import MILLIMETRE
+from app.windows.trace_canvas import LineKind
 from app.windows.working_screen import WorkingScreen
 from drivers.reading import MeterState, MeterStatus, Unit
 from procedures.cautions import BEFORE_WORK
@@ -368,3 +369,32 @@ def test_all_deeds_are_on_one_sheet(bench: FakeBench, shown: Show, qtbot: QtBot)
     qtbot.waitUntil(sheet.isVisible)
     qtbot.keyClick(sheet, Qt.Key.Key_Escape)
     qtbot.waitUntil(lambda: not sheet.isVisible())
+
+
+def test_the_values_as_found_lie_beside_the_traces(bench: FakeBench, shown: Show) -> None:
+    """By a key; told at the curve in words, in a broken line, and gone again by the same key."""
+    screen = shown(bench)
+    screen.deeds.action("found").trigger()
+    assert screen.plot.shown is not None
+    beside = [c for c in screen.plot.shown.curves if "as found" in c.label]
+    assert [c.label for c in beside] == ["left bias as found 10.6 mV", "right bias as found 11.9 mV"]
+    assert {c.kind for c in beside} == {LineKind.BROKEN}
+    screen.deeds.action("found").trigger()
+    assert not [c for c in screen.plot.shown.curves if "as found" in c.label]
+
+
+def test_the_other_channels_can_be_left_out(bench: FakeBench, shown: Show) -> None:
+    """The channel worked on stays, in its own colour."""
+    screen = shown(bench)
+    screen.deeds.action("others").trigger()
+    assert screen.plot.shown is not None
+    assert [c.label for c in screen.plot.shown.curves] == [LEFT]
+    screen.deeds.action("others").trigger()
+    assert len(screen.plot.shown.curves) == 2
+
+
+def test_without_another_session_of_the_unit_it_is_said(bench: FakeBench, shown: Show, qtbot: QtBot) -> None:
+    """One sentence, and nothing is drawn."""
+    screen = shown(bench)
+    screen.deeds.action("past").trigger()
+    qtbot.waitUntil(lambda: "no other session" in screen.said)
