@@ -20,6 +20,8 @@ from app.windows.trace_scene import Overlay
 from app.windows.wording import plain
 from drivers.reading import Unit
 
+HELD_POINTS = 1000
+
 
 class Comparison(QObject):
     """Works one plot. `said` carries a sentence for the person."""
@@ -124,6 +126,7 @@ class Comparison(QObject):
 
 
 def _held(channel: str, begin_s: float, end_s: float, value: float) -> Trace:
-    """A level, from one moment to another."""
-    seconds, values = np.array([begin_s, end_s]), np.array([value, value])
-    return Trace(channel, Unit.VOLT, seconds, values, np.array([True, True]), np.empty(0))
+    """A level, from one moment to another, in points enough to be in view at most zooms."""
+    seconds = np.linspace(begin_s, end_s, HELD_POINTS)
+    joined = np.ones(HELD_POINTS, dtype=np.bool_)
+    return Trace(channel, Unit.VOLT, seconds, np.full(HELD_POINTS, value), joined, np.empty(0))

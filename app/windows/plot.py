@@ -287,6 +287,7 @@ class LivePlot(QWidget):
         self._following = False
         self._aside.adjustSize()
         self._aside.move(76, 6)
+        self._aside.raise_()
         self._aside.show()
         self._back.start()
 
