@@ -10,13 +10,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import fft
-from scipy.interpolate import CubicSpline
 
 from drivers.simulated.electrical import VOLTS_PER_KELVIN, amperes_of, drive
 from drivers.simulated.parameters import Floats
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 _MOST_VOLTS = 12.0  # the table reaches far beyond any drive that a load takes
 _POINTS = 6001
@@ -35,6 +38,8 @@ def _static_curve(
     upper, lower = amperes_of(idle + e, ohm, np.array(vt)), amperes_of(idle - e, ohm, np.array(vt))
     bases = [amperes / current_gain * (1.0 + amperes / knee_amperes) for amperes in (upper, lower)]
     out = load_ohm * (upper - lower)
+    from scipy.interpolate import CubicSpline  # a tenth of a second that the start need not wait for
+
     return CubicSpline(out + e + driver_ohm * (bases[0] - bases[1]), out)
 
 

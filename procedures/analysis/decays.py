@@ -14,7 +14,6 @@ from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 Floats = NDArray[np.float64]
 
@@ -76,6 +75,8 @@ def fit_decays(x: Floats, y: Floats, count: int, shape: Shape = Shape.OFFSET) ->
     if len(starts) > 4000:
         starts = starts[:: len(starts) // 4000 + 1]
     best = sorted(starts, key=lambda start: float((rest(start) ** 2).sum()))[:_REFINED]
+    from scipy.optimize import least_squares  # a tenth of a second that the start need not wait for
+
     fits = [least_squares(rest, start, xtol=1e-15, ftol=1e-15, gtol=1e-15) for start in best]
     chosen = min(fits, key=lambda fit: float(fit.cost))
     return _errors(x, y, np.sort(np.exp(chosen.x)), shape)
