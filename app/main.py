@@ -12,12 +12,15 @@ from pathlib import Path
 from rich.console import Console
 
 from app import commands
+from app.archive_command import carry_out_archive, carry_out_history
 from app.bench.opening import SimulatedChoice
 from app.data_files import CheckedFile, check_file, procedure_from
 from app.job_command import carry_out_job
 from app.meters_command import carry_out_meters, keep
 from app.practice_run import SPEED, PracticePlan, practise
 from app.record_commands import carry_out_verify
+from app.records.archive import file_in_background
+from app.records.archive_place import open_archive
 from app.records.places import keep_error, settings_file
 from app.records.session_folder import find_session, list_sessions, open_session
 from app.session_lines import session_table
@@ -103,6 +106,9 @@ def _window(chosen: argparse.Namespace) -> int:
     settings = _settings(chosen)
     workshop = LocalWorkshop(settings, settings_file(), _root(chosen, settings))
     workshop.sound = sound_desk(settings.sound, workshop.keep_sound)
+    root = _root(chosen, settings)
+    workshop.file_away = lambda: file_in_background(lambda: open_archive(settings.archive), root)
+    workshop.file_away()  # what could not be filed the last time
 
     def keep_geometry(geometry: str) -> None:
         workshop.settings = workshop.settings.model_copy(update={"window_geometry": geometry})
@@ -184,6 +190,16 @@ def _verify(chosen: argparse.Namespace) -> int:
     return carry_out_verify(chosen, _root(chosen, _settings(chosen)))
 
 
+def _archive(chosen: argparse.Namespace) -> int:
+    settings = _settings(chosen)
+    return carry_out_archive(chosen, _root(chosen, settings), settings.archive)
+
+
+def _history(chosen: argparse.Namespace) -> int:
+    settings = _settings(chosen)
+    return carry_out_history(chosen, _root(chosen, settings), settings.archive)
+
+
 def _job(chosen: argparse.Namespace) -> int:
     return carry_out_job(chosen, _root(chosen, _settings(chosen)))
 
@@ -262,6 +278,8 @@ COMMANDS: dict[str, commands.Command] = {
     "replay": _replay,
     "verify": _verify,
     "job": _job,
+    "archive": _archive,
+    "history": _history,
     "sounds": _sounds,
     "assess": _assess,
     "audio": _audio,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 
+from app.archive_command import add_archive_options, add_history_options
 from app.job_command import add_job_options
 
 Add = Callable[[str, str], argparse.ArgumentParser]
@@ -14,4 +15,6 @@ def add_record_commands(add: Add) -> None:
     """Add every command that is about what was recorded."""
     check = add("verify", "check a session's digest and completeness, and recompute all its verdicts")
     check.add_argument("session", nargs="+", help="a session's name, the beginning of it, or a folder")
+    add_archive_options(add("archive", "the searchable archive of this bench's sessions and jobs"))
+    add_history_options(add("history", "find sessions by unit, job, date, result or words"))
     add_job_options(add("job", "a repair visit: open, show and fill in its sheet"), type(check))

@@ -107,6 +107,7 @@ class LocalWorkshop:
     def __init__(self, settings: Settings, settings_path: Path, root: Path) -> None:
         self.settings = settings
         self.sound: SoundDesk | None = None
+        self.file_away: Callable[[], object] | None = None  # files closed sessions, in the background
         self._settings_path = settings_path
         self._root = root
         self._shelf = RecordedSessions(self._root)
@@ -128,6 +129,8 @@ class LocalWorkshop:
         """Start a bench, with sound where there is any."""
         if self.sound is not None:
             bench.be_heard(self.sound)
+        if self.file_away is not None:
+            bench.on_closed(self.file_away)
         bench.start()
         return bench
 

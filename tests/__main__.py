@@ -38,6 +38,9 @@ def _run(arguments: list[str]) -> int:
         return bench(known.bench, known.seed, known.json)
     import pytest
 
+    from tests.postgresql_server import install_as_root
+
+    install_as_root()
     chosen = [] if known.long else ["-m", "not long"]
     return int(pytest.main([*_spread(rest), *chosen, *rest]))
 

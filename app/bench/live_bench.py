@@ -105,6 +105,7 @@ class LiveBench:
         self._move_probes = parts.move_probes
         self._steppers = tuple(parts.steppers)
         self._closers = list(parts.closers)
+        self._when_closed: list[Callable[[], object]] = []
         self._unit_name = parts.unit_name
         self.conductor = Conductor(
             clock=parts.clock,
@@ -157,6 +158,10 @@ class LiveBench:
     def on_leave(self, then: Callable[[], object]) -> None:
         """Have something done when the bench is left, such as remembering its meters."""
         self._closers.append(then)
+
+    def on_closed(self, then: Callable[[], object]) -> None:
+        """Have something done when the record is closed, such as filing it; it must return at once."""
+        self._when_closed.append(then)
 
     def be_heard(self, sound: SoundDesk) -> None:
         """Guide and call by sound from now on, until the bench is left."""
@@ -218,6 +223,8 @@ class LiveBench:
             # The journal stays open and is found as unfinished: nothing that was written is lost.
             with contextlib.suppress(OSError):
                 self.record.abandon()
+        for then in self._when_closed:
+            then()
 
     # --- what there is to show ----------------------------------------------------------------------
 

@@ -1,0 +1,224 @@
+"""The archive: searchable history in SQL, filed from the folders and made anew from them at any time.
+
+The folders are the record; the archive only finds things in them. So nothing here ever holds up a recording,
+a server that is away is tried again later, and making a bench's rows anew is the migration too.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sql
+from sqlalchemy.engine import URL, Connection, Engine
+from sqlalchemy.exc import DBAPIError, IntegrityError, NoSuchModuleError, SQLAlchemyError
+
+from app.records import archive_tables as tables
+from app.records.archive_rows import Row, job_rows, session_rows
+from app.records.job_folder import JOB_JOURNAL, JobUnreadable, jobs_root, open_job
+from app.records.session_folder import JOURNAL, SessionUnreadable, is_in_use, open_session
+
+CONNECT_S = 5
+TRIES = 4
+
+
+class ArchiveAway(OSError):
+    """The archive cannot be reached or used now; the text says why, without any password."""
+
+
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """What filing came to: how many were filed, and a sentence for each that could not be."""
+
+    sessions: int = 0
+    jobs: int = 0
+    troubles: tuple[str, ...] = ()
+
+
+class Archive:
+    """An archive at a URL, as one bench sees it. Any thread."""
+
+    def __init__(self, url: URL, bench: str) -> None:
+        self.bench = bench
+        self.place = url.render_as_string(hide_password=True)
+        sqlite = url.get_backend_name() == "sqlite"
+        if sqlite and url.database:
+            Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+        arguments: dict[str, Any] = {"timeout": 30} if sqlite else {"connect_timeout": CONNECT_S}
+        try:
+            self.engine: Engine = sql.create_engine(
+                url, connect_args=arguments, pool_pre_ping=not sqlite, hide_parameters=True
+            )
+        except (ImportError, NoSuchModuleError, SQLAlchemyError) as error:
+            raise ArchiveAway(_unusable(self.place, error)) from error
+        if sqlite:
+            sql.event.listen(self.engine, "connect", _write_ahead)
+        self._made = False
+        self._making = threading.Lock()
+
+    def close(self) -> None:
+        """Let go of every connection."""
+        self.engine.dispose()
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection to read by. Raises ArchiveAway."""
+        with self._told(), self._ready().connect() as connection:
+            yield connection
+
+    def _ready(self) -> Engine:
+        """The engine, its tables made where they are not there. Raises ArchiveAway."""
+        with self._making:
+            if not self._made:
+                self._make()
+                self._made = True
+        return self.engine
+
+    def _make(self) -> None:
+        try:
+            tables.metadata.create_all(self.engine)
+        except DBAPIError:
+            # Another bench has made them in the same moment; what is really wrong shows the second time.
+            tables.metadata.create_all(self.engine)
+        with self.engine.begin() as connection:
+            found = connection.scalar(sql.select(sql.func.max(tables.version.c.version)))
+            if found is not None and found > tables.TABLES_VERSION:
+                raise ArchiveAway(
+                    f"The archive {self.place} was made by a newer version of Warmtrim: use that one."
+                )
+        if found is None:
+            with contextlib.suppress(IntegrityError), self.engine.begin() as connection:
+                connection.execute(tables.version.insert().values(version=tables.TABLES_VERSION))
+
+    @contextlib.contextmanager
+    def _told(self) -> Iterator[None]:
+        try:
+            yield
+        except (SQLAlchemyError, ImportError) as error:
+            raise ArchiveAway(_unusable(self.place, error)) from error
+
+    # --- filing -------------------------------------------------------------------------------------
+
+    def file_session(self, folder: Path) -> None:
+        """File one session, in place of what was filed of it before.
+
+        Raises:
+            ArchiveAway, SessionUnreadable: with one sentence.
+        """
+        rows = session_rows(open_session(folder), self.bench)
+        key = {"session": rows["session"][0]["session"]}
+        self._replace(rows, key, (*tables.OF_A_SESSION, tables.sessions))
+
+    def file_job(self, folder: Path) -> None:
+        """File one job, in place of what was filed of it before. Raises ArchiveAway, JobUnreadable."""
+        rows = job_rows(open_job(folder), self.bench)
+        self._replace(rows, {"job": rows["job"][0]["job"]}, (*tables.OF_A_JOB, tables.jobs))
+
+    def _replace(
+        self, rows: Mapping[str, list[Row]], key: Mapping[str, str], of: Sequence[sql.Table]
+    ) -> None:
+        with self._told():
+            engine = self._ready()
+            for attempt in range(TRIES):
+                try:
+                    with engine.begin() as connection:
+                        for table in of:
+                            self._delete(connection, table, key)
+                        for table in reversed(of):
+                            if rows[table.name]:
+                                connection.execute(table.insert(), rows[table.name])
+                    return
+                except IntegrityError:
+                    # Another window of this bench files the same in this moment.
+                    if attempt == TRIES - 1:
+                        raise
+
+    def _delete(self, connection: Connection, table: sql.Table, key: Mapping[str, str]) -> None:
+        wanted = [table.c.bench == self.bench, *(table.c[name] == value for name, value in key.items())]
+        connection.execute(table.delete().where(*wanted))
+
+    def file_missing(self, sessions_root: Path) -> Filed:
+        """File every session and job of this bench that is missing or has grown since. Raises ArchiveAway."""
+        with self.reading() as connection:
+            known = _sizes(connection, tables.sessions, self.bench)
+            known_jobs = _sizes(connection, tables.jobs, self.bench)
+        filed, troubles = self._file_each(sessions_root, JOURNAL, known, self._when_closed)
+        jobs, more = self._file_each(jobs_root(sessions_root), JOB_JOURNAL, known_jobs, self.file_job)
+        return Filed(filed, jobs, (*troubles, *more))
+
+    def _when_closed(self, folder: Path) -> None:
+        if is_in_use(folder):
+            return  # it is filed when it is closed
+        self.file_session(folder)
+
+    def _file_each(
+        self, root: Path, journal: str, known: Mapping[str, int], file: Callable[[Path], None]
+    ) -> tuple[int, list[str]]:
+        filed, troubles = 0, []
+        for path in sorted(root.glob(f"*/{journal}")) if root.is_dir() else ():
+            if known.get(path.parent.name) == path.stat().st_size:
+                continue
+            try:
+                file(path.parent)
+                filed += 1
+            except ArchiveAway:
+                raise
+            except (SessionUnreadable, JobUnreadable, OSError, ValueError) as refused:
+                troubles.append(str(refused))
+        return filed, troubles
+
+    def rebuild(self, sessions_root: Path) -> Filed:
+        """Make this bench's rows anew from its folders; those of other benches stay. Raises ArchiveAway."""
+        with self._told(), self._ready().begin() as connection:
+            for table in (*tables.OF_A_SESSION, *tables.OF_A_JOB, tables.sessions, tables.jobs):
+                connection.execute(table.delete().where(table.c.bench == self.bench))
+        return self.file_missing(sessions_root)
+
+
+def _sizes(connection: Connection, table: sql.Table, bench: str) -> dict[str, int]:
+    wanted = sql.select(table.c.folder, table.c.size).where(table.c.bench == bench)
+    return {str(folder): int(size) for folder, size in connection.execute(wanted)}
+
+
+def _write_ahead(connection: Any, _: object) -> None:
+    """Let one window read while another writes."""
+    connection.execute("PRAGMA journal_mode=WAL")
+    connection.execute("PRAGMA synchronous=NORMAL")
+
+
+def _unusable(place: str, error: Exception) -> str:
+    """Why the archive cannot be used, in one sentence without parameters and passwords."""
+    if isinstance(error, ImportError):
+        return (
+            f"The archive {place} needs a package that is not installed ({error.name}): "
+            "`pip install 'warmtrim[postgresql]'`."
+        )
+    cause = getattr(error, "orig", None) or error
+    said = str(cause).strip().splitlines()
+    return (
+        f"The archive {place} cannot be used now ({said[0] if said else type(cause).__name__}). Sessions go "
+        "on being recorded in their folders, and are filed when it can be."
+    )
+
+
+def file_in_background(make: Callable[[], Archive], sessions_root: Path) -> threading.Thread:
+    """File what is missing in a thread of its own, which holds up nobody and says nothing.
+
+    What it cannot file now is filed the next time; `archive file` says what is in the way.
+    """
+
+    def work() -> None:
+        with contextlib.suppress(OSError, ValueError):
+            archive = make()
+            try:
+                archive.file_missing(sessions_root)
+            finally:
+                archive.close()
+
+    thread = threading.Thread(target=work, name="archive", daemon=True)
+    thread.start()
+    return thread

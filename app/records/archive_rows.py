@@ -1,0 +1,240 @@
+"""What of a session or a job goes into the archive: rows, without any database."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from app.records.job_folder import JOB_JOURNAL, Job
+from app.records.session_folder import JOURNAL, Session
+from procedures.events import (
+    Alarm,
+    ChannelReading,
+    Disturbance,
+    Outcome,
+    SettledChanged,
+    Supply,
+    SupplyChanged,
+)
+from procedures.job import SheetField, UnitName
+from procedures.records.codec import Fact
+from procedures.records.summary import SessionSummary, summarise
+
+Row = dict[str, Any]
+WARM_UP_POINTS = 60
+_FIRST_S = 60.0  # the level from which a warm-up's drift counts: what goes before is the switching on
+
+
+def key_of(words: str) -> str:
+    """Words as they are compared: small letters, single spaces."""
+    return " ".join(words.casefold().split())[:200]
+
+
+def session_rows(session: Session, bench: str) -> dict[str, list[Row]]:
+    """The rows of a session by table."""
+    journal = session.journal
+    header = journal.header
+    facts = journal.facts
+    summary = summarise(facts)
+    unit = unit_of(session)
+    named = journal.naming
+    ended = summary.ended.reason if summary.ended else "not finished"
+    outcome = summary.outcome.outcome.value if summary.outcome else ""
+    said = summary.outcome.reason if summary.outcome else ended
+    base = {"bench": bench, "session": header.session}
+    spoken = [str(unit), header.unit, header.title, named.job if named else "", named.words if named else ""]
+    spoken += [said, ended, *(note.text for note in summary.notes), *(word.text for word in summary.words)]
+    spoken += [alarm.text for alarm in summary.alarms]
+    row = base | {
+        "folder": session.folder.name,
+        "size": (session.folder / JOURNAL).stat().st_size,
+        "started_utc": _plain(header.started_utc),
+        "title": header.title,
+        "maker": unit.maker,
+        "model": unit.model,
+        "model_key": key_of(unit.model),
+        "serial": unit.serial,
+        "serial_key": key_of(unit.serial),
+        "unit": str(unit) or header.unit,
+        "job": named.job if named else "",
+        "job_key": key_of(named.job if named else ""),
+        "outcome": outcome,
+        "practice": header.practice,
+        "closed": journal.closed,
+        "rules": header.rules,
+        "lasted_s": summary.lasted_s,
+        "readings": summary.readings,
+        "summary": said,
+        "words": key_of_all(spoken),
+    }
+    return {
+        "session": [row],
+        "recorded": [base | one for one in _values(summary)],
+        "result": [base | one for one in _results(summary)],
+        "trace": [base | one for one in _traces(facts)],
+        "fault": [base | {"place": n, **one} for n, one in enumerate(_faults(facts, summary.verdicts))],
+    }
+
+
+def _values(summary: SessionSummary) -> list[Row]:
+    return [
+        {
+            "place": place,
+            "name": one.name,
+            "channel": one.channel or "",
+            "value": one.value,
+            "unit": one.unit.value,
+            "conditions": json.dumps(dict(one.conditions), ensure_ascii=False),
+            "reason": one.reason,
+        }
+        for place, one in enumerate(summary.recorded)
+    ]
+
+
+def _results(summary: SessionSummary) -> list[Row]:
+    return [
+        {
+            "place": place,
+            "step": one.step,
+            "channel": one.channel or "",
+            "subject": one.subject,
+            "outcome": one.outcome.value,
+            "reason": one.reason,
+            "value": one.value,
+        }
+        for place, one in enumerate(summary.verdicts)
+    ]
+
+
+def unit_of(session: Session) -> UnitName:
+    """Maker, model and serial, from the newest name, else from what stands in the header."""
+    header = session.journal.header
+    named = session.journal.naming.unit if session.journal.naming else UnitName()
+    amplifier = header.setup.get("amplifier")
+    known = amplifier if isinstance(amplifier, Mapping) else {}
+    serial = re.search(r"serial (\S+)", header.unit)
+    maker, model = str(known.get("maker", "")), str(known.get("model", ""))
+    stated = serial[1].rstrip(",") if serial else ""
+    if named.model and maker and named.model.startswith(f"{maker} "):
+        # A name given as one line: maker and model stay what the amplifier's data say.
+        return UnitName(maker, model, named.serial or _serial_in(named.model) or stated)
+    return UnitName(
+        named.maker or maker,
+        named.model or model or header.unit,
+        named.serial or stated,
+    )
+
+
+def _serial_in(words: str) -> str:
+    found = re.search(r"serial (\S+)", words)
+    return found[1].rstrip(",") if found else ""
+
+
+def key_of_all(words: Iterable[str]) -> str:
+    """Everything that free text is looked for in."""
+    return " ".join(" ".join(words).casefold().split())[:20_000]
+
+
+def _plain(when: datetime) -> datetime:
+    """UTC without its zone: databases differ in what they do to zones."""
+    return when.astimezone(UTC).replace(tzinfo=None)
+
+
+def _traces(facts: Iterable[Fact]) -> list[Row]:
+    """Each channel summarised; its warm-up from the last time that the amplifier was switched on."""
+    readings: dict[str, list[ChannelReading]] = {}
+    on_s: float | None = None
+    settled: dict[str, float] = {}
+    for fact in facts:
+        match fact:
+            case ChannelReading():
+                readings.setdefault(fact.channel, []).append(fact)
+            case SupplyChanged(supply=Supply.MAINS) if on_s is None:
+                on_s = fact.at_s
+            case SettledChanged(settled=True) if on_s is not None:
+                settled.setdefault(fact.channel, fact.at_s - on_s)
+    rows = []
+    for channel, told in readings.items():
+        values = [one.value for one in told]
+        warm_up = [(one.at_s - on_s, one.value) for one in told if on_s is not None and one.at_s > on_s]
+        first = next((value for elapsed, value in warm_up if elapsed >= _FIRST_S), None)
+        settled_s = settled.get(channel)
+        at_rest = next((v for s, v in warm_up if settled_s is not None and s >= settled_s), None)
+        drift = at_rest / first - 1.0 if at_rest is not None and first else None
+        rows.append(
+            {
+                "channel": channel,
+                "unit": told[0].unit.value,
+                "readings": len(told),
+                "least": min(values),
+                "most": max(values),
+                "first": values[0],
+                "last": values[-1],
+                "settled_s": settled_s,
+                "drift": drift,
+                "warm_up": json.dumps(_thinned(warm_up, settled_s)),
+            }
+        )
+    return rows
+
+
+def _thinned(warm_up: list[tuple[float, float]], settled_s: float | None) -> list[list[float]]:
+    """Some points of a warm-up up to where it settled, ascending in time; none where it never did."""
+    if settled_s is None:
+        return []
+    wanted = [point for point in warm_up if point[0] <= settled_s]
+    kept = wanted[:: max(1, len(wanted) // WARM_UP_POINTS)]
+    ascending: list[list[float]] = []
+    for elapsed, value in kept:
+        if not ascending or elapsed > ascending[-1][0]:
+            ascending.append([elapsed, value])
+    return ascending
+
+
+def _faults(facts: Iterable[Fact], verdicts: Iterable[Any]) -> list[Row]:
+    """What went wrong, each kind of a channel once."""
+    found: dict[tuple[str, str], str] = {}
+    for fact in facts:
+        if isinstance(fact, Alarm):
+            found.setdefault((f"alarm: {fact.tier.value}", fact.channel or ""), fact.text)
+        elif isinstance(fact, Disturbance):
+            found.setdefault((fact.kind, fact.channel or ""), fact.text)
+    for verdict in verdicts:
+        if verdict.outcome is Outcome.FAILED and (verdict.channel or verdict.subject):
+            about = verdict.channel or verdict.subject
+            found[(f"failed: {verdict.step}", about)] = verdict.reason
+    return [{"kind": kind[:120], "words": words} for (kind, _), words in found.items()]
+
+
+def job_rows(job: Job, bench: str) -> dict[str, list[Row]]:
+    """The rows of a job by table. Nothing of the customer's identity is among them."""
+    sheet = job.sheet
+    base = {"bench": bench, "job": job.id}
+    reference = sheet.text(SheetField.CUSTOMER_REFERENCE)
+    outcome = sheet.outcome
+    spoken = [*sheet.words.values(), outcome.words if outcome else "", *(work.action for work in sheet.work)]
+    spoken += [f"{part.reference} {part.rating_fitted} {part.words}" for part in sheet.parts]
+    spoken += [state.words for state in sheet.states]
+    row = base | {
+        "folder": job.folder.name,
+        "size": (job.folder / JOB_JOURNAL).stat().st_size,
+        "opened_utc": _plain(job.journal.header.opened_utc),
+        "number": sheet.number,
+        "reference": reference,
+        "reference_key": key_of(reference),
+        "unit": str(sheet.unit),
+        "outcome": outcome.outcome.value if outcome else "",
+        "complaint": sheet.text(SheetField.COMPLAINT),
+        "words": key_of_all(spoken),
+    }
+    names = ("part", "reference", "rating_asked", "rating_fitted", "quantity", "maker", "source", "batch")
+    marks = ("safety_critical", "customer_supplied")
+    fitted = [base | {name: getattr(part, name) for name in (*names, *marks)} for part in sheet.parts]
+    return {
+        "job": [row],
+        "job_session": [base | {"session": one} for one in sheet.sessions],
+        "part": fitted,
+    }

@@ -1,0 +1,234 @@
+"""Finding things in the archive: sessions by what is known of them, earlier visits, what a model does."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sql
+
+from app.records import archive_tables as tables
+from app.records.archive import Archive
+from app.records.archive_rows import key_of
+from procedures.analysis.remembered import RememberedWarmUp
+
+MOST = 200
+_S = tables.sessions.c
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is looked for; what is empty does not matter. Dates are UTC, `until` not included."""
+
+    serial: str = ""
+    model: str = ""
+    reference: str = ""
+    job: str = ""
+    outcome: str = ""
+    since: datetime | None = None
+    until: datetime | None = None
+    words: str = ""
+    practice: bool = True
+    most: int = MOST
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One session as the archive knows it; `folder` is the name of its folder at its bench."""
+
+    bench: str
+    session: str
+    folder: str
+    started_utc: datetime
+    title: str
+    unit: str
+    serial: str
+    job: str
+    outcome: str
+    summary: str
+    practice: bool
+    lasted_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A quantity over many visits: how many, and least, quartiles and most."""
+
+    count: int
+    least: float
+    lower: float
+    median: float
+    upper: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
+class ModelHistory:
+    """What a model did so far, by channel; `faults` are kinds with how many sessions had them."""
+
+    model: str
+    sessions: int
+    as_left: dict[str, Spread]
+    drift: dict[str, Spread]
+    settled_s: dict[str, Spread]
+    faults: tuple[tuple[str, int], ...]
+
+
+_SHOWN = (
+    _S.bench,
+    _S.session,
+    _S.folder,
+    _S.started_utc,
+    _S.title,
+    _S.unit,
+    _S.serial,
+    _S.job,
+    _S.outcome,
+    _S.summary,
+    _S.practice,
+    _S.lasted_s,
+)
+
+
+def find_visits(archive: Archive, wanted: Wanted) -> tuple[Visit, ...]:
+    """The sessions that fit everything that is wanted, newest first. Raises ArchiveAway."""
+    query = sql.select(*_SHOWN).where(*_conditions(wanted))
+    query = query.order_by(_S.started_utc.desc(), _S.session).limit(wanted.most)
+    with archive.reading() as connection:
+        return tuple(Visit(*tuple(row)) for row in connection.execute(query))
+
+
+def _conditions(wanted: Wanted) -> list[Any]:
+    found: list[Any] = []
+    for column, words in ((_S.serial_key, wanted.serial), (_S.model_key, wanted.model)):
+        if words:
+            found.append(column.startswith(key_of(words), autoescape=True))
+    if wanted.job:
+        found.append(_S.job_key == key_of(wanted.job))
+    if wanted.outcome:
+        found.append(_S.outcome == wanted.outcome)
+    if wanted.since is not None:
+        found.append(_S.started_utc >= wanted.since)
+    if wanted.until is not None:
+        found.append(_S.started_utc < wanted.until)
+    if not wanted.practice:
+        found.append(_S.practice.is_(False))
+    if wanted.reference:
+        found.append(_of_jobs(tables.jobs.c.reference_key == key_of(wanted.reference)))
+    for word in key_of(wanted.words).split():
+        told = tables.jobs.c.words.contains(word, autoescape=True)
+        found.append(_S.words.contains(word, autoescape=True) | _of_jobs(told))
+    return found
+
+
+def _of_jobs(condition: Any) -> Any:
+    """Whether a session belongs to a job that fits."""
+    filed = tables.job_sessions.c
+    jobs = tables.jobs.c
+    joined = sql.join(tables.job_sessions, tables.jobs, (filed.bench == jobs.bench) & (filed.job == jobs.job))
+    return _S.session.in_(sql.select(filed.session).select_from(joined).where(condition))
+
+
+def earlier_visits(archive: Archive, serial: str, before: datetime | None = None) -> tuple[Visit, ...]:
+    """This unit's earlier visits, newest first; none for a unit without a serial number."""
+    if not key_of(serial):
+        return ()
+    found = find_visits(archive, Wanted(serial=serial, until=before))
+    return tuple(visit for visit in found if key_of(visit.serial) == key_of(serial))
+
+
+def model_history(archive: Archive, model: str, *, practice: bool = False) -> ModelHistory:
+    """What a model did so far; what was done in practice counts only when asked for. Raises ArchiveAway."""
+    of_model = [_S.model_key == key_of(model)]
+    if not practice:
+        of_model.append(_S.practice.is_(False))
+    with archive.reading() as connection:
+        count = connection.scalar(sql.select(sql.func.count()).where(*of_model)) or 0
+        left = tables.recorded
+        rows = connection.execute(
+            sql.select(left.c.channel, left.c.value)
+            .join(tables.sessions, _same(left))
+            .where(*of_model, left.c.name == "as left", left.c.value.is_not(None), left.c.unit == "V")
+        ).all()
+        trace = tables.traces
+        shapes = connection.execute(
+            sql.select(trace.c.channel, trace.c.drift, trace.c.settled_s)
+            .join(tables.sessions, _same(trace))
+            .where(*of_model, trace.c.unit == "V")
+        ).all()
+        fault = tables.faults
+        number = sql.func.count(sql.distinct(fault.c.session))
+        faults = connection.execute(
+            sql.select(fault.c.kind, number)
+            .join(tables.sessions, _same(fault))
+            .where(*of_model)
+            .group_by(fault.c.kind)
+            .order_by(number.desc(), fault.c.kind)
+            .limit(20)
+        ).all()
+    return ModelHistory(
+        model,
+        count,
+        _spreads((channel, value) for channel, value in rows),
+        _spreads((channel, drift) for channel, drift, _ in shapes),
+        _spreads((channel, settled_s) for channel, _, settled_s in shapes),
+        tuple((str(kind), int(many)) for kind, many in faults),
+    )
+
+
+def _same(table: sql.Table) -> Any:
+    return (table.c.bench == _S.bench) & (table.c.session == _S.session)
+
+
+def _spreads(pairs: Iterable[tuple[str, float | None]]) -> dict[str, Spread]:
+    values: dict[str, list[float]] = {}
+    for channel, value in pairs:
+        if value is not None:
+            values.setdefault(channel, []).append(value)
+    return {channel: spread(told) for channel, told in sorted(values.items())}
+
+
+def spread(values: Sequence[float]) -> Spread:
+    """Least, quartiles (linear between neighbours) and most of one or more values."""
+    told = sorted(values)
+
+    def at(share: float) -> float:
+        place = share * (len(told) - 1)
+        low = int(place)
+        high = min(low + 1, len(told) - 1)
+        return told[low] + (place - low) * (told[high] - told[low])
+
+    return Spread(len(told), told[0], at(0.25), at(0.5), at(0.75), told[-1])
+
+
+def last_warm_up(
+    archive: Archive, serial: str, before: datetime | None = None
+) -> tuple[RememberedWarmUp, ...]:
+    """How this very unit warmed up when it last settled, by channel, for the forecast of the next time.
+
+    Raises ArchiveAway.
+    """
+    if not key_of(serial):
+        return ()
+    trace = tables.traces
+    query = (
+        sql.select(_S.session, _S.started_utc, trace.c.channel, trace.c.warm_up)
+        .join(tables.sessions, _same(trace))
+        .where(_S.serial_key == key_of(serial), trace.c.settled_s.is_not(None), trace.c.unit == "V")
+        .order_by(_S.started_utc.desc())
+        .limit(64)
+    )
+    if before is not None:
+        query = query.where(_S.started_utc < before)
+    with archive.reading() as connection:
+        rows = connection.execute(query).all()
+    found: dict[str, RememberedWarmUp] = {}
+    for _, started, channel, points in rows:
+        told = json.loads(points)
+        if channel not in found and len(told) >= 2:
+            times, levels = zip(*told, strict=True)
+            found[channel] = RememberedWarmUp(channel, times, levels, recorded=f"{started:%Y-%m-%d}")
+    return tuple(found.values())
