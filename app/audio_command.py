@@ -14,11 +14,12 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
+from app.bench.audio.devices import scales_of
 from app.settings import AudioChoice, Settings, save_settings
 from drivers.audio.capture import Capture
 from drivers.audio.path import AudioPath, Stretch
 from drivers.audio.refusal import AudioRefused
-from drivers.audio.sound_device import DeviceNames, Scales, SoundDevicePath, listed_devices
+from drivers.audio.sound_device import DeviceNames, SoundDevicePath, listed_devices
 from drivers.audio.wav_file import read_recording
 from drivers.reading import Unit
 from procedures.analysis.audio.distortion import distortion
@@ -38,7 +39,7 @@ def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_fil
     console = Console(highlight=False, soft_wrap=False)
     audio = _with_options(chosen, settings.audio)
     if audio != settings.audio:
-        save_settings(settings_file, settings.model_copy(update={"audio": audio}))
+        save_settings(settings_file, settings.with_audio(audio))
         print("The devices and scales for measuring are remembered.")
     try:
         if chosen.file:
@@ -50,11 +51,6 @@ def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_fil
         print(_sentence(refused), file=sys.stderr)
         return 1
     return 0
-
-
-def scales_of(audio: AudioChoice) -> Scales:
-    """The scales that were remembered."""
-    return Scales(audio.output_volts, audio.input_volts, audio.divider)
 
 
 def _sentence(refused: Exception) -> str:

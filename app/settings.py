@@ -176,6 +176,12 @@ class Settings(BaseModel):
         )
         return self.model_copy(update={"meters": meters, "inputs": inputs})
 
+    def with_audio(self, audio: AudioChoice) -> Settings:
+        """These settings with other devices for measuring, which no guiding sound may then go to."""
+        measuring = audio.generator or audio.recorder
+        sound = self.sound.model_copy(update={"measuring": measuring}) if measuring else self.sound
+        return self.model_copy(update={"audio": audio, "sound": sound})
+
     # --- what was said about earth --------------------------------------------------------------------
 
     def declared_input(self, address: str, identity: str = "") -> DeclaredInput | None:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app.bench.audio.desk import AudioDesk
+from app.bench.audio.signals import Signals
 from app.bench.conductor import Conductor
 from app.bench.marks import Marks
 from app.bench.meter_requests import MeterRequests
@@ -139,6 +140,7 @@ class LiveBench:
         self._ask_every_s = parts.ask_every_s
         self._refused_lead = ""
         self._sound: SoundDesk | None = None
+        self._audio: AudioDesk | None = None
         self._picture: BenchPicture | None = None
         self._picturing = threading.Lock()
         self._live = False
@@ -171,7 +173,7 @@ class LiveBench:
 
     def hear(self, audio: AudioDesk) -> None:
         """Play and record with this desk from now on, until the bench is left."""
-        self.conductor.audio = audio
+        self._audio = self.conductor.audio = audio
         self._closers.insert(0, audio.close)
 
     @property
@@ -276,9 +278,14 @@ class LiveBench:
                 trouble=trouble,
                 ask_every_s=self._ask_every_s,
                 sound=sound,
+                signals=self._signals(),
                 hands=hands,
             )
             return self._picture
+
+    def _signals(self) -> Signals | None:
+        """What was played, for the screen; None while nothing was."""
+        return self._audio.heard(self.setup) if self._audio is not None else None
 
     # --- what a person does -------------------------------------------------------------------------
 

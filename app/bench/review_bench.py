@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from app.bench.audio.signals import past_signals
 from app.bench.marks import Marks
 from app.bench.restoring import Restored
 from app.records.export_csv import export
@@ -47,6 +48,7 @@ class ReviewBench:
                 review=True,
                 folder=restored.session.folder,
                 trouble=snapshot.trouble,
+                signals=past_signals(restored.session.journal.facts, restored.setup.amplifier),
             )
         return self._picture
 

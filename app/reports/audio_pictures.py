@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,34 +15,13 @@ from drivers.audio.capture import Capture
 from drivers.simulated.audio_stage import AudioStage
 from procedures.analysis.audio.distortion import distortion
 from procedures.analysis.audio.level import watts
-from procedures.analysis.audio.orders import Order, Signal, order_of
+from procedures.analysis.audio.orders import Signal
 from procedures.analysis.audio.residual import residual
 from procedures.analysis.audio.spectrum import spectrum
-from procedures.events import Action, AudioMeasured, Request
+from procedures.analysis.audio.taken import Taken
 from procedures.ratings import Ratings
 
 _FLOOR_DB = -160.0
-
-
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """One order and what came of it on one output."""
-
-    order: Order
-    output: str
-    figures: Mapping[str, float]
-
-
-def taken_of(facts: Iterable[object]) -> tuple[Taken, ...]:
-    """Everything that was played and measured, from the facts of a journal."""
-    orders: dict[str, Order] = {}
-    found = []
-    for fact in facts:
-        if isinstance(fact, Request) and fact.action is Action.PLAY:
-            orders[fact.id] = order_of(fact.parameters)
-        elif isinstance(fact, AudioMeasured) and fact.request in orders and fact.figures:
-            found.append(Taken(orders[fact.request], fact.channel, fact.figures))
-    return tuple(found)
 
 
 def spectrum_picture(captures: Sequence[Capture]) -> CurvePicture:

@@ -127,8 +127,9 @@ def paint_curves(
     _words(painter, QRectF(_LEFT, 10, width - _LEFT - 10, 26), picture.title, 15, inks.ink, bold=True)
     _words(painter, QRectF(_LEFT, 36, width - _LEFT - 10, 20), picture.subtitle, 10, inks.ink)
     _axes(painter, picture, frame, inks)
-    for limit in picture.limits:
-        _limit(painter, picture, frame, limit, inks)
+    for index, limit in enumerate(picture.limits):
+        beside = sum(other.y == limit.y for other in picture.limits[:index])
+        _limit(painter, picture, frame, limit, inks=inks, beside=beside)
     ends: list[float] = []
     if picture.marked_x is not None:
         _mark(painter, picture, frame, inks)
@@ -193,8 +194,9 @@ def _curve(
         _words(painter, beside, curve.name, 9, inks.ink, bold=True)
         return
     wanted = min(max(points[-1].y(), frame.top() + 8), frame.bottom() - 8)
+    away = 17 if wanted < frame.center().y() else -17
     while any(abs(wanted - other) < 17 for other in ends):
-        wanted += 17
+        wanted += away
     ends.append(wanted)
     _words(
         painter,
@@ -214,8 +216,10 @@ def _mark(painter: QPainter, picture: CurvePicture, frame: QRectF, inks: Inks) -
     _words(painter, QRectF(x + 6, frame.bottom() - 22, 300, 18), picture.marked, 9, inks.ink, bold=True)
 
 
-def _limit(painter: QPainter, picture: CurvePicture, frame: QRectF, limit: Limit, inks: Inks) -> None:
-    """A line with bars on the side that is wrong."""
+def _limit(
+    painter: QPainter, picture: CurvePicture, frame: QRectF, limit: Limit, *, inks: Inks, beside: int
+) -> None:
+    """A line with bars on the side that is wrong; its name left of the names of `beside` others."""
     low, high = max(limit.low_x, picture.x.low), min(limit.high_x, picture.x.high)
     if low >= high:
         return
@@ -229,7 +233,7 @@ def _limit(painter: QPainter, picture: CurvePicture, frame: QRectF, limit: Limit
         at += 12.0
     if limit.name:
         top = start.y() - 24 if limit.wrong_above else start.y() + 8
-        box = QRectF(end.x() - 204, top, 200, 16)
+        box = QRectF(end.x() - 204 - 190 * beside, top, 200, 16)
         _words(painter, box, limit.name, 9, inks.limit, align=Qt.AlignmentFlag.AlignRight)
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol, runtime_checkable
 
+from app.bench.audio.signals import Signals
 from app.bench.snapshot import Trace
 from app.bench.sound.heard import Heard
 from app.bench.told_words import ToldMeter
@@ -53,6 +54,7 @@ class BenchPicture:
     trouble: str = ""  # one sentence: what the record or the bench cannot do just now
     ask_every_s: float = 60.0  # how often a typed display is asked for; 0: never
     sound: str = ""  # one sentence: why nothing is heard; empty while sound works as usual
+    signals: Signals | None = None  # what was played into the amplifier, where anything was
     hands: str = ""  # one sentence: where hands and words differ in practice
 
     @property

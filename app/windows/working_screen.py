@@ -29,6 +29,7 @@ from app.windows.plot import LivePlot
 from app.windows.ports import BenchPicture, BenchPort, Replayed
 from app.windows.practice_panel import PracticePanel
 from app.windows.replay_strip import ReplayStrip
+from app.windows.signal_view import SignalView
 from app.windows.situation import SituationLine
 from app.windows.steps_column import StepsColumn
 from app.windows.typing_reminder import TypingReminder
@@ -75,6 +76,7 @@ class WorkingScreen(QWidget):
         self._cautions = CautionPage(self)
         self._bench_area = QWidget(self)
         self._plot = LivePlot(self)
+        self._curves = SignalView(self)
         self._steps = StepsColumn(self)
         self._deeds = Deeds(self)
         self._practice = PracticePanel(bench.practice, self) if bench.practice is not None else None
@@ -99,6 +101,7 @@ class WorkingScreen(QWidget):
         left.setSpacing(2)
         left.addLayout(self._channel_area, 0)
         left.addWidget(self._plot, 1)
+        left.addWidget(self._curves, 2)
         self._side = QWidget(self)
         side = QVBoxLayout(self._side)
         side.setContentsMargins(4, 0, 10, 0)
@@ -138,7 +141,10 @@ class WorkingScreen(QWidget):
 
     @Slot(str)
     def _outward(self, name: str) -> None:
-        """What the main window does."""
+        """What the main window does, and which curves are shown."""
+        if name == "curves":
+            self._curves.show_next()
+            return
         signals = {
             "stop": self.ask_stop,
             "leave": self.leave,
@@ -166,6 +172,11 @@ class WorkingScreen(QWidget):
     def plot(self) -> LivePlot:
         """The traces."""
         return self._plot
+
+    @property
+    def curves(self) -> SignalView:
+        """The curves of a verification."""
+        return self._curves
 
     @property
     def banner(self) -> AlarmBanner:
@@ -240,6 +251,7 @@ class WorkingScreen(QWidget):
         self._show_question(picture)
         self._show_channels(picture)
         self._plot.show_bench(picture)
+        self._show_curves(picture)
         self._steps.show_view(view)
         self._show_deeds(picture)
         if loud != (self._banner.room):
@@ -301,6 +313,14 @@ class WorkingScreen(QWidget):
                 unpowered=view.supply is Supply.OFF and picture.supply_told,
             )
 
+    def _show_curves(self, picture: BenchPicture) -> None:
+        """The curves of a verification take the place of the traces, where nothing is traced beside it."""
+        self._curves.show_signals(picture.signals)
+        shown = self._curves.picture is not None
+        if shown != self._curves.isVisibleTo(self):
+            self._curves.setVisible(shown)
+            self._fit()
+
     def _show_deeds(self, picture: BenchPicture) -> None:
         view, live = picture.view, picture.view.ended is None and not picture.review
         self._deeds.show_in_row(IN_THE_ROW if live else AFTERWARDS)
@@ -343,8 +363,10 @@ class WorkingScreen(QWidget):
         count = max(1, len(self._rows))
         with_plot = (room - LEAST_PLOT) / count - 4.0
         crowded = with_plot < LEAST_ROW
-        self._plot.setHidden(crowded)
+        self._plot.setHidden(crowded or self._curves.isVisibleTo(self))
         share = min((190.0 if count > 1 else 240.0) * scale, room / count - 4.0 if crowded else with_plot)
+        if self._curves.isVisibleTo(self):
+            share = min(share, float(LEAST_ROW))
         for row in self._rows.values():
             height = max(74, int(share))
             row.setFixedHeight(height)

@@ -153,9 +153,8 @@ class _Measuring(Conduct):
             case plans.Play(order=order):
                 self._got = {}
                 self._asked_s = self.sitting.at_s
-                self._request = self.sitting.request(
-                    Action.PLAY, "outputs", self._patience_s(), **order.parameters()
-                )
+                what = order.parameters() | {"measure": self._line.measure}
+                self._request = self.sitting.request(Action.PLAY, "outputs", self._patience_s(), **what)
             case plans.Rest(seconds=seconds):
                 self._rest_until_s = self.sitting.at_s + seconds
             case _:

@@ -14,13 +14,17 @@ from typing import Protocol
 
 import numpy as np
 
+from app.bench.audio.signals import Signals
 from drivers.audio.capture import Capture
 from drivers.audio.path import AudioPath, Stretch
 from drivers.audio.refusal import AudioRefused
 from procedures.analysis.audio.fitness import CannotMeasure
 from procedures.analysis.audio.orders import Order, Signal, order_of
+from procedures.analysis.audio.taken import Taken
 from procedures.analysis.audio.taking import figures, said_conditions
 from procedures.events import Action, AudioMeasured, DriveChanged, Request, RequestClosed
+from procedures.ratings import Ratings
+from procedures.setup import RunSetup
 
 Answering = AudioMeasured | DriveChanged | RequestClosed
 MOST_INPUT_VOLTS = 5.0
@@ -60,7 +64,8 @@ class AudioDesk:
         self._orders: queue.SimpleQueue[Request | None] = queue.SimpleQueue()
         self._thread: threading.Thread | None = None
         self._silenced = threading.Event()
-        self.latest: dict[str, Capture] = {}
+        self._latest: tuple[Capture, ...] = ()
+        self._taken: list[Taken] = []
 
     def carry_out(self, request: Request) -> None:
         """Take a request; its answer comes through the inbox. Returns at once."""
@@ -76,6 +81,13 @@ class AudioDesk:
             self._thread.start()
         self._silenced.clear()
         self._orders.put(request)
+
+    def heard(self, setup: RunSetup) -> Signals | None:
+        """The newest captures and everything that was measured so far; None while nothing was. Any thread."""
+        if not self._taken:
+            return None
+        ratings = setup.amplifier.ratings if setup.amplifier is not None else Ratings()
+        return Signals(self._latest, tuple(self._taken), ratings)
 
     def silence(self) -> None:
         """Stop whatever plays; any thread."""
@@ -125,9 +137,13 @@ class AudioDesk:
             )
         path = self._path = self._path or self._open_path()
         captures = self._played(path, order)
+        self._latest = captures
+        measure = str(request.parameters.get("measure", ""))
         for capture in captures:
-            self.latest[capture.channel] = capture
-            self._inbox.post(self._measured(request, order, capture))
+            measured = self._measured(request, order, capture)
+            if measured.figures:
+                self._taken.append(Taken(order, capture.channel, measured.figures, measure))
+            self._inbox.post(measured)
         self._inbox.post(RequestClosed(self._inbox.session_s(), request.id, True))
 
     def _played(self, path: AudioPath, order: Order) -> tuple[Capture, ...]:

@@ -60,6 +60,16 @@ def ended(view: RunView) -> bool:
     return view.ended is not None
 
 
+def distortion_seen(view: RunView) -> bool:
+    """The distortion at half power was measured, and its residual is on the screen."""
+    return view.step == "distortion" and any("half power, right" in r.name for r in view.recorded)
+
+
+def at_step(name: str) -> Moment:
+    """A step has begun, so that what the one before it showed still stands."""
+    return lambda view: view.step == name
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """A simulated unit, what is done with it, and what is pictured of it in the order of its coming.
@@ -81,6 +91,16 @@ JOBS = (
         (("cautions", cautions), ("warming-up", warming_up), ("trimming", mid_trim), ("finished", ended)),
     ),
     Job("runaway", "watch", False, (("alarm", switch_off),)),
+    Job(
+        "starved_bias",
+        "verification",
+        True,
+        (
+            ("verification-response", at_step("crosstalk")),
+            ("verification-residual", distortion_seen),
+            ("verification-power", at_step("cool-down")),
+        ),
+    ),
 )
 OTHERS = ("start", "look-back", "review", "target")
 LOOKS = (Look.LIGHT, Look.DARK, Look.CONTRAST)

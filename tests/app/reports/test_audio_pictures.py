@@ -8,17 +8,16 @@ import numpy as np
 import pytest
 
 from app.reports.audio_pictures import (
-    Taken,
     bias_picture,
     power_picture,
     residual_picture,
     response_picture,
     spectrum_picture,
-    taken_of,
 )
 from app.reports.curve_picture import Axis, write_curves_png
 from drivers.audio.capture import Capture
 from procedures.analysis.audio.orders import Order, Signal
+from procedures.analysis.audio.taken import Taken, taken_of
 from procedures.events import Action, AudioMeasured, Request
 from procedures.ratings import PowerRating, Ratings
 
