@@ -14,10 +14,9 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
-from app.bench.audio.devices import scales_of
+from app.bench.audio.devices import loop_back, scales_of
 from app.settings import AudioChoice, Settings, save_settings
 from drivers.audio.capture import Capture
-from drivers.audio.path import AudioPath, Stretch
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.sound_device import DeviceNames, SoundDevicePath, listed_devices
 from drivers.audio.wav_file import read_recording
@@ -26,7 +25,6 @@ from procedures.analysis.audio.distortion import distortion
 from procedures.analysis.audio.fitness import CannotMeasure
 from procedures.analysis.audio.hum import hum
 from procedures.analysis.audio.level import DBU_VOLTS, decibels, offset_volts, rms, watts
-from procedures.analysis.audio.orders import Order, Signal
 from procedures.analysis.audio.weighting import Weighting, noise
 from procedures.analysis.figures import figure
 
@@ -189,24 +187,12 @@ def _list_devices(audio: AudioChoice, console: Console) -> None:
 def _loop_back(audio: AudioChoice, settings: Settings, console: Console) -> int:
     """The floor of the set-up: no figure of an amplifier below it means anything."""
     path = SoundDevicePath(DeviceNames(audio.recorder, audio.generator), scales_of(audio), audio.rate_hz)
-    volts = audio.output_volts * 10.0 ** (-3.0 / 20.0) / math.sqrt(2.0)
-    tone = Order(Signal.TONE, 2.0, 1000.0, volts, drives=path.outputs)
-    print(
-        f"{path.name}: a tone of 1 kHz, 3 dB below full scale, then silence. Connect output to input first."
-    )
+    print(f"{path.name}: 1 kHz, 3 dB below full scale, then silence. Connect output to input first.")
     try:
-        played = play_order(path, tone)
-        silent = play_order(path, Order(Signal.SILENCE, 2.0))
+        pairs = loop_back(path, audio.output_volts)
     finally:
         path.close()
-    for loud, quiet in zip(played, silent, strict=True):
+    for loud, quiet in pairs:
         console.print(f"[bold]{loud.channel}[/bold], {_taken(loud)}, {1000 * path.latency_s:.1f} ms late")
         _print(console, [*tone_rows(loud, math.inf), *noise_rows(quiet, settings.mains_hz)])
     return 0
-
-
-def play_order(path: AudioPath, order: Order) -> tuple[Capture, ...]:
-    """Carry an order out on a path; raises AudioRefused."""
-    wave = order.samples(path.rate_hz)
-    waves = dict.fromkeys(order.drives, wave) if order.volts > 0.0 else {}
-    return path.play(Stretch(waves, len(wave), round(order.settle_s * path.rate_hz), order.load_ohm))

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import ParamSpec, TypeVar
 
 from app.amplifier_shelf import AmplifierShelf
+from app.bench.audio.devices import MeasuringDevices, measuring_desk
 from app.bench.live_bench import LiveBench
 from app.bench.long_review import LongReview, is_long, recall
 from app.bench.meter_memory import declare, declared, input_question, learned
@@ -35,7 +36,7 @@ from app.records.session_folder import (
     open_session,
 )
 from app.session_lines import ending_words
-from app.settings import RememberedMeter, Settings, SoundChoice, save_settings
+from app.settings import AudioChoice, RememberedMeter, Settings, SoundChoice, save_settings
 from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
 from drivers.addresses import AddressKind, parse_address
 from drivers.checking import CheckLine
@@ -125,12 +126,25 @@ class LocalWorkshop:
         self.settings = self.settings.model_copy(update={"sound": choice})
         self.save()
 
+    @property
+    def audio(self) -> MeasuringDevices:
+        """The devices for measuring."""
+        return MeasuringDevices(self.settings.audio, self._keep_audio, float(self.settings.mains_hz))
+
+    def _keep_audio(self, choice: AudioChoice) -> None:
+        self.settings = self.settings.with_audio(choice)
+        if self.sound is not None:
+            self.sound.choose(self.settings.sound)
+        self.save()
+
     def _heard(self, bench: LiveBench) -> LiveBench:
         """Start a bench, with sound where there is any."""
         if self.sound is not None:
             bench.be_heard(self.sound)
         if self.file_away is not None:
             bench.on_closed(self.file_away)
+        if bench.practice is None:
+            bench.hear(measuring_desk(lambda: self.settings, bench.conductor, bench.record.folder))
         bench.start()
         return bench
 

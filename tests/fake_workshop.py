@@ -8,7 +8,7 @@ from fake_bench import FakeBench, FakePractice, trimming_picture
 
 from app.bench.sound.desk import SoundDesk
 from app.bench.told_words import ToldMeter
-from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
+from app.windows.ports import AudioControls, Card, FoundMeters, SessionLine, Unfinished
 from drivers.checking import CheckLine
 from procedures.amplifier import Amplifier
 
@@ -53,6 +53,7 @@ class FakeWorkshop:
     def __init__(self) -> None:
         self.shelf = FakeShelf()
         self.sound: SoundDesk | None = None
+        self.audio: AudioControls | None = None
         self.bench = FakeBench(trimming_picture())
         self.refusal: Exception | None = None
         self.done: list[tuple[object, ...]] = []

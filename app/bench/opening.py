@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app.bench.audio.desk import AudioDesk
-from app.bench.audio.devices import measuring_desk
 from app.bench.live_bench import BenchParts, LiveBench, PolledMeter
 from app.bench.practice_bench import PracticeBench
 from app.bench.practice_unit import SIDES, SimulatedHands, amplifier_of
@@ -221,7 +220,7 @@ def open_meters(
     ways = {at.name: at.way for at in meters if at.way}
     header = header_of(setup, clock.utc(), unit_name, meters=addresses, ways=ways)
     record = SessionRecord.create(root, header)
-    live = LiveBench(
+    return LiveBench(
         BenchParts(
             clock=clock,
             setup=setup,
@@ -238,9 +237,6 @@ def open_meters(
             ),
         )
     )
-    if settings.audio.chosen:
-        live.hear(measuring_desk(settings, live.conductor, record.folder))
-    return live
 
 
 def _target_of(channel: str | None, amplifier: Amplifier | None) -> float | None:

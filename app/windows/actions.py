@@ -42,6 +42,7 @@ DEEDS: tuple[Deed, ...] = (
     Deed("away", QT_TRANSLATE_NOOP("deeds", "Away"), "Shift+F9", held=True),
     Deed("mute", QT_TRANSLATE_NOOP("deeds", "Mute"), "F10", held=True),
     Deed("sound", QT_TRANSLATE_NOOP("deeds", "Sound"), "Ctrl+M"),
+    Deed("audio", QT_TRANSLATE_NOOP("deeds", "Devices for measuring"), "Ctrl+Shift+M"),
     Deed("stop", QT_TRANSLATE_NOOP("deeds", "Stop"), "F12"),
     Deed("export", QT_TRANSLATE_NOOP("deeds", "Export CSV"), "Ctrl+E"),
     Deed("name", QT_TRANSLATE_NOOP("deeds", "Name it"), "Ctrl+N"),

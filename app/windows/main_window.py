@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.windows.audio_dialog import AudioKeys
 from app.windows.meter_dialogs import InputGate, MetersDialog
 from app.windows.naming import NamingDialog
 from app.windows.ports import BenchPort, Workshop
@@ -67,6 +68,7 @@ class MainWindow(QMainWindow):
         self.gate.refused.connect(self.complain)
         self.gate.earthed.connect(self._is_earthed)
         self.sound_keys = SoundKeys(workshop.sound, self)
+        self.audio_keys = AudioKeys(workshop.audio, self)
         self._saving: QFileDialog | None = None
         self._closing = False
         self._alarmed: frozenset[str] = frozenset()
@@ -218,6 +220,7 @@ class MainWindow(QMainWindow):
         self._working.name.connect(self._name)
         self._working.full.connect(self._full)
         self.sound_keys.attach(self._working)
+        self.audio_keys.attach(self._working)
         self._stack.addWidget(self._working)
         self._stack.setCurrentWidget(self._working)
 

@@ -15,7 +15,7 @@ from app.bench.audio.signals import Signals
 from app.bench.snapshot import Trace
 from app.bench.sound.heard import Heard
 from app.bench.told_words import ToldMeter
-from app.settings import SoundChoice
+from app.settings import AudioChoice, SoundChoice
 from drivers.checking import CheckLine
 from drivers.reading import MeterStatus
 from procedures.amplifier import Amplifier
@@ -347,6 +347,27 @@ class SoundControls(Protocol):
         ...
 
 
+class AudioControls(Protocol):
+    """What a person may choose about the devices for measuring (`app.bench.audio.devices`)."""
+
+    @property
+    def choice(self) -> AudioChoice:
+        """What is chosen now."""
+        ...
+
+    def choose(self, choice: AudioChoice) -> None:
+        """Remember another choice, for the next bench. Raises OSError."""
+        ...
+
+    def names(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Devices that record, devices that play. Takes a moment: for a thread. Raises ValueError."""
+        ...
+
+    def floor(self) -> tuple[str, ...]:
+        """What the set-up itself adds, in sentences. Takes seconds: for a thread. Raises ValueError."""
+        ...
+
+
 class Workshop(Protocol):
     """What can be begun from the start screen. Refusals are ValueError or OSError with one sentence."""
 
@@ -358,6 +379,11 @@ class Workshop(Protocol):
     @property
     def sound(self) -> SoundControls | None:
         """What makes the benches heard; None where nothing is to be heard."""
+        ...
+
+    @property
+    def audio(self) -> AudioControls | None:
+        """The devices for measuring; None where there can be none."""
         ...
 
     def meters(self) -> tuple[Card, ...]:

@@ -7,6 +7,7 @@ the window's shades.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from PySide6.QtCore import QSize
 from PySide6.QtGui import QPainter, QPaintEvent
@@ -14,12 +15,14 @@ from PySide6.QtWidgets import QWidget
 
 from app.bench.audio.signals import Signals
 from app.reports.audio_pictures import (
+    bias_picture,
     power_picture,
     residual_picture,
     response_picture,
     spectrum_picture,
 )
 from app.reports.curve_picture import CurvePicture, Inks, paint_curves
+from app.windows.ports import BenchPicture
 from app.windows.theme import shades
 from procedures.analysis.audio.fitness import CannotMeasure
 
@@ -36,6 +39,38 @@ _OF_MEASURE = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Bias:
+    """Where this unit stands: idle current and distortion at 1 W by output, target, resistors."""
+
+    emitter_ohm: float
+    idle_amperes: dict[str, float]
+    target_amperes: float | None
+    distortion_percent: dict[str, float]
+
+
+def bias_of(picture: BenchPicture) -> Bias | None:
+    """The unit's own figures for the view over bias; None where its resistors are not known."""
+    emitter_ohm, target, idle = None, None, {}
+    for state in picture.view.channels:
+        setup = picture.setup_of(state.channel)
+        if setup.resistance_ohm and setup.emitter_resistor_ohm and state.channel.endswith(" bias"):
+            emitter_ohm = setup.emitter_resistor_ohm
+            if setup.target_volts is not None:
+                target = setup.target_volts / setup.resistance_ohm
+            if state.value is not None:
+                idle[state.channel.removesuffix(" bias")] = state.value / setup.resistance_ohm
+    if emitter_ohm is None:
+        return None
+    name = "distortion at 1 W, "
+    measured = {
+        one.name.removeprefix(name): one.value
+        for one in picture.view.recorded
+        if one.name.startswith(name) and one.value is not None
+    }
+    return Bias(emitter_ohm, idle, target, measured)
+
+
 class SignalView(QWidget):
     """One picture at a time of what was played; hidden while nothing was."""
 
@@ -45,6 +80,7 @@ class SignalView(QWidget):
         self._chosen = ""
         self._picture: CurvePicture | None = None
         self._measure = ""
+        self._bias: Bias | None = None
         self.setAccessibleName(self.tr("Curves of the verification"))
         self.hide()
 
@@ -52,6 +88,11 @@ class SignalView(QWidget):
     def picture(self) -> CurvePicture | None:
         """What is drawn now."""
         return self._picture
+
+    def show_bench(self, picture: BenchPicture) -> None:
+        """Take what a bench shows: what was played, and the idle currents beside it."""
+        self._bias = bias_of(picture)
+        self.show_signals(picture.signals)
 
     def show_signals(self, signals: Signals | None) -> None:
         """Take what there is; a new step of the verification chooses its own picture again."""
@@ -95,7 +136,14 @@ class SignalView(QWidget):
             "residual": lambda: residual_picture(captures) if captures else None,
             "response": lambda: response_picture(taken, signals.ratings),
             "power": lambda: power_picture(taken, signals.ratings),
+            "bias": self._bias_picture,
         }
+
+    def _bias_picture(self) -> CurvePicture | None:
+        bias = self._bias
+        if bias is None:
+            return None
+        return bias_picture(bias.emitter_ohm, bias.idle_amperes, bias.target_amperes, bias.distortion_percent)
 
     def _made(self, name: str) -> CurvePicture | None:
         assert self._signals is not None

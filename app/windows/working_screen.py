@@ -53,6 +53,7 @@ class WorkingScreen(QWidget):
     full = Signal()
     mute = Signal()
     sound = Signal()
+    audio = Signal()
 
     def __init__(
         self,
@@ -153,6 +154,7 @@ class WorkingScreen(QWidget):
             "full": self.full,
             "mute": self.mute,
             "sound": self.sound,
+            "audio": self.audio,
         }
         signals[name].emit()
 
@@ -315,7 +317,7 @@ class WorkingScreen(QWidget):
 
     def _show_curves(self, picture: BenchPicture) -> None:
         """The curves of a verification take the place of the traces, where nothing is traced beside it."""
-        self._curves.show_signals(picture.signals)
+        self._curves.show_bench(picture)
         shown = self._curves.picture is not None
         if shown != self._curves.isVisibleTo(self):
             self._curves.setVisible(shown)

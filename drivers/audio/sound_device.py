@@ -7,7 +7,6 @@ with the last sample, so a program that dies plays nothing on; lost samples are 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -244,11 +243,6 @@ def _portaudio() -> Any:
 
 def _words(error: Exception) -> str:
     return str(error).split(" [PaErrorCode")[0] or type(error).__name__
-
-
-def path_opener(names: DeviceNames, scales: Scales, rate_hz: float) -> Callable[[], SoundDevicePath]:
-    """How the path over sound devices is opened when it is first needed."""
-    return lambda: SoundDevicePath(names, scales, rate_hz)
 
 
 def listed_devices(library: Any = None) -> tuple[tuple[str, int, int, float], ...]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import math
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +13,14 @@ from app.bench.audio.desk import AudioDesk, Posting
 from app.records.attachments import keep
 from app.settings import AudioChoice, Settings
 from drivers.audio.capture import Capture
-from drivers.audio.sound_device import DeviceNames, Scales, path_opener
+from drivers.audio.path import AudioPath, Stretch
+from drivers.audio.refusal import AudioRefused
+from drivers.audio.sound_device import DeviceNames, Scales, SoundDevicePath, listed_devices
+from drivers.reading import Unit
+from procedures.analysis.audio.distortion import distortion
+from procedures.analysis.audio.orders import Order, Signal
+from procedures.analysis.audio.weighting import Weighting, noise
+from procedures.analysis.figures import figure
 
 KEPT_S = 1.5
 """Captures at least this long are kept: single tones of a response would only fill the disk."""
@@ -22,13 +31,19 @@ def scales_of(audio: AudioChoice) -> Scales:
     return Scales(audio.output_volts, audio.input_volts, audio.divider)
 
 
-def measuring_desk(settings: Settings, inbox: Posting, folder: Path) -> AudioDesk:
-    """A desk on the chosen sound devices, which keeps what it records in the session's folder."""
-    audio = settings.audio
-    opener = path_opener(DeviceNames(audio.recorder, audio.generator), scales_of(audio), audio.rate_hz)
-    return AudioDesk(
-        opener, inbox, mains_hz=float(settings.mains_hz), keep=lambda capture: kept(folder, capture)
-    )
+def measuring_desk(settings: Callable[[], Settings], inbox: Posting, folder: Path) -> AudioDesk:
+    """A desk on the sound devices chosen when it first plays, which keeps what it records in the folder."""
+
+    def opened() -> AudioPath:
+        audio = settings().audio
+        if not audio.chosen:
+            raise AudioRefused(
+                "No devices for measuring are chosen: say which sound device records and which one plays."
+            )
+        return SoundDevicePath(DeviceNames(audio.recorder, audio.generator), scales_of(audio), audio.rate_hz)
+
+    mains_hz = float(settings().mains_hz)
+    return AudioDesk(opened, inbox, mains_hz=mains_hz, keep=lambda capture: kept(folder, capture))
 
 
 def kept(folder: Path, capture: Capture) -> str:
@@ -44,3 +59,73 @@ def kept(folder: Path, capture: Capture) -> str:
         return keep(folder, content.getvalue(), ".flac").digest
     except (ImportError, OSError, RuntimeError, ValueError):
         return ""  # the figures stand without it; a full disk must not end a measurement
+
+
+class MeasuringDevices:
+    """What a person may choose about the devices for measuring; asked by the window."""
+
+    def __init__(self, choice: AudioChoice, keep: Callable[[AudioChoice], None], mains_hz: float) -> None:
+        self._choice = choice
+        self._keep = keep
+        self._mains_hz = mains_hz
+
+    @property
+    def choice(self) -> AudioChoice:
+        """What is chosen now."""
+        return self._choice
+
+    def choose(self, choice: AudioChoice) -> None:
+        """Remember another choice; it holds for the next bench. Raises OSError."""
+        self._choice = choice
+        self._keep(choice)
+
+    def names(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Devices that record and devices that play, two channels at least. Takes a moment.
+
+        Raises:
+            AudioRefused: with one sentence.
+        """
+        found = listed_devices()
+        recorders = tuple(dict.fromkeys(name for name, records, _, _ in found if records >= 2))
+        generators = tuple(dict.fromkeys(name for name, _, plays, _ in found if plays >= 2))
+        return recorders, generators
+
+    def floor(self) -> tuple[str, ...]:
+        """Play through the loop-back and say what the set-up itself adds; takes some seconds.
+
+        Raises:
+            AudioRefused, CannotMeasure: with one sentence.
+        """
+        audio = self._choice
+        names = DeviceNames(audio.recorder, audio.generator)
+        path = SoundDevicePath(names, scales_of(audio), audio.rate_hz)
+        try:
+            pairs = loop_back(path, audio.output_volts)
+        finally:
+            path.close()
+        return tuple(floor_words(played, silent) for played, silent in pairs)
+
+
+def loop_back(path: AudioPath, output_volts: float) -> tuple[tuple[Capture, Capture], ...]:
+    """A tone 3 dB below full scale, then silence, for every output; raises AudioRefused."""
+    volts = output_volts * 10.0 ** (-3.0 / 20.0) / math.sqrt(2.0)
+    played = play_order(path, Order(Signal.TONE, 2.0, 1000.0, volts, drives=path.outputs))
+    return tuple(zip(played, play_order(path, Order(Signal.SILENCE, 2.0)), strict=True))
+
+
+def play_order(path: AudioPath, order: Order) -> tuple[Capture, ...]:
+    """Carry an order out on a path; raises AudioRefused."""
+    wave = order.samples(path.rate_hz)
+    waves = dict.fromkeys(order.drives, wave) if order.volts > 0.0 else {}
+    return path.play(Stretch(waves, len(wave), round(order.settle_s * path.rate_hz), order.load_ohm))
+
+
+def floor_words(played: Capture, silent: Capture) -> str:
+    """What the set-up itself adds, in one sentence; raises CannotMeasure."""
+    found, quiet = distortion(played), noise(silent, Weighting.A)
+    share = 20.0 * math.log10(max(found.thd_plus_noise, 1e-12))
+    return (
+        f"{played.channel}: {figure(found.fundamental.volts)} came back, THD+N "
+        f"{figure(100.0 * found.thd_plus_noise, Unit.PERCENT)} ({share:.1f} dB), noise {figure(quiet.volts)} "
+        "A-weighted. No figure of an amplifier below this means anything."
+    )

@@ -9,7 +9,7 @@ from drivers.audio.capture import Capture
 SHORTEST = 1024
 
 
-class CannotMeasure(Exception):
+class CannotMeasure(ValueError):
     """A figure cannot be had from this capture; the message is a sentence for a person."""
 
 

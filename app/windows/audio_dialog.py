@@ -1,0 +1,195 @@
+"""The devices for measuring: which one records and which one plays, and what their samples are in volts."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, Qt, Slot
+from PySide6.QtWidgets import (
+    QDialog,
+    QDialogButtonBox,
+    QFormLayout,
+    QLabel,
+    QLineEdit,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.settings import AudioChoice
+from app.windows.chooser import Chooser, GoButton
+from app.windows.errand import Errand
+from app.windows.ports import AudioControls
+from app.windows.theme import shades
+from app.windows.wording import number_from
+from app.windows.working_screen import WorkingScreen
+
+_FIELDS = ("output_volts", "input_volts", "divider", "rate_hz")
+
+
+class AudioDialog(QDialog):
+    """The sheet. What is typed is kept whole, or refused with a sentence and left on the screen."""
+
+    def __init__(self, audio: AudioControls, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle(self.tr("Devices for measuring"))
+        self._audio = audio
+        choice = audio.choice
+        self.recorder = Chooser(self.tr("Recorder"), self, letter=16.0)
+        self.generator = Chooser(self.tr("Generator"), self, letter=16.0)
+        self.fields = {name: QLineEdit(f"{getattr(choice, name):g}", self) for name in _FIELDS}
+        self.try_floor = GoButton(self.tr("Measure the floor"), self)
+        self.notice = QLabel(self)
+        self.notice.setWordWrap(True)
+        self.notice.setMinimumHeight(66)
+        self.notice.setTextFormat(Qt.TextFormat.PlainText)
+        self._arrange()
+        self._list((), ())
+        self._finding, self._floor = Errand(), Errand()
+        self._finding.done.connect(self._found)
+        self._floor.done.connect(self._measured)
+        self.try_floor.clicked.connect(self._measure)
+        self._finding.run(audio.names)
+
+    def _arrange(self) -> None:
+        words = {
+            "output_volts": self.tr("Generator: peak volts at full scale"),
+            "input_volts": self.tr("Recorder: peak volts at full scale"),
+            "divider": self.tr("Divider: volts at the amplifier for one at the input"),
+            "rate_hz": self.tr("Samples a second"),
+        }
+        form = QFormLayout()
+        form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        form.setVerticalSpacing(10)
+        form.setHorizontalSpacing(18)
+        form.addRow(self.tr("Records the outputs"), self.recorder)
+        form.addRow(self.tr("Drives the inputs"), self.generator)
+        for name, field in self.fields.items():
+            field.setAccessibleName(words[name])
+            field.setMinimumHeight(40)
+            form.addRow(words[name], field)
+        form.addRow(self.tr("Output connected to input:"), self.try_floor)
+        buttons = QDialogButtonBox(
+            QDialogButtonBox.StandardButton.Save | QDialogButtonBox.StandardButton.Cancel, self
+        )
+        buttons.accepted.connect(self.keep)
+        buttons.rejected.connect(self.reject)
+        caution = QLabel(
+            self.tr(
+                "An earthed input must not touch a bridged or floating output, and the divider must stand "
+                "the highest peak. No guiding sound is heard on the device that measures."
+            ),
+            self,
+        )
+        caution.setWordWrap(True)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(18, 16, 18, 14)
+        layout.setSpacing(12)
+        layout.addWidget(caution)
+        layout.addLayout(form)
+        layout.addWidget(self.notice)
+        layout.addWidget(buttons)
+        self.setMinimumWidth(820)
+
+    def _list(self, recorders: tuple[str, ...], generators: tuple[str, ...]) -> None:
+        choice = self._audio.choice
+        for chooser, names, chosen in (
+            (self.recorder, recorders, choice.recorder),
+            (self.generator, generators, choice.generator),
+        ):
+            chooser.clear()
+            chooser.addItem(self.tr("none chosen"), "")
+            for name in dict.fromkeys([*names, *filter(None, [chosen])]):
+                chooser.addItem(name, name)
+            chooser.setCurrentIndex(max(0, chooser.findData(chosen)))
+
+    def say(self, sentence: str, *, trouble: bool = False) -> None:
+        """Answer in words."""
+        self.notice.setText(sentence[:1].upper() + sentence[1:])
+        colours = shades()
+        self.notice.setStyleSheet(f"color: {colours.outside if trouble else colours.ink};")
+
+    @Slot(object)
+    def _found(self, found: object) -> None:
+        if isinstance(found, tuple):
+            self._list(*found)
+        else:
+            self.say(str(found), trouble=True)
+
+    def _typed(self) -> AudioChoice | None:
+        """What is chosen and typed; None where something is refused, which is then said."""
+        values: dict[str, object] = {
+            "recorder": self.recorder.currentData() or "",
+            "generator": self.generator.currentData() or "",
+        }
+        for name, field in self.fields.items():
+            number = number_from(field.text())
+            if number is None:
+                self.say(
+                    self.tr("{what}: “{typed}” is no number.").format(
+                        what=field.accessibleName(), typed=field.text()[:20]
+                    ),
+                    trouble=True,
+                )
+                field.setFocus(Qt.FocusReason.OtherFocusReason)
+                return None
+            values[name] = number
+        try:
+            return AudioChoice.model_validate(self._audio.choice.model_dump() | values)
+        except ValueError as refusal:
+            name = next((name for name in _FIELDS if name in str(refusal)), "divider")
+            what = self.fields[name].accessibleName()
+            self.say(self.tr("{what}: the number is out of range.").format(what=what), trouble=True)
+            self.fields[name].setFocus(Qt.FocusReason.OtherFocusReason)
+            return None
+
+    @Slot()
+    def keep(self) -> None:
+        """Remember it and close, or say what is wrong."""
+        chosen = self._typed()
+        if chosen is None:
+            return
+        try:
+            self._audio.choose(chosen)
+        except OSError as error:
+            self.say(self.tr("It could not be kept: {reason}").format(reason=error), trouble=True)
+            return
+        self.accept()
+
+    @Slot()
+    def _measure(self) -> None:
+        chosen = self._typed()
+        if chosen is None:
+            return
+        self._audio.choose(chosen)
+        self.try_floor.setEnabled(False)
+        self.say(self.tr("A tone is played, then silence: a few seconds."))
+        self._floor.run(self._audio.floor)
+
+    @Slot(object)
+    def _measured(self, found: object) -> None:
+        self.try_floor.setEnabled(True)
+        if isinstance(found, tuple):
+            self.say("\n".join(str(one) for one in found))
+        else:
+            self.say(str(found), trouble=True)
+
+
+class AudioKeys(QObject):
+    """The key of a working screen that opens the sheet."""
+
+    def __init__(self, audio: AudioControls | None, window: QWidget) -> None:
+        super().__init__(window)
+        self._window = window
+        self._audio = audio
+        self.dialog: AudioDialog | None = None
+
+    def attach(self, working: WorkingScreen) -> None:
+        """Take the key of a working screen."""
+        working.audio.connect(self.open)
+        working.deeds.action("audio").setEnabled(self._audio is not None)
+
+    @Slot()
+    def open(self) -> None:
+        """Open the sheet."""
+        if self._audio is not None:
+            self.dialog = AudioDialog(self._audio, self._window)
+            self.dialog.open()
