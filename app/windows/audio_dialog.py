@@ -121,17 +121,12 @@ class AudioDialog(QDialog):
             "generator": self.generator.currentData() or "",
         }
         for name, field in self.fields.items():
-            number = number_from(field.text())
-            if number is None:
-                self.say(
-                    self.tr("{what}: “{typed}” is no number.").format(
-                        what=field.accessibleName(), typed=field.text()[:20]
-                    ),
-                    trouble=True,
-                )
+            try:
+                values[name] = number_from(field.text())
+            except ValueError as refusal:
+                self.say(f"{field.accessibleName()}: {refusal}.", trouble=True)
                 field.setFocus(Qt.FocusReason.OtherFocusReason)
                 return None
-            values[name] = number
         try:
             return AudioChoice.model_validate(self._audio.choice.model_dump() | values)
         except ValueError as refusal:

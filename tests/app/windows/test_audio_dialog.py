@@ -61,7 +61,7 @@ def test_what_is_chosen_and_typed_is_kept(dialog: AudioDialog, audio: FakeAudio)
 @pytest.mark.parametrize(
     ("field", "typed", "sentence"),
     [
-        ("divider", "lots", "“lots” is no number."),
+        ("divider", "lots", "“lots” is not a number"),
         (
             "divider",
             "0.2",
