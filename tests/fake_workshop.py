@@ -8,7 +8,8 @@ from fake_bench import FakeBench, FakePractice, trimming_picture
 
 from app.bench.sound.desk import SoundDesk
 from app.bench.told_words import ToldMeter
-from app.windows.ports import AudioControls, Card, FoundMeters, SessionLine, Unfinished
+from app.windows.hearing_ports import AudioControls
+from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
 from drivers.checking import CheckLine
 from procedures.amplifier import Amplifier
 

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 from app.settings import AudioChoice
 from app.windows.chooser import Chooser, GoButton
 from app.windows.errand import Errand
-from app.windows.ports import AudioControls
+from app.windows.hearing_ports import AudioControls
 from app.windows.theme import shades
 from app.windows.wording import number_from
 from app.windows.working_screen import WorkingScreen

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 from app.bench.sound.heard import Alarmed, GuidanceOver, Guiding, Heard, NeedsYou, Settled
 from app.settings import ChannelSound, SoundChoice
 from app.windows.chooser import Chooser, GoButton
-from app.windows.ports import SoundControls
+from app.windows.hearing_ports import SoundControls
 from app.windows.theme import shades
 from app.windows.working_screen import WorkingScreen
 from procedures.events import Tier
