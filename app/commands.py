@@ -16,6 +16,7 @@ from typing import NoReturn
 
 from app import __version__
 from app.audio_arguments import add_audio_options
+from app.export_command import add_export_options
 from app.record_arguments import add_record_commands
 from app.records.places import keep_error
 from app.sound_options import add_sound_options
@@ -70,10 +71,9 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     _meters(add("meters", "list the meters that are there, or check one"))
     sessions = add("sessions", "list the recorded sessions")
     sessions.add_argument("--most", type=_at_least(int, 1), default=50, help="how many, newest first")
-    export = add("export", "write a session's readings and the picture of its traces")
-    export.add_argument("session")
-    export.add_argument("--csv", type=Path, help="the file for the readings")
-    export.add_argument("--png", type=Path, help="the file for the picture")
+    add_export_options(add("export", "write a session's readings, its picture, or all of it as one file"))
+    taken = add("import", "take in sessions that were exported as bundles at another bench")
+    taken.add_argument("bundle", nargs="+", type=Path)
     replay = add("replay", "judge a session again from its readings, and say whether it comes out the same")
     replay.add_argument("session", nargs="+")
     add_record_commands(add)

@@ -15,6 +15,7 @@ from app import commands
 from app.archive_command import carry_out_archive, carry_out_history
 from app.bench.opening import SimulatedChoice
 from app.data_files import CheckedFile, check_file, procedure_from
+from app.export_command import carry_out_export, carry_out_import
 from app.job_command import carry_out_job
 from app.meters_command import carry_out_meters, keep
 from app.practice_run import SPEED, PracticePlan, practise
@@ -155,21 +156,11 @@ def _sessions(chosen: argparse.Namespace) -> int:
 
 
 def _export(chosen: argparse.Namespace) -> int:
-    from app.records.export_csv import export
-    from app.reports.session_picture import write_session_png
+    return carry_out_export(chosen, _root(chosen, _settings(chosen)))
 
-    session = open_session(find_session(_root(chosen, _settings(chosen)), chosen.session))
-    for problem in session.journal.problems:
-        print(problem, file=sys.stderr)
-    table: Path | None = chosen.csv
-    if table is None and chosen.png is None:
-        table = Path(f"{session.folder.name}.csv")
-    if table is not None:
-        print(export(table, session.entries))
-    if chosen.png is not None:
-        write_session_png(chosen.png, session)
-        print(f"The traces were drawn in {chosen.png}.")
-    return 0
+
+def _import(chosen: argparse.Namespace) -> int:
+    return carry_out_import(chosen, _root(chosen, _settings(chosen)))
 
 
 def _replay(chosen: argparse.Namespace) -> int:
@@ -275,6 +266,7 @@ COMMANDS: dict[str, commands.Command] = {
     "meters": _meters,
     "sessions": _sessions,
     "export": _export,
+    "import": _import,
     "replay": _replay,
     "verify": _verify,
     "job": _job,

@@ -9,7 +9,7 @@ from app.bench.leads_in_time import LeadsInTime
 from app.bench.restoring import fill
 from app.bench.snapshot import SnapshotStore
 from app.records.session_folder import Session
-from app.reports.trace_picture import DrawnChannel, DrawnMark, TracePicture, Window, write_png
+from app.reports.trace_picture import DrawnChannel, DrawnMark, TracePicture, Window, write_png, write_svg
 from procedures.analysis.channel import ChannelSetup
 from procedures.events import Note, StepChanged, StepState, Supply, SupplyChanged
 from procedures.leads import Leads
@@ -22,6 +22,11 @@ MOST_MARKS = 24
 def write_session_png(path: Path, session: Session) -> None:
     """Draw a session's traces into a file. Raises OSError, LineRefused."""
     write_png(path, picture_of(session))
+
+
+def write_session_svg(path: Path, session: Session) -> None:
+    """Draw a session's traces as SVG. Raises OSError, LineRefused."""
+    write_svg(path, picture_of(session))
 
 
 def picture_of(session: Session) -> TracePicture:

@@ -16,8 +16,9 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QBuffer, QIODevice, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QGuiApplication, QImage, QPainter, QPen, QPolygonF
+from PySide6.QtSvg import QSvgGenerator
 
 from app.bench.snapshot import Trace
 from drivers.reading import Unit
@@ -82,6 +83,26 @@ def write_png(path: Path, picture: TracePicture, width: int = 1280, height: int 
         painter.end()
     if not image.save(str(path), "PNG"):  # type: ignore[call-overload]
         raise OSError(f"{path}: the picture cannot be written there; choose another folder")
+    del kept
+
+
+def write_svg(path: Path, picture: TracePicture, width: int = 1280, height: int = 800) -> None:
+    """Draw into an SVG file. Raises OSError when it cannot be written."""
+    kept = require_gui()
+    drawn = QBuffer()
+    drawn.open(QIODevice.OpenModeFlag.WriteOnly)
+    generator = QSvgGenerator()
+    generator.setOutputDevice(drawn)
+    generator.setSize(QSize(width, height))
+    generator.setViewBox(QRectF(0.0, 0.0, width, height))
+    generator.setTitle(picture.title)
+    painter = QPainter(generator)
+    try:
+        painter.fillRect(QRectF(0.0, 0.0, width, height), QColor("white"))
+        paint(painter, picture, float(width), float(height))
+    finally:
+        painter.end()
+    path.write_bytes(bytes(drawn.data().data()))
     del kept
 
 
