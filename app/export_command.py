@@ -19,6 +19,7 @@ def add_export_options(made: argparse.ArgumentParser) -> None:
     """Add which files are wanted."""
     made.add_argument("session")
     made.add_argument("--csv", type=Path, help="the file for the readings")
+    made.add_argument("--decimal-comma", action="store_true", help="decimal commas and semicolons in the CSV")
     made.add_argument("--png", type=Path, help="the file for the picture")
     made.add_argument("--svg", type=Path, help="the file for the picture, to be enlarged at will")
     made.add_argument("--json", type=Path, help="the file for all that was recorded")
@@ -38,7 +39,7 @@ def carry_out_export(chosen: argparse.Namespace, root: Path) -> int:
     if not any(getattr(chosen, name) for name in wanted):
         table = Path(f"{session.folder.name}.csv")
     if table is not None:
-        print(export(table, session.entries))
+        print(export(table, session.entries, chosen.decimal_comma))
     for name, write in _WRITERS.items():
         path: Path | None = getattr(chosen, name)
         if path is not None:

@@ -46,23 +46,23 @@ REMARK_HEADERS = ("time UTC", "flags", "remark")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
-def write_csv(path: Path, entries: Sequence[Entry]) -> int:
+def write_csv(path: Path, entries: Sequence[Entry], comma: bool = False) -> int:
     """Write the table whole or not at all; how many readings it holds. Raises OSError."""
     fresh = path.with_name(path.name + ".new")
     with open(fresh, "w", encoding="utf-8", newline="") as file:
-        count = write_table(file, entries)
+        count = write_table(file, entries, comma)
     os.replace(fresh, path)
     return count
 
 
-def export(path: Path, entries: Sequence[Entry]) -> str:
+def export(path: Path, entries: Sequence[Entry], comma: bool = False) -> str:
     """Write the table; a sentence that says what was written. Raises OSError."""
-    count = write_csv(path, entries)
+    count = write_csv(path, entries, comma)
     return f"{count} reading{' was' if count == 1 else 's were'} written to {path}."
 
 
-def write_table(file: TextIO, entries: Sequence[Entry]) -> int:
-    """Write the table; how many readings it holds."""
+def write_table(file: TextIO, entries: Sequence[Entry], comma: bool = False) -> int:
+    """Write the table; how many readings it holds. With `comma`: decimal commas, semicolons between cells."""
     units: dict[str, Unit] = {}
     for entry in entries:
         if isinstance(entry, ChannelReading):
@@ -70,7 +70,7 @@ def write_table(file: TextIO, entries: Sequence[Entry]) -> int:
         elif isinstance(entry, ChannelGap):
             units.setdefault(entry.channel, Unit.VOLT)
     columns = {channel: place for place, channel in enumerate(units)}
-    table = csv.writer(file)
+    table = csv.writer(file, delimiter=";" if comma else ",")
     names = [plain(f"{channel} [{shown_unit(unit)}]") for channel, unit in units.items()]
     table.writerow([TIME_HEADER, *names, *REMARK_HEADERS])
     anchor = next((entry for entry in entries if isinstance(entry, Anchor)), None)
@@ -90,7 +90,10 @@ def write_table(file: TextIO, entries: Sequence[Entry]) -> int:
             remark = said(entry)
             if not remark:
                 continue
-        row = [repr(round(entry.at_s, 6)), *cells, _utc(anchor, entry.at_s), flags, plain(remark)]
+        numbers = [repr(round(entry.at_s, 6)), *cells]
+        if comma:
+            numbers = [number.replace(".", ",") for number in numbers]
+        row = [*numbers, _utc(anchor, entry.at_s), flags, plain(remark)]
         table.writerow(row)
     return count
 

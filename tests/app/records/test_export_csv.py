@@ -49,6 +49,14 @@ def test_each_channel_has_a_column_with_its_unit() -> None:
     assert rows[0]["time UTC"] == "2026-01-05T09:00:01.000Z"
 
 
+def test_a_decimal_comma_is_a_choice() -> None:
+    """With semicolons between the cells; nothing else differs."""
+    file = io.StringIO(newline="")
+    write_table(file, [ChannelReading(1.5, "left bias", 0.0131)], comma=True)
+
+    assert file.getvalue().split("\r\n")[1] == "1,5;13,1;;;"
+
+
 def test_a_gap_is_blank_with_its_reason() -> None:
     """Missing is never zero."""
     (row,) = _rows([ChannelGap(1.0, 2.0, "left bias", GapReason.OVERLOAD, "over range")])
