@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.windows.candidates_panel import CandidatesPanel
 from app.windows.chooser import Chooser
 from app.windows.gauge import Level, LevelPicture
 from app.windows.theme import shades, sized_font
@@ -129,7 +130,7 @@ class TargetForm(QWidget):
         title.setStyleSheet("font-size: 30px; font-weight: 600;")
         self.maker, self.model = QLineEdit(self), QLineEdit(self)
         self.current, self.resistor, self.tolerance = QLineEdit(self), QLineEdit(self), QLineEdit(self)
-        self.pairs = QLineEdit(self)
+        self.pairs, self.rail = QLineEdit(self), QLineEdit(self)
         self.stage = Chooser(self.tr("Output stage"), self, letter=16.0)
         self.stage.addItems([stage.value for stage in OutputStage])
         self._answer = QLabel(self)
@@ -140,6 +141,7 @@ class TargetForm(QWidget):
         self._doubts = QLabel(self)
         self._doubts.setProperty("role", "trouble")
         self._doubts.setWordWrap(True)
+        self.candidates = CandidatesPanel(self)
         self._level = Level(self)
         self._level.setFixedHeight(120)
         self._use = QPushButton(self.tr("&Use this amplifier"), self)
@@ -159,7 +161,7 @@ class TargetForm(QWidget):
         lower.setSpacing(36)
         lower.addLayout(self._entries(), 4)
         right = QVBoxLayout()
-        for widget in (self._answer, self._level, self._how, self._doubts):
+        for widget in (self._answer, self._level, self._how, self._doubts, self.candidates):
             right.addWidget(widget)
         right.addStretch(1)
         lower.addLayout(right, 5)
@@ -197,6 +199,7 @@ class TargetForm(QWidget):
             (self.tr("Emitter &resistor"), self.resistor),
             (self.tr("&Current in each pair, mA"), self.current),
             (self.tr("&Tolerance, ± %"), self.tolerance),
+            (self.tr("One rai&l, V, if known"), self.rail),
         )
         for text, widget in entries:
             form.addRow(text, widget)
@@ -219,6 +222,7 @@ class TargetForm(QWidget):
         self.current.setText(
             f"{channel.target_milliamperes:g}" if channel and channel.target_milliamperes else "25"
         )
+        self.rail.setText(f"{known.rail_volts:g}" if known and known.rail_volts else "")
         percent = channel.tolerance_percent if channel else None
         self.tolerance.setText(f"{percent:g}" if percent else "10")
         point = channel.test_point if channel and channel.test_point else TestPoint.PAIR_IN_SERIES
@@ -256,6 +260,7 @@ class TargetForm(QWidget):
             target = target_of(amplifier, amplifier.channel[0])
         except ValueError as refusal:
             self._amplifier = None
+            self.candidates.show_amplifier(None)
             self._answer.setText("––")
             self._how.clear()
             self._level.show_picture(None)
@@ -263,6 +268,7 @@ class TargetForm(QWidget):
             self._use.setEnabled(False)
             return
         self._amplifier = amplifier
+        self.candidates.show_amplifier(amplifier)
         self._use.setEnabled(target is not None)
         if target is not None:
             self._show(amplifier, target)
@@ -272,6 +278,7 @@ class TargetForm(QWidget):
         current = self._number(self.current.text(), self.tr("The current"), "25")
         tolerance = self._number(self.tolerance.text(), self.tr("The tolerance"), "10")
         pairs = self._number(self.pairs.text(), self.tr("The number of output pairs"), "2")
+        rail = self.rail.text().strip()
         point = POINTS[self._points.checkedId()]
         channels = tuple(
             AmplifierChannel(
@@ -286,7 +293,7 @@ class TargetForm(QWidget):
             output_stage=OutputStage(self.stage.currentText()),
             pairs=round(pairs),
             emitter_resistor=self.resistor.text(),
-            rail_volts=self._known.rail_volts if self._known else None,
+            rail_volts=self._number(rail, self.tr("The rail"), "42") if rail else None,
             device_limit_watts=self._known.device_limit_watts if self._known else None,
             channel=channels,
         )
@@ -320,5 +327,9 @@ class TargetForm(QWidget):
 
     @Slot()
     def _say(self) -> None:
-        if self._amplifier is not None:
-            self.described.emit(self._amplifier)
+        if self._amplifier is None:
+            return
+        percent = self._amplifier.channel[0].tolerance_percent or 10.0
+        chosen = self.candidates.apply(self._amplifier, percent)
+        if chosen is not None:
+            self.described.emit(chosen)
