@@ -120,6 +120,7 @@ def _window(chosen: argparse.Namespace) -> int:
         look=Look(workshop.settings.appearance),
         geometry=workshop.settings.window_geometry,
         keep_geometry=keep_geometry,
+        begin=lambda window: window.first_start(),
         report=lambda details: print(f"details: {keep_error(details)}", file=sys.stderr),
         argv=["warmtrim"],
     )

@@ -143,6 +143,7 @@ class Settings(BaseModel):
     settled_horizon_s: float = Field(900.0, ge=60.0, le=7200.0, description="how far ahead it must hold")
     practice_speed: float = Field(1.0, ge=0.5, le=120.0, description="speed of the simulated bench")
     archive: str = Field("", max_length=300, description="address of the archive, no password; empty: a file")
+    tour_seen: bool = Field(False, description="whether the tour was shown")
     language: str = Field("", max_length=16, description="language of the window; empty: the system's")
     appearance: Literal["system", "light", "dark", "high contrast"] = "system"
     window_geometry: str = Field("", max_length=4000, description="where the window stood, as text")

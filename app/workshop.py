@@ -10,6 +10,7 @@ import secrets
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import ParamSpec, TypeVar
 
 from app.amplifier_shelf import AmplifierShelf
@@ -17,7 +18,7 @@ from app.bench.audio.devices import MeasuringDevices, measuring_desk
 from app.bench.live_bench import LiveBench
 from app.bench.long_review import LongReview, is_long, recall
 from app.bench.meter_memory import declare, declared, input_question, learned
-from app.bench.opening import SimulatedChoice, open_meters, open_simulated
+from app.bench.opening import SimulatedChoice, open_meters, open_simulated, open_tour
 from app.bench.real_meters import MeterAt, known_meter, own_dialects
 from app.bench.replay_bench import ReplayBench
 from app.bench.restoring import restore
@@ -25,6 +26,7 @@ from app.bench.resuming import close_as_it_stands, look_at, resume
 from app.bench.sound.desk import SoundDesk
 from app.bench.told_meter import keep_told, told_of
 from app.bench.told_words import ToldMeter
+from app.bench.tour import BRISK as TOUR_SPEED
 from app.meter_search import check_address, list_meters
 from app.records.export_csv import export
 from app.records.session_folder import (
@@ -367,6 +369,19 @@ class LocalWorkshop:
         unit = drawn_unit(secrets.randbits(32)) if unit == SURPRISE else unit
         clock = ScaledClock(speed)
         return self._heard(open_simulated(SimulatedChoice(unit), chosen, self._root, clock, self.settings))
+
+    def tour_wanted(self) -> bool:
+        """Whether the tour was never shown on this computer."""
+        return not self.settings.tour_seen
+
+    @_refusing
+    def tour(self) -> LiveBench:
+        """The tour on the simulated bench, in a folder that goes with it; it is wanted once."""
+        folder = TemporaryDirectory(prefix="warmtrim-tour-", ignore_cleanup_errors=True)
+        bench = open_tour(Path(folder.name), ScaledClock(TOUR_SPEED), self.settings, folder.cleanup)
+        self.settings = self.settings.model_copy(update={"tour_seen": True})
+        self.save()
+        return self._heard(bench)
 
     # --- after a crash --------------------------------------------------------------------------------
 

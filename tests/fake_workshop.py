@@ -58,6 +58,7 @@ class FakeWorkshop:
         self.bench = FakeBench(trimming_picture())
         self.refusal: Exception | None = None
         self.done: list[tuple[object, ...]] = []
+        self.tour_is_wanted = False
         self.left: tuple[Unfinished, ...] = ()
         self.questions: dict[str, str] = {}
         self.told: ToldMeter | Exception = ToldMeter("stream:ASRL/dev/ttyACM0::INSTR", lines=True)
@@ -105,6 +106,13 @@ class FakeWorkshop:
 
     def simulated_units(self) -> tuple[Card, ...]:
         return (Card("healthy", "Halden 60", "healthy"), Card("runaway", "Halden 60", "runs away"))
+
+    def tour_wanted(self) -> bool:
+        return self.tour_is_wanted
+
+    def tour(self) -> FakeBench:
+        self.bench = FakeBench(trimming_picture(practice=True, tour=True), FakePractice())
+        return self._opened("tour")
 
     def unfinished(self) -> tuple[Unfinished, ...]:
         return self.left

@@ -28,6 +28,7 @@ from app.bench.real_meters import (
 )
 from app.bench.session_header import header_of
 from app.bench.sleep import ComputerSleep
+from app.bench.tour import TourBench
 from app.records.session_folder import SessionRecord
 from app.settings import Settings
 from drivers.addresses import link_for
@@ -46,6 +47,7 @@ from procedures.amplifier import Amplifier
 from procedures.analysis.channel import AnalysisSettings
 from procedures.earthing import BY_HAND, Earthing
 from procedures.leads import Lead
+from procedures.library import shipped_procedures
 from procedures.procedure import Procedure
 from procedures.setup import RunSetup, channel_setup
 
@@ -100,6 +102,46 @@ def open_simulated(
     Its meters are reached over HiSLIP and PyVISA, or within this process where time is stepped.
     Raises UnitRefused, FolderUnusable, OSError.
     """
+    on_it = _put_on(choice, procedure, root, clock, settings, within=isinstance(clock, SteppedClock))
+    live = PracticeBench(on_it.parts, on_it.hands)
+    live.hear(
+        AudioDesk(
+            path_maker(on_it.bench, on_it.bench.unit, choice.seed),
+            live.conductor,
+            mains_hz=float(settings.mains_hz),
+            at_once=isinstance(clock, SteppedClock),
+        )
+    )
+    return live
+
+
+def open_tour(root: Path, clock: Clock, settings: Settings, after: Callable[[], object]) -> TourBench:
+    """The tour, not yet started: `watch` on a healthy unit, meters within this process, record in `root`.
+
+    `after` is called once the bench has been left and its record closed. Raises OSError.
+    """
+    choice = SimulatedChoice(seed=2)
+    on_it = _put_on(choice, shipped_procedures()["watch"], root, clock, settings, within=True)
+    return TourBench(on_it.parts, on_it.hands, after)
+
+
+@dataclass(frozen=True, slots=True)
+class _Simulated:
+    parts: BenchParts
+    hands: SimulatedHands
+    bench: SimulatedBench
+
+
+def _put_on(
+    choice: SimulatedChoice,
+    procedure: Procedure,
+    root: Path,
+    clock: Clock,
+    settings: Settings,
+    *,
+    within: bool,
+) -> _Simulated:
+    """A unit with its meters and the record; `within` reaches the meters without sockets."""
     unit = load_unit(choice.unit)
     bench = SimulatedBench(unit, clock, choice.seed)
     bench.move_lid(choice.lid_fitted)
@@ -123,40 +165,29 @@ def open_simulated(
         served = Multimeter(
             MultimeterInput(bench, name, MODELS[METER_MODEL]), clock, serial=f"FW{number + 1:06d}"
         )
-        link, close = _served(name, served, clock, settings)
+        link, close = _served(name, served, clock, settings, within)
         closers.append(close)
         meter = ScpiMeter(name, link, clock, accuracy=METER_ACCURACY)
         meters.append(PolledMeter(meter, meter_setup(settings), PERIOD_S))
     hands = SimulatedHands(bench, clock, names)
-    live = PracticeBench(
-        BenchParts(
-            clock=clock,
-            setup=setup,
-            record=record,
-            meters=meters,
-            practice=hands,
-            move_probes=bench.move_probes,
-            closers=closers,
-            unit_name=unit_name,
-        ),
-        hands,
+    parts = BenchParts(
+        clock=clock,
+        setup=setup,
+        record=record,
+        meters=meters,
+        practice=hands,
+        move_probes=bench.move_probes,
+        closers=closers,
+        unit_name=unit_name,
     )
-    live.hear(
-        AudioDesk(
-            path_maker(bench, unit, choice.seed),
-            live.conductor,
-            mains_hz=float(settings.mains_hz),
-            at_once=isinstance(clock, SteppedClock),
-        )
-    )
-    return live
+    return _Simulated(parts, hands, bench)
 
 
 def _served(
-    name: str, instrument: Multimeter, clock: Clock, settings: Settings
+    name: str, instrument: Multimeter, clock: Clock, settings: Settings, within: bool
 ) -> tuple[Link, Callable[[], object]]:
     """A link to a simulated meter, and how its server is stopped."""
-    if isinstance(clock, SteppedClock):
+    if within:
         return InProcessLink(instrument, f"simulated:{name}"), _nothing
     server = HislipServer(instrument, clock, name=name)
     server.start()

@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import (
+    QColor,
+    QFontMetrics,
+    QKeySequence,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+    QShortcut,
+)
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from app.windows.theme import shades, sized_font
@@ -81,6 +90,8 @@ class CautionPage(QWidget):
         self._read.setMinimumSize(420, 72)
         self._read.setStyleSheet("font-size: 24px; font-weight: 600;")
         self._read.clicked.connect(self._say)
+        enter = QShortcut(QKeySequence("Return"), self)  # at once; a button's own shortcut presses late
+        enter.activated.connect(self._say)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(16, 8, 16, 12)
         layout.addWidget(self._list, 1)
@@ -99,13 +110,11 @@ class CautionPage(QWidget):
         self._question = question
         self.setVisible(question is not None)
         if question is None:
-            self._read.setShortcut("")
             return
         self._list.show_lines(question.text.split("\n"))
         words = question.choices[0].text if question.choices else self.tr("I have read them")
         self._read.setText(self.tr("Enter   {words}").format(words=words))
         self._read.setAccessibleName(words)
-        self._read.setShortcut("Return")
 
     @Slot()
     def _say(self) -> None:

@@ -34,6 +34,7 @@ from app.windows.sessions_screen import SessionsScreen
 from app.windows.sound_dialog import SoundKeys
 from app.windows.start_screen import StartScreen
 from app.windows.target_form import TargetForm
+from app.windows.touring import TourKey
 from app.windows.working_screen import WorkingScreen
 from procedures.amplifier import Amplifier
 
@@ -83,6 +84,7 @@ class MainWindow(QMainWindow):
         self._start.find_meters.connect(self._find_meters)
         self._start.guided.connect(self._guided)
         self._start.simulated.connect(self._simulated)
+        self._start.tour.connect(self.begin_tour)
         self._start.sessions.connect(self.show_sessions)
         self._start.targets.connect(self.show_form)
         self._recovering.closed.connect(self._start.refresh)
@@ -183,6 +185,17 @@ class MainWindow(QMainWindow):
         self.meters = MetersDialog(self._workshop, address, self)
         self.meters.watch.connect(self._watch_address)
         self.meters.open()
+
+    def first_start(self) -> None:
+        """Begin the tour by itself if it was never shown; what was left open comes before."""
+        if self.recovery is None and self._workshop.tour_wanted():
+            self.begin_tour()
+
+    @Slot()
+    def begin_tour(self) -> None:
+        """Show the tour."""
+        if self._open(self._workshop.tour) and self._working is not None:
+            TourKey(self._working, self.leave_bench)
 
     @Slot(str, str, float)
     def _simulated(self, unit: str, procedure: str, speed: float) -> None:
@@ -287,7 +300,7 @@ class MainWindow(QMainWindow):
         if self._bench is None:
             return False
         picture = self._bench.picture()
-        return picture.view.ended is None and not picture.review
+        return picture.view.ended is None and not picture.review and not picture.tour
 
     def _ask(self, text: str, yes: str, no: str, then: Callable[[int], None]) -> None:
         """Ask without holding anything up; the record goes on behind the question."""

@@ -55,6 +55,7 @@ class BenchPicture:
     sound: str = ""  # one sentence: why nothing is heard; empty while sound works as usual
     signals: Signals | None = None  # what was played into the amplifier, where anything was
     hands: str = ""  # one sentence: where hands and words differ in practice
+    tour: bool = False  # nothing of it is kept, so that it may be left without a question
 
     @property
     def supply_told(self) -> bool:
@@ -361,6 +362,14 @@ class Workshop(Protocol):
 
     def simulated_units(self) -> tuple[Card, ...]:
         """The units that the simulated bench can play."""
+        ...
+
+    def tour_wanted(self) -> bool:
+        """Whether the tour was never shown on this computer."""
+        ...
+
+    def tour(self) -> BenchPort:
+        """The tour on the simulated bench, of which nothing is kept but that it was shown."""
         ...
 
     def unfinished(self) -> tuple[Unfinished, ...]:

@@ -9,7 +9,17 @@ from __future__ import annotations
 import math
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtGui import (
+    QColor,
+    QKeyEvent,
+    QKeySequence,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QShortcut,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFrame,
@@ -29,6 +39,7 @@ from procedures.events import Supply
 
 FINE = 0.002  # of the travel: a touch
 COARSE = 0.02
+_FEED_KEYS = ("Ctrl+Shift+O", "Ctrl+Shift+L", "Ctrl+Shift+P")
 SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)
 
 
@@ -143,22 +154,11 @@ class PracticePanel(QFrame):
         self._title = title = QLabel(self.tr("Your hands at the unit"), self)
         title.setStyleSheet("font-weight: 600; font-size: 15px;")
         self._unlike = self._sentence()
-        self._feeds = QButtonGroup(self)
-        feeds = QHBoxLayout()
-        feeds.setSpacing(4)
-        self._feed_kinds = (Supply.OFF, Supply.SERIES_LAMP, Supply.MAINS)
-        words = (self.tr("Off"), self.tr("Lamp"), self.tr("Mains"))
-        for number, text in enumerate(words):
-            button = QPushButton(text, self)
-            button.setCheckable(True)
-            button.setAccessibleName(self.tr("Switch of the simulated unit: {text}").format(text=text))
-            button.setStyleSheet("padding: 4px 2px;")
-            self._feeds.addButton(button, number)
-            feeds.addWidget(button)
-        self._feeds.idClicked.connect(self._switch)
+        feeds = self._feed_row()
         self._lid = QPushButton(self.tr("Lid"), self)
         self._lid.setCheckable(True)
         self._lid.clicked.connect(self._fit_lid)
+        self._key_of(self._lid, "Ctrl+Shift+D")
         self._speed = Chooser(self.tr("Speed of the simulated bench"), self, letter=16.0)
         self._speed.addItems([self.tr("×{n} speed").format(n=f"{s:g}") for s in SPEEDS])
         self._speed.activated.connect(self._set_speed)
@@ -176,6 +176,8 @@ class PracticePanel(QFrame):
             knobs.addWidget(knob, 0, number)
             knobs.addWidget(slip, 1, number)
         self._slips.idClicked.connect(self._slip)
+        to_knob = QShortcut(QKeySequence("Ctrl+Shift+T"), self)
+        to_knob.activated.connect(self._next_knob)
         lower = QHBoxLayout()
         lower.addWidget(self._lid)
         lower.addWidget(self._speed, 1)
@@ -204,6 +206,37 @@ class PracticePanel(QFrame):
         button = self._feeds.button(self._feed_kinds.index(supply))
         assert isinstance(button, QPushButton)
         return button
+
+    def _feed_row(self) -> QHBoxLayout:
+        """The switch, a button for each position."""
+        self._feeds = QButtonGroup(self)
+        feeds = QHBoxLayout()
+        feeds.setSpacing(4)
+        self._feed_kinds = (Supply.OFF, Supply.SERIES_LAMP, Supply.MAINS)
+        words = (self.tr("Off"), self.tr("Lamp"), self.tr("Mains"))
+        for number, text in enumerate(words):
+            button = QPushButton(text, self)
+            button.setCheckable(True)
+            button.setAccessibleName(self.tr("Switch of the simulated unit: {text}").format(text=text))
+            self._key_of(button, _FEED_KEYS[number])
+            button.setStyleSheet("padding: 4px 2px;")
+            self._feeds.addButton(button, number)
+            feeds.addWidget(button)
+        self._feeds.idClicked.connect(self._switch)
+        return feeds
+
+    def _key_of(self, button: QPushButton, keys: str) -> None:
+        """Give a button a key, and say so in its tip."""
+        sequence = QKeySequence(keys)
+        # Not the button's own shortcut: that would go with the next text, and press late.
+        QShortcut(sequence, self).activated.connect(button.click)
+        button.setToolTip(sequence.toString(QKeySequence.SequenceFormat.NativeText))
+
+    @Slot()
+    def _next_knob(self) -> None:
+        """The first trimmer, or the next one while a trimmer is in hand."""
+        held = next((i for i, knob in enumerate(self._knobs) if knob.hasFocus()), -1)
+        self._knobs[(held + 1) % len(self._knobs)].setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def _sentence(self) -> QLabel:
         label = QLabel(self)

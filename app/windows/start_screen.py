@@ -141,6 +141,7 @@ class StartScreen(QWidget):
     guided = Signal(str, str)
     simulated = Signal(str, str, float)
     sessions = Signal()
+    tour = Signal()
     targets = Signal(str)
 
     MOST_METERS = 3
@@ -225,7 +226,10 @@ class StartScreen(QWidget):
         self._practise.clicked.connect(self._begin_practice)
         self._practised = Chooser(self.tr("Procedure to be practised"), line)
         line.say(self.tr("a"), self._practised, self.tr("on the simulated"), self._unit)
-        line.say(self._practise, self.tr("at"), self._speed)
+        self._tour = QPushButton(self.tr("or take the &tour: two minutes"), line)
+        self._tour.setMinimumHeight(48)
+        self._tour.clicked.connect(self.tour)
+        line.say(self._practise, self.tr("at"), self._speed, self._tour)
         return line
 
     def _past_line(self) -> Line:
@@ -278,6 +282,11 @@ class StartScreen(QWidget):
     def practise_button(self) -> QPushButton:
         """Begins the simulated bench."""
         return self._practise
+
+    @property
+    def tour_button(self) -> QPushButton:
+        """Begins the tour."""
+        return self._tour
 
     @property
     def job_button(self) -> QPushButton:

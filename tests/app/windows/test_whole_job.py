@@ -1,4 +1,4 @@
-"""A whole guided trim at the window, by keys and clicks, on the simulated bench in stepped time.
+"""A whole guided trim at the window, by keys alone, on the simulated bench in stepped time.
 
 The person reads only what is on the screen and does only what hands can do.
 """
@@ -11,17 +11,20 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QEvent, Qt
-from PySide6.QtWidgets import QApplication, QPushButton
+from PySide6.QtWidgets import QApplication, QCheckBox
 from pytestqt.qtbot import QtBot
 
 from app.bench.live_bench import LiveBench
 from app.bench.opening import SimulatedChoice, open_simulated
 from app.settings import Settings
+from app.windows.assessment_sheet import AssessmentSheet
 from app.windows.working_screen import WorkingScreen
 from drivers.clock import SteppedClock
+from procedures.defects import DEFECT_WORDS
 from procedures.events import Outcome, Supply
 from procedures.library import shipped_procedures
 
+CTRL_SHIFT = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
 SHOWS = re.compile(r"until it shows ([\d.]+) mV")
 
 
@@ -33,48 +36,56 @@ class Person:
         self._qtbot = qtbot
         self.keys = 0
 
-    def press(self, key: Qt.Key) -> None:
+    def press(self, key: Qt.Key, modifiers: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
+        """A key of the keyboard, wherever the focus is; there is no mouse."""
         self.keys += 1
-        self._qtbot.keyClick(QApplication.focusWidget() or self._screen, key)
+        self._qtbot.keyClick(QApplication.focusWidget() or self._screen, key, modifiers)
+
+    def say_how_it_went(self, sheet: AssessmentSheet, tick: str) -> None:
+        """Tab to one of the things that may be the matter, tick it, and have the rest told."""
+        for _ in range(40):
+            box = sheet.focusWidget()
+            if isinstance(box, QCheckBox) and box.text() == tick:
+                self._qtbot.keyClick(box, Qt.Key.Key_Space)
+                self._qtbot.keyClick(box, Qt.Key.Key_Return)
+                return
+            self._qtbot.keyClick(box or sheet, Qt.Key.Key_Tab)
+        raise AssertionError("the box cannot be reached by Tab")
 
     def act(self) -> None:
         """Do what the screen asks for."""
         screen = self._screen
         label, told = screen.key.text(), screen.instruction
         if screen.cautions.isVisible():
-            self._qtbot.mouseClick(screen.cautions.key, Qt.MouseButton.LeftButton)
+            self.press(Qt.Key.Key_Return)
         elif "trimmer is set" in label:
             self._trim(told)
         elif label:
             self._hands(label)
-            screen.setFocus()
             self.press(Qt.Key.Key_Space)
 
     def _hands(self, label: str) -> None:
         """What must be done at the unit before the key may be pressed."""
         panel = self._screen.practice_panel
         assert panel is not None
-        wanted: QPushButton | None = None
-        if "switched on" in label:
-            wanted = panel.feed_button(Supply.MAINS)
-        elif "switched off" in label:
-            wanted = panel.feed_button(Supply.OFF)
-        elif "lid is on" in label:
-            wanted = panel.lid_button
-        if wanted is not None and not wanted.isChecked():
-            self._qtbot.mouseClick(wanted, Qt.MouseButton.LeftButton)
+        if "switched on" in label and not panel.feed_button(Supply.MAINS).isChecked():
+            self.press(Qt.Key.Key_P, CTRL_SHIFT)
+        elif "switched off" in label and not panel.feed_button(Supply.OFF).isChecked():
+            self.press(Qt.Key.Key_O, CTRL_SHIFT)
+        elif "lid is on" in label and not panel.lid_button.isChecked():
+            self.press(Qt.Key.Key_D, CTRL_SHIFT)
 
     def _trim(self, told: str) -> None:
         screen = self._screen
         if told.startswith("Let go") or "is set:" in told:
-            screen.setFocus()
             self.press(Qt.Key.Key_Space)
         if not told.startswith(("Nudge", "Keep turning", "Turn back", "Past it")):
             return
         panel = screen.practice_panel
         assert panel is not None
         side = 0 if "left" in screen.key.text() else 1
-        panel.knobs[side].setFocus()
+        while not panel.knobs[side].hasFocus():
+            self.press(Qt.Key.Key_T, CTRL_SHIFT)
         row = list(screen.rows.values())[side]
         way = Qt.Key.Key_Down if "against your nudge" in told else Qt.Key.Key_Up
         shows = SHOWS.search(told)
@@ -91,7 +102,7 @@ def live(session_root: Path) -> Iterator[LiveBench]:
     bench.leave()
 
 
-def test_a_whole_trim_by_keys_and_clicks(live: LiveBench, qtbot: QtBot) -> None:
+def test_a_whole_trim_by_keys_alone(live: LiveBench, qtbot: QtBot) -> None:
     """From the cautions to the last word; both channels end inside their windows."""
     host = [0.0]
     screen = WorkingScreen(live, seconds=lambda: host[0])
@@ -113,8 +124,7 @@ def test_a_whole_trim_by_keys_and_clicks(live: LiveBench, qtbot: QtBot) -> None:
     screen.refresh()
     sheet = screen.after_practice.sheet
     assert sheet is not None
-    sheet.tick("runs away")
-    qtbot.mouseClick(sheet.key, Qt.MouseButton.LeftButton)
+    person.say_how_it_went(sheet, DEFECT_WORDS["runs away"])
     went = sheet.text
     assert "as it was left it rests at" in went
     assert "this unit has none of that" in went
