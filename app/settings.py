@@ -144,6 +144,8 @@ class Settings(BaseModel):
     practice_speed: float = Field(1.0, ge=0.5, le=120.0, description="speed of the simulated bench")
     archive: str = Field("", max_length=300, description="address of the archive, no password; empty: a file")
     tour_seen: bool = Field(False, description="whether the tour was shown")
+    last_amplifier: str = Field("", max_length=200, description="on which a guided job was begun last")
+    last_procedure: str = Field("", max_length=100, description="which was carried out last")
     language: str = Field("", max_length=16, description="language of the window; empty: the system's")
     appearance: Literal["system", "light", "dark", "high contrast"] = "system"
     window_geometry: str = Field("", max_length=4000, description="where the window stood, as text")

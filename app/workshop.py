@@ -15,6 +15,7 @@ from typing import ParamSpec, TypeVar
 
 from app.amplifier_shelf import AmplifierShelf
 from app.bench.audio.devices import MeasuringDevices, measuring_desk
+from app.bench.job_memory import in_lead_order, remembering_leads
 from app.bench.live_bench import LiveBench
 from app.bench.long_review import LongReview, is_long, recall
 from app.bench.meter_memory import declare, declared, input_question, learned
@@ -193,6 +194,10 @@ class LocalWorkshop:
         """The procedures that can be carried out."""
         return tuple(Card(one.id, one.title, one.purpose) for one in shipped_procedures().values())
 
+    def last_job(self) -> tuple[str, str]:
+        """Amplifier and procedure of the guided job that was begun last; empty words before the first."""
+        return self.settings.last_amplifier, self.settings.last_procedure
+
     def simulated_units(self) -> tuple[Card, ...]:
         """The units that the simulated bench can play; the healthy one first, then one drawn by lot.
 
@@ -345,7 +350,7 @@ class LocalWorkshop:
         if chosen is None:
             raise ValueError(f"the amplifier {amplifier!r} is not known any more: describe it again")
         names = [channel.name for channel in chosen.channel]
-        known = self._for_the_job(len(names))
+        known = in_lead_order(self._for_the_job(len(names)), names)
         left_out = [one.name for one in self.settings.meters[: len(names)] if one not in known]
         at = [
             self._wired(f"{one.name} {number}" if len(known) > 1 else one.name, one, names, number)
@@ -360,7 +365,15 @@ class LocalWorkshop:
             typed=() if at else names,
             notice=f"Left out, because declared earthed: {', '.join(left_out)}." if left_out else "",
         )
+        self.settings = self.settings.model_copy(
+            update={"last_amplifier": amplifier, "last_procedure": procedure}
+        )
+        self.save()
+        bench.on_leave(lambda: self._keep_leads(bench))
         return self._begun(bench)
+
+    def _keep_leads(self, bench: LiveBench) -> None:
+        self.settings = remembering_leads(self.settings, bench)
 
     @_refusing
     def simulated(self, unit: str, procedure: str, speed: float) -> LiveBench:

@@ -59,6 +59,7 @@ class FakeWorkshop:
         self.refusal: Exception | None = None
         self.done: list[tuple[object, ...]] = []
         self.tour_is_wanted = False
+        self.last = ("", "")
         self.left: tuple[Unfinished, ...] = ()
         self.questions: dict[str, str] = {}
         self.told: ToldMeter | Exception = ToldMeter("stream:ASRL/dev/ttyACM0::INSTR", lines=True)
@@ -103,6 +104,9 @@ class FakeWorkshop:
 
     def procedures(self) -> tuple[Card, ...]:
         return (Card("two-channel-trim", "Two-channel bias trim"), Card("warm-up", "Warm-up"))
+
+    def last_job(self) -> tuple[str, str]:
+        return self.last
 
     def simulated_units(self) -> tuple[Card, ...]:
         return (Card("healthy", "Halden 60", "healthy"), Card("runaway", "Halden 60", "runs away"))

@@ -360,6 +360,10 @@ class Workshop(Protocol):
         """The procedures that can be carried out."""
         ...
 
+    def last_job(self) -> tuple[str, str]:
+        """Amplifier and procedure of the guided job that was begun last; empty words before the first."""
+        ...
+
     def simulated_units(self) -> tuple[Card, ...]:
         """The units that the simulated bench can play."""
         ...
