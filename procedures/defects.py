@@ -18,6 +18,15 @@ DEFECT_WORDS: Final = {
     "trimmers change places": "each trimmer sets the other channel",
     "test points change places": "the test points of left and right change places",
     "pair not conducting": "an output pair that does not conduct",
+    "far too low": "a channel was set far too low",
+    "set at another temperature": "a trimmer was set at another temperature than its target is for",
+    "hums": "hum on the outputs",
+    "transformer buzzes": "a transformer that buzzes",
+    "weak channel": "a channel that amplifies less than the other",
+    "clips early": "a channel that clips early",
+    "offset too high": "too much offset on an output",
+    "worn relay contact": "a worn relay contact",
+    "badly repaired": "traces of an earlier bad repair",
 }
 NO_TRIMMER_MENDS: Final = frozenset({"runs away", "trimmer at its end"})
 MOVES_BY_ITSELF: Final = frozenset({"scratchy trimmer", "intermittent joint", "moves with the air"})

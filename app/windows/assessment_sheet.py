@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Protocol, runtime_checkable
 
-from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Qt, Slot
+from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from app.windows.ports import BenchPort
 from procedures.assessment import Assessment
@@ -44,18 +44,45 @@ class AssessmentSheet(QDialog):
         self._head.setMinimumHeight(56)  # two lines: a wrapped label claims less than it needs
         self._layout.addWidget(self._head)
         self._boxes = {kind: QCheckBox(words, self) for kind, words in DEFECT_WORDS.items()}
+        self._inside = QWidget(self)
+        rows = QVBoxLayout(self._inside)
+        rows.setSpacing(8)
         for box in self._boxes.values():
-            self._layout.addWidget(box)
+            rows.addWidget(box)
         self._text = QLabel(self)
         self._text.setWordWrap(True)
         self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._text.hide()
-        self._layout.addWidget(self._text)
+        rows.addWidget(self._text)
+        rows.addStretch(1)
+        self._area = QScrollArea(self)  # the list is longer than a small window is high
+        self._area.setWidgetResizable(True)
+        self._area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._area.setFrameShape(QScrollArea.Shape.NoFrame)
+        self._area.setWidget(self._inside)
+        self._area.setMinimumHeight(160)
+        self._layout.addWidget(self._area, 1)
         self.key = QPushButton(self.tr("Show how it went"), self)
         self.key.setMinimumHeight(48)
         self.key.setDefault(True)
         self.key.clicked.connect(self._next)
         self._layout.addWidget(self.key)
+
+    def sizeHint(self) -> QSize:
+        """As high as its list, and no higher than nine tenths of the window behind it."""
+        inside, behind = self._inside, self.parentWidget()
+        width = max(640, self.minimumWidth())
+        wanted = inside.heightForWidth(width - 40) if inside.hasHeightForWidth() else -1
+        height = max(wanted, inside.sizeHint().height()) + 150
+        most = behind.window().height() * 9 // 10 if behind is not None else 700
+        return QSize(width, min(height, most))
+
+    def focusNextPrevChild(self, following: bool) -> bool:
+        """What has the focus is in sight."""
+        moved = super().focusNextPrevChild(following)
+        if (box := self.focusWidget()) is not None and box in self._boxes.values():
+            self._area.ensureWidgetVisible(box)
+        return moved
 
     @property
     def text(self) -> str:

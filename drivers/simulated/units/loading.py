@@ -38,6 +38,15 @@ DEFECTS: Final = frozenset(
         "trimmers change places",
         "test points change places",
         "pair not conducting",
+        "far too low",
+        "set at another temperature",
+        "hums",
+        "transformer buzzes",
+        "weak channel",
+        "clips early",
+        "offset too high",
+        "worn relay contact",
+        "badly repaired",
     }
 )
 SIDES: Final = ("left", "right")
@@ -51,6 +60,7 @@ _KNOWN: Final = frozenset(
         "audio",
         "brought_in",
         "defects",
+        "drawn",
         "trimmers_swapped",
     }
 )
@@ -122,7 +132,8 @@ class SimulatedUnit:
 
     `target_volts` is what its service note asks for across the test points. `parameters` holds one unit.
     `brought_in` says why it is on the bench, without giving away what `title`, `story` and `defects` tell.
-    With `trimmers_swapped` the trimmer called left sets the right channel.
+    A unit that is not `drawn` is chosen by name only: another procedure than a bias trim is for it. With
+    `trimmers_swapped` the trimmer called left sets the right channel.
     """
 
     name: str
@@ -139,6 +150,7 @@ class SimulatedUnit:
     brought_in: str = ""
     defects: tuple[Defect, ...] = ()
     trimmers_swapped: bool = False
+    drawn: bool = True
 
 
 def shipped_units() -> tuple[str, ...]:
@@ -149,8 +161,8 @@ def shipped_units() -> tuple[str, ...]:
 
 def drawn_unit(seed: int) -> str:
     """The name of a shipped unit that was drawn by lot, of those that were brought in for their bias."""
-    told = [name for name in shipped_units() if load_unit(name).brought_in]
-    return random.Random(seed).choice(told)
+    units = {name: load_unit(name) for name in shipped_units()}
+    return random.Random(seed).choice([name for name, one in units.items() if one.brought_in and one.drawn])
 
 
 def load_unit(name_or_path: str | Path) -> SimulatedUnit:
@@ -197,6 +209,7 @@ def parsed(text: str, name: str, place: str | None = None) -> SimulatedUnit:
         brought_in=checked.brought_in,
         defects=checked.defects,
         trimmers_swapped=checked.trimmers_swapped,
+        drawn=checked.drawn,
     )
 
 
@@ -215,6 +228,7 @@ class _Checked:
         self.target_volts = self._target(tables)
         self.brought_in = self._text(tables, "brought_in") if "brought_in" in tables else ""
         self.trimmers_swapped = self._yes(tables, "trimmers_swapped")
+        self.drawn = self._yes(tables, "drawn", usually=True)
         self.defects = self._defects(tables.get("defects", []))
         self._unknown("", tables, {*_KNOWN, *_TEXTS})
         given = self._table("unit", tables.get("unit", {}))
@@ -254,8 +268,8 @@ class _Checked:
             return ""
         return value
 
-    def _yes(self, tables: Mapping[str, object], key: str) -> bool:
-        value = tables.get(key, False)
+    def _yes(self, tables: Mapping[str, object], key: str, *, usually: bool = False) -> bool:
+        value = tables.get(key, usually)
         if not isinstance(value, bool):
             self.problems.append(f"'{key}' must be true or false, not {value!r}")
         return value is True
