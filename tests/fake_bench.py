@@ -172,6 +172,9 @@ class FakePractice:
     def slip(self, channel: str) -> None:
         self.done.append(("slip", channel))
 
+    def short(self, channel: str) -> None:
+        self.done.append(("short", channel))
+
     def drive(self, driven: bool) -> None:
         self.done.append(("drive", driven))
 

@@ -78,8 +78,12 @@ class SimulatedHands:
     def hands(self) -> Hands:
         """How everything stands now."""
         truth = self._bench.truth()
-        trimmers = tuple(Trimmer(f"{side} bias", knob) for side, knob in zip(SIDES, truth.knobs, strict=True))
-        return Hands(_SUPPLY[truth.mains], truth.lid_on, trimmers, self.speed)
+        trimmers = tuple(
+            Trimmer(f"{side} bias", knob, made.backlash_degrees / made.travel_degrees)
+            for side, knob, made in zip(SIDES, truth.knobs, self._bench.unit.knobs, strict=True)
+        )
+        probes = tuple(self._bench.probes_on(meter) or "" for meter in self._meters)
+        return Hands(_SUPPLY[truth.mains], truth.lid_on, trimmers, self.speed, probes)
 
     def truth(self, at_s: float) -> UnitTruth:
         """What only the simulation knows, as the unit came and as it stands now."""
@@ -117,6 +121,11 @@ class SimulatedHands:
             if self._bench.probes_on(meter) == channel:
                 self._bench.lift_probe(meter)
                 self.keep("slip", channel, 0.0)
+
+    def short(self, channel: str) -> None:
+        """Let the probe slip so that it shorts an output device for a moment: with power on it does harm."""
+        self._bench.slip_probe(channel.partition(" ")[0])
+        self.keep("short", channel, 0.0)
 
     def hold(self, channel: str, point: str) -> None:
         """Hold the probe of this channel on another output pair, or on its own point again."""

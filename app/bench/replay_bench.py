@@ -17,6 +17,7 @@ from app.bench.review_bench import ReviewBench
 from app.bench.snapshot import SnapshotStore
 from app.windows.ports import BenchPicture
 from drivers.clock import host_seconds
+from procedures.assessment import Assessment, assess
 from procedures.events import ChannelGap
 from procedures.leads import Leads
 from procedures.records.codec import Fact, is_input
@@ -94,6 +95,13 @@ class ReplayBench(ReviewBench):
         self._move()
         self._speed = speed
         self._serial += 1
+
+    def assessment(self, named: tuple[str, ...] | None = None) -> Assessment | None:
+        """How practice went, as its record tells it. Raises ValueError where it was not practice.
+
+        `named` is not kept: a record that is closed stays as it is.
+        """
+        return assess(self._whole.setup, self._whole.session.journal)
 
     # --- what is shown ------------------------------------------------------------------------------
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol, runtime_checkable
 
-from PySide6.QtCore import QSize, Qt, Slot
+from PySide6.QtCore import QObject, QSize, Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from app.windows.ports import BenchPort
@@ -26,9 +26,12 @@ class Practised(Protocol):
 
 
 class AssessmentSheet(QDialog):
-    """Asks first, then tells; both on one sheet, which may be closed at any time."""
+    """Asks first, then tells; both on one sheet, which may be closed at any time.
 
-    def __init__(self, bench: Practised, parent: QWidget | None = None) -> None:
+    With `asks` False it tells at once, as of a session that is looked back at.
+    """
+
+    def __init__(self, bench: Practised, parent: QWidget | None = None, *, asks: bool = True) -> None:
         super().__init__(parent)
         self._bench = bench
         self.setWindowTitle(self.tr("Practice: how it went"))
@@ -67,6 +70,8 @@ class AssessmentSheet(QDialog):
         self.key.setDefault(True)
         self.key.clicked.connect(self._next)
         self._layout.addWidget(self.key)
+        if not asks:
+            self._next()
 
     def sizeHint(self) -> QSize:
         """As high as its list, and no higher than nine tenths of the window behind it."""
@@ -113,10 +118,11 @@ class AssessmentSheet(QDialog):
         self.adjustSize()
 
 
-class AfterPractice:
-    """Brings the sheet once, when a run of practice has ended."""
+class AfterPractice(QObject):
+    """Brings the sheet once, when a run of practice has ended; of a past one whenever it is asked for."""
 
     def __init__(self, bench: BenchPort, parent: QWidget) -> None:
+        super().__init__(parent)
         self._bench = bench if isinstance(bench, Practised) else None
         self._parent = parent
         self.sheet: AssessmentSheet | None = None
@@ -125,4 +131,11 @@ class AfterPractice:
         """Show the sheet if the run has ended and it was not shown."""
         if ended and self._bench is not None and self.sheet is None and self._parent.isVisible():
             self.sheet = AssessmentSheet(self._bench, self._parent)
+            self.sheet.open()
+
+    @Slot()
+    def look_back(self) -> None:
+        """Show how a past session of practice went."""
+        if self._bench is not None:
+            self.sheet = AssessmentSheet(self._bench, self._parent, asks=False)
             self.sheet.open()

@@ -69,10 +69,14 @@ class BenchPicture:
 
 @dataclass(frozen=True, slots=True)
 class Trimmer:
-    """A trimmer of the simulated unit: where its knob stands, 0 at one stop and 1 at the other."""
+    """A trimmer of the simulated unit: where its knob stands, 0 at one stop and 1 at the other.
+
+    `play` is the part of the travel that a turn back takes up before anything follows.
+    """
 
     channel: str
     position: float
+    play: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +87,7 @@ class Hands:
     lid_fitted: bool
     trimmers: tuple[Trimmer, ...]
     speed: float
+    probes: tuple[str, ...] = ()  # the test points that are touched, a meter each; empty words: none
 
 
 class PracticeControls(Protocol):
@@ -106,6 +111,10 @@ class PracticeControls(Protocol):
 
     def slip(self, channel: str) -> None:
         """Let the probe of this channel lose contact for a moment."""
+        ...
+
+    def short(self, channel: str) -> None:
+        """Let the probe slip so that it shorts an output device for a moment: with power on it does harm."""
         ...
 
     def drive(self, driven: bool) -> None:

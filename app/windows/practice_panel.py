@@ -39,7 +39,7 @@ from procedures.events import Supply
 
 FINE = 0.002  # of the travel: a touch
 COARSE = 0.02
-_FEED_KEYS = ("Ctrl+Shift+O", "Ctrl+Shift+L", "Ctrl+Shift+P")
+_FEED_KEYS = ("Ctrl+Shift+O", "Ctrl+Shift+L", "Ctrl+Shift+R", "Ctrl+Shift+P")
 SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)
 
 
@@ -52,6 +52,7 @@ class TrimmerKnob(QWidget):
         super().__init__(parent)
         self._channel = channel
         self._position = 0.5
+        self._play = 0.0
         self._grip: float | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -69,10 +70,10 @@ class TrimmerKnob(QWidget):
         """Large enough to grip."""
         return QSize(120, 96)
 
-    def show_position(self, position: float) -> None:
-        """Show where the knob stands, 0..1."""
-        if position != self._position:
-            self._position = position
+    def show_position(self, position: float, play: float = 0.0) -> None:
+        """Show where the knob stands, 0..1, and the part of the travel that is play."""
+        if (position, play) != (self._position, self._play):
+            self._position, self._play = position, play
             self.setAccessibleDescription(f"{position * 100:.1f} %")
             self.update()
 
@@ -135,6 +136,12 @@ class TrimmerKnob(QWidget):
         painter.drawLine(centre - way, centre + way)
         painter.setPen(QPen(QColor(colours.raised), 3.0))
         painter.drawPoint(centre + way * 0.9)
+        if self._play > 0.0:
+            edge_box = QRectF(centre - QPointF(radius, radius), centre + QPointF(radius, radius))
+            turn = 90.0 - (-135.0 + 270.0 * self._position)
+            sweep = 270.0 * self._play
+            painter.setPen(QPen(QColor(colours.outside), 5.0))
+            painter.drawArc(edge_box, round(16 * (turn - sweep / 2.0)), max(16, round(16 * sweep)))
         painter.setPen(QColor(colours.ink))
         painter.setFont(sized_font(self, 14))
         text = self._channel
@@ -154,6 +161,9 @@ class PracticePanel(QFrame):
         self._title = title = QLabel(self.tr("Your hands at the unit"), self)
         title.setStyleSheet("font-weight: 600; font-size: 15px;")
         self._unlike = self._sentence()
+        self._probes = QLabel(self)
+        self._probes.setWordWrap(True)
+        self._probes.setStyleSheet("font-size: 14px;")
         feeds = self._feed_row()
         self._lid = QPushButton(self.tr("Lid"), self)
         self._lid.setCheckable(True)
@@ -164,18 +174,7 @@ class PracticePanel(QFrame):
         self._speed.activated.connect(self._set_speed)
         self._speed.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._knobs = [TrimmerKnob(t.channel, self) for t in hands.trimmers]
-        self._slips = QButtonGroup(self)
-        knobs = QGridLayout()
-        knobs.setSpacing(4)
-        for number, knob in enumerate(self._knobs):
-            knob.turned.connect(self._turn)
-            slip = QPushButton(self.tr("Slip probe"), self)
-            slip.setAccessibleName(self.tr("Let the probe slip: {channel}").format(channel=knob.channel))
-            slip.setStyleSheet("padding: 3px 4px; font-size: 14px;")
-            self._slips.addButton(slip, number)
-            knobs.addWidget(knob, 0, number)
-            knobs.addWidget(slip, 1, number)
-        self._slips.idClicked.connect(self._slip)
+        knobs = self._knob_grid()
         to_knob = QShortcut(QKeySequence("Ctrl+Shift+T"), self)
         to_knob.activated.connect(self._next_knob)
         lower = QHBoxLayout()
@@ -185,6 +184,7 @@ class PracticePanel(QFrame):
         layout.setContentsMargins(10, 8, 10, 10)
         layout.setSpacing(6)
         layout.addWidget(title)
+        layout.addWidget(self._probes)
         layout.addWidget(self._unlike)
         layout.addLayout(feeds)
         layout.addLayout(knobs)
@@ -212,18 +212,44 @@ class PracticePanel(QFrame):
         self._feeds = QButtonGroup(self)
         feeds = QHBoxLayout()
         feeds.setSpacing(4)
-        self._feed_kinds = (Supply.OFF, Supply.SERIES_LAMP, Supply.MAINS)
-        words = (self.tr("Off"), self.tr("Lamp"), self.tr("Mains"))
+        self._feed_kinds = (Supply.OFF, Supply.SERIES_LAMP, Supply.REDUCED, Supply.MAINS)
+        words = (self.tr("Off"), self.tr("Lamp"), self.tr("Low"), self.tr("Mains"))  # Low: reduced mains
         for number, text in enumerate(words):
             button = QPushButton(text, self)
             button.setCheckable(True)
             button.setAccessibleName(self.tr("Switch of the simulated unit: {text}").format(text=text))
             self._key_of(button, _FEED_KEYS[number])
-            button.setStyleSheet("padding: 4px 2px;")
+            button.setStyleSheet("padding: 4px 1px;")
             self._feeds.addButton(button, number)
             feeds.addWidget(button)
         self._feeds.idClicked.connect(self._switch)
         return feeds
+
+    def _knob_grid(self) -> QGridLayout:
+        """The trimmers, and below each what may happen to its probe."""
+        self._slips = QButtonGroup(self)
+        self._shorts = QButtonGroup(self)
+        knobs = QGridLayout()
+        knobs.setSpacing(4)
+        for number, knob in enumerate(self._knobs):
+            knob.turned.connect(self._turn)
+            slip = QPushButton(self.tr("Slip probe"), self)
+            slip.setAccessibleName(self.tr("Let the probe slip: {channel}").format(channel=knob.channel))
+            slip.setStyleSheet("padding: 3px 4px; font-size: 14px;")
+            self._slips.addButton(slip, number)
+            short = QPushButton(self.tr("Short it"), self)
+            short.setAccessibleName(
+                self.tr("Slip and short a device: {channel}").format(channel=knob.channel)
+            )
+            short.setToolTip(self.tr("With the power on this does harm, as it would at a real unit."))
+            short.setStyleSheet("padding: 3px 4px; font-size: 14px;")
+            self._shorts.addButton(short, number)
+            knobs.addWidget(knob, 0, number)
+            knobs.addWidget(slip, 1, number)
+            knobs.addWidget(short, 2, number)
+        self._slips.idClicked.connect(self._slip)
+        self._shorts.idClicked.connect(self._short)
+        return knobs
 
     def _key_of(self, button: QPushButton, keys: str) -> None:
         """Give a button a key, and say so in its tip."""
@@ -259,7 +285,8 @@ class PracticePanel(QFrame):
     def set_compact(self, compact: bool) -> None:
         """Leave out what a low window has no room for."""
         self._title.setHidden(compact)
-        for button in self._slips.buttons():
+        self._probes.setHidden(compact)
+        for button in (*self._slips.buttons(), *self._shorts.buttons()):
             button.setHidden(compact)
         for knob in self._knobs:
             knob.setFixedHeight(72 if compact else 96)
@@ -272,7 +299,9 @@ class PracticePanel(QFrame):
         self._lid.setChecked(hands.lid_fitted)
         self._lid.setText(self.tr("Lid on") if hands.lid_fitted else self.tr("Lid off"))
         for knob, trimmer in zip(self._knobs, hands.trimmers, strict=False):
-            knob.show_position(trimmer.position)
+            knob.show_position(trimmer.position, trimmer.play)
+        touched = " · ".join(point or self.tr("nothing") for point in hands.probes)
+        self._probes.setText(self.tr("Probes on: {points}").format(points=touched) if touched else "")
         nearest = min(range(len(SPEEDS)), key=lambda i: abs(SPEEDS[i] - hands.speed))
         if not self._speed.view().isVisible():
             self._speed.setCurrentIndex(nearest)
@@ -300,3 +329,7 @@ class PracticePanel(QFrame):
     @Slot(int)
     def _slip(self, number: int) -> None:
         self._controls.slip(self._knobs[number].channel)
+
+    @Slot(int)
+    def _short(self, number: int) -> None:
+        self._controls.short(self._knobs[number].channel)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QSlider, QWidget
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSlider, QWidget
 
 from app.windows.chooser import Chooser
 from app.windows.ports import Replayed
@@ -14,7 +14,9 @@ SPEEDS = (1.0, 5.0, 10.0, 30.0, 60.0, 120.0)
 
 
 class ReplayStrip(QWidget):
-    """The moment that is shown, on a line as long as the session."""
+    """The moment that is shown, on a line as long as the session. `how_it_went` is asked of practice."""
+
+    how_it_went = Signal()
 
     def __init__(self, replayed: Replayed, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -32,12 +34,18 @@ class ReplayStrip(QWidget):
         self._speed.setCurrentIndex(SPEEDS.index(min(SPEEDS, key=lambda s: abs(s - replayed.speed))))
         self._speed.activated.connect(self._set_speed)
         self._speed.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.practised = QPushButton(self.tr("&How it went"), self)
+        self.practised.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.practised.setMinimumHeight(42)
+        self.practised.clicked.connect(self.how_it_went)
+        self.practised.hide()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 0, 12, 0)
         layout.setSpacing(14)
         layout.addWidget(self._slider, 1)
         layout.addWidget(self._words)
         layout.addWidget(self._speed)
+        layout.addWidget(self.practised)
         self.refresh()
 
     @property

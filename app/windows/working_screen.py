@@ -133,6 +133,9 @@ class WorkingScreen(QWidget):
     def _connect(self) -> None:
         self._band.key.clicked.connect(self.press_next)
         self._one_key.pressed.connect(self._next)
+        if self._replay is not None:
+            self._replay.practised.setVisible(self._picture.practice)
+            self._replay.how_it_went.connect(self.after_practice.look_back)
         self._one_key.digit.connect(self._doing.begin_value)
         self._cautions.answered.connect(self._doing.answered)
         self._deeds.done.connect(self._doing.do)
@@ -261,7 +264,7 @@ class WorkingScreen(QWidget):
         if self._practice is not None:
             self._practice.refresh()
             self._practice.say(picture.hands)
-        self.after_practice.look(picture.view.ended is not None)
+        self.after_practice.look(picture.view.ended is not None and not picture.review)
         if self._replay is not None:
             self._replay.refresh()
         return True

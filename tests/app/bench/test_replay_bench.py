@@ -136,3 +136,14 @@ def test_what_is_shown_at_the_end_is_what_was_shown_then(bench: ReplayBench, rec
     for one, other in zip(there.traces, whole.traces, strict=True):
         assert len(one.values) >= len(other.values) - 2
         assert one.values[-1] == pytest.approx(other.values[len(one.values) - 1])
+
+
+def test_a_past_practice_says_how_it_went(bench: ReplayBench, recorded: Restored) -> None:
+    """From its record alone; what is named afterwards is not written into a closed record."""
+    before = (recorded.session.folder / "journal.jsonl").read_bytes()
+    went = bench.assessment(("hums",))
+    assert went is not None
+    assert went.hands_kept
+    assert {one.channel for one in went.left} == {"left bias", "right bias"}
+    assert not went.anything_named
+    assert (recorded.session.folder / "journal.jsonl").read_bytes() == before

@@ -58,3 +58,13 @@ def test_the_sheet_fits_a_small_window_and_scrolls(small: QWidget, qtbot: QtBot)
     assert went.named == (list(DEFECT_WORDS)[-1],)
     assert sheet.text
     sheet.close()
+
+
+def test_a_past_practice_tells_at_once(small: QWidget) -> None:
+    """Its record is closed: nothing is asked, and nothing is kept."""
+    went = Went()
+    sheet = AssessmentSheet(went, small, asks=False)
+    sheet.open()
+    assert sheet.text
+    assert not any(box.isVisible() for box in sheet.findChildren(QCheckBox))
+    sheet.close()
