@@ -10,6 +10,7 @@ from collections.abc import Callable
 from drivers.clock import host_seconds
 from drivers.errors import LinkAborted, LinkError, LinkGarbled, LinkLost, LinkRefused, LinkTimedOut
 from drivers.links import Reply
+from drivers.links.block import BLOCK_LIMIT, whole_block
 
 IDENTITY = "INVENTED,MODEL 1,0001,1.0"
 
@@ -118,6 +119,10 @@ class FakeLink:
             self._dirty = True
             raise LinkTimedOut(self.address, "no complete answer came in time")
         return Reply(answer.encode("latin-1"), sent, host_seconds())
+
+    def query_block(self, line: bytes, deadline: float, most: int = BLOCK_LIMIT) -> Reply:
+        reply = self.query(line, deadline)
+        return Reply(whole_block(reply.raw, most), reply.sent, reply.received)
 
     def write(self, line: bytes, deadline: float) -> None:
         self._raise_if_aborted()

@@ -25,12 +25,12 @@ class Vxi11Conversation(Conversation):
 
     def __init__(self, connection: socket.socket, ending: bytes = b"\n") -> None:
         super().__init__(connection, ending)
-        self._output = bytearray()
+        self._output: list[bytes] = []  # messages
         self._arrived = threading.Condition()
 
     def send(self, data: bytes) -> None:
         with self._arrived:
-            self._output += data
+            self._output.append(data)
             self._arrived.notify()
 
     @property
@@ -41,12 +41,11 @@ class Vxi11Conversation(Conversation):
     def take(self, timeout_s: float, most: int) -> tuple[bytes, bool] | None:
         """The next bytes, at most `most`, and whether they end a message; None after `timeout_s`."""
         with self._arrived:
-            if not self._arrived.wait_for(lambda: b"\n" in self._output, timeout_s):
+            if not self._arrived.wait_for(lambda: bool(self._output), timeout_s):
                 return None
-            end = self._output.index(b"\n") + 1
-            taken = bytes(self._output[: min(end, most)])
-            del self._output[: len(taken)]
-            return taken, taken.endswith(b"\n")
+            taken, rest = self._output[0][:most], self._output[0][most:]
+            self._output[:1] = [rest] if rest else []
+            return taken, not rest
 
 
 class Vxi11Server:

@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
+from drivers.links.block import BLOCK_LIMIT
+
 
 @dataclass(frozen=True, slots=True)
 class Reply:
@@ -43,6 +45,14 @@ class Link(Protocol):
 
         Raises LinkTimedOut (the link is dirty then), LinkGarbled (dirty), LinkLost, LinkAborted.
         A dirty link raises LinkGarbled at once instead of asking.
+        """
+        ...
+
+    def query_block(self, line: bytes, deadline: float, most: int = BLOCK_LIMIT) -> Reply:
+        """Send one line and return the bytes of the definite-length block that answers it.
+
+        `Reply.raw` is the data alone, at most `most` bytes (IEEE 488.2, 8.7.9). Raises as `query` does; a
+        block that is cut short, too long or none at all leaves the link dirty.
         """
         ...
 

@@ -14,8 +14,10 @@ from dataclasses import dataclass
 from drivers.clock import host_seconds
 from drivers.errors import LinkAborted, LinkGarbled, LinkLost, LinkTimedOut
 from drivers.links import Reply
+from drivers.links.block import BLOCK_LIMIT, bounded_place
 
 LINE_LIMIT = 65_536
+_BLOCK_HEAD = 64  # what may stand before and behind a block
 _BLANK = b"\0\r\n \t"  # what may stand around a line without being one
 _QUIET_S = 0.01  # how long the line must stay silent after a sentinel before it counts as clean
 
@@ -45,6 +47,7 @@ class LineLink(ABC):
         self._address = address
         self._manners = manners or Manners()
         self._line_limit = line_limit
+        self._room = line_limit
         self._buffer = bytearray()
         self._dirty = False
         self._ending = b"\n"
@@ -95,16 +98,7 @@ class LineLink(ABC):
 
     def query(self, line: bytes, deadline: float) -> Reply:
         """See `Link.query`."""
-        self._raise_if_aborted()
-        self._need_open()
-        if self._dirty:
-            raise LinkGarbled(self._address, "an earlier answer may still be on its way; resynchronise first")
-        self._refuse_unasked()
-        self._rest(deadline)
-        self._dirty = True  # until the answer is complete, whatever ends this call
-        sent = host_seconds()
-        self._push(line + self._manners.ending, deadline)
-        self._take_echo(line, deadline)
+        sent = self._ask(line, deadline)
         raw = self._read_line(deadline)
         received = self._spoke_at = host_seconds()
         self._take_prompt(deadline)
@@ -118,6 +112,38 @@ class LineLink(ABC):
         self._buffer.clear()
         self._dirty = False
         return Reply(raw, sent, received)
+
+    def query_block(self, line: bytes, deadline: float, most: int = BLOCK_LIMIT) -> Reply:
+        """See `Link.query_block`. Reads exactly the stated bytes; the end of line behind them is dropped."""
+        self._room = most + _BLOCK_HEAD
+        try:
+            sent = self._ask(line, deadline)
+            raw = self._read_block(deadline, most)
+            received = self._spoke_at = host_seconds()
+            self._take_prompt(deadline)
+        finally:
+            self._room = self._line_limit
+        if self._buffer.strip(_BLANK):
+            raise LinkGarbled(
+                self._address, "something came behind the block of data", bytes(self._buffer[:200])
+            )
+        self._buffer.clear()
+        self._dirty = False
+        return Reply(raw, sent, received)
+
+    def _ask(self, line: bytes, deadline: float) -> float:
+        """Send a question; the moment of sending. The link is dirty until its answer is complete."""
+        self._raise_if_aborted()
+        self._need_open()
+        if self._dirty:
+            raise LinkGarbled(self._address, "an earlier answer may still be on its way; resynchronise first")
+        self._refuse_unasked()
+        self._rest(deadline)
+        self._dirty = True  # until the answer is complete, whatever ends this call
+        sent = host_seconds()
+        self._push(line + self._manners.ending, deadline)
+        self._take_echo(line, deadline)
+        return sent
 
     def write(self, line: bytes, deadline: float) -> None:
         """See `Link.write`."""
@@ -242,6 +268,28 @@ class LineLink(ABC):
                 return self._ended_by_carriage_return(problem)
             self._receive()
 
+    def _read_block(self, deadline: float, most: int) -> bytes:
+        """The bytes of one block. Raises with the part that came."""
+        while True:
+            while self._buffer[:1] and self._buffer[0] in _BLANK:
+                del self._buffer[:1]
+            self._refuse_failure_prompt()
+            try:
+                place = bounded_place(self._buffer, most)
+            except ValueError as refusal:
+                raise LinkGarbled(self._address, str(refusal), bytes(self._buffer[:200])) from None
+            if place is not None and len(self._buffer) >= place[1]:
+                raw = bytes(self._buffer[place[0] : place[1]])
+                del self._buffer[: place[1]]
+                return raw
+            missing = "no block of data came in time"
+            if place is not None:
+                came = len(self._buffer) - place[0]
+                missing = f"only {came} of {place[1] - place[0]} bytes of a block came in time"
+            self._wait(deadline, missing)
+            while self._receive() and len(self._buffer) <= self._room:
+                pass
+
     def _ended_by_carriage_return(self, problem: LinkTimedOut) -> bytes:
         """Some meters end a line with CR alone. Known from the first answer, which takes the whole time."""
         received = bytes(self._buffer)
@@ -303,7 +351,7 @@ class LineLink(ABC):
 
     def _keep(self, chunk: bytes) -> int:
         """Put what arrived into the buffer, which stays bounded."""
-        if len(self._buffer) <= self._line_limit:
+        if len(self._buffer) <= self._room:
             self._buffer += chunk
         return len(chunk)
 

@@ -22,9 +22,11 @@ from pyvisa import constants, errors, rname
 from drivers.clock import host_seconds
 from drivers.errors import LinkAborted, LinkError, LinkGarbled, LinkLost, LinkRefused, LinkTimedOut
 from drivers.links import Reply
+from drivers.links.block import BLOCK_LIMIT, whole_block
 from drivers.links.tcp import TcpLink
 
 LINE_LIMIT = 65_536
+_BLOCK_HEAD = 64  # what may stand before and behind a block
 _CHUNK = 4096
 _BLANK = b"\0\r\n \t"
 _HISLIP_PORT = 4880
@@ -147,12 +149,7 @@ class VisaLink:
 
     def query(self, line: bytes, deadline: float) -> Reply:
         """See `Link.query`."""
-        self._raise_if_aborted()
-        self._need_open()
-        if self._dirty:
-            raise LinkGarbled(self._address, "an earlier answer may still be on its way; resynchronise first")
-        self._dirty = True
-        self._refuse_unasked()
+        self._may_ask()
         sent = host_seconds()
         raw = self._exchange(line, deadline)
         received = host_seconds()
@@ -160,6 +157,29 @@ class VisaLink:
             raise LinkGarbled(self._address, "more than one line came in answer to one question", raw[:200])
         self._dirty = False
         return Reply(raw, sent, received)
+
+    def query_block(self, line: bytes, deadline: float, most: int = BLOCK_LIMIT) -> Reply:
+        """See `Link.query_block`. One message holds the block and nothing else."""
+        self._may_ask()
+        sent = host_seconds()
+        self._send(line, deadline)
+        message = self._message(deadline, most + _BLOCK_HEAD)
+        received = host_seconds()
+        try:
+            raw = whole_block(message.lstrip(_BLANK), most)
+        except ValueError as refusal:
+            raise LinkGarbled(self._address, str(refusal), message[:200]) from None
+        self._dirty = False
+        return Reply(raw, sent, received)
+
+    def _may_ask(self) -> None:
+        """Refuse where no question may be put; from here on the link is dirty until its answer is whole."""
+        self._raise_if_aborted()
+        self._need_open()
+        if self._dirty:
+            raise LinkGarbled(self._address, "an earlier answer may still be on its way; resynchronise first")
+        self._dirty = True
+        self._refuse_unasked()
 
     def write(self, line: bytes, deadline: float) -> None:
         """See `Link.write`."""
@@ -218,24 +238,29 @@ class VisaLink:
     # --- the library --------------------------------------------------------------------------------
 
     def _exchange(self, line: bytes, deadline: float) -> bytes:
+        self._send(line, deadline)
+        return self._read(deadline)
+
+    def _send(self, line: bytes, deadline: float) -> None:
         self._set_timeout(deadline)
         self._carry_out(lambda: self._resource.visalib.write(self._resource.session, line + b"\n"))
-        return self._read(deadline)
 
     def _read(self, deadline: float) -> bytes:
         """One message, without blanks around it; at most LINE_LIMIT bytes."""
+        return self._message(deadline, LINE_LIMIT).strip(_BLANK)
+
+    def _message(self, deadline: float, limit: int) -> bytes:
+        """One message as it came. Raises LinkGarbled behind `limit` bytes."""
         self._set_timeout(deadline)
         message = bytearray()
         visalib, session = self._resource.visalib, self._resource.session
         while True:
             chunk, status = self._carry_out(lambda: self._read_chunk(visalib, session))
             message += chunk
-            if len(message) > LINE_LIMIT:
-                raise LinkGarbled(
-                    self._address, f"{LINE_LIMIT} bytes came without an end", bytes(message[:200])
-                )
+            if len(message) > limit:
+                raise LinkGarbled(self._address, f"{limit} bytes came without an end", bytes(message[:200]))
             if status != constants.StatusCode.success_max_count_read:
-                return bytes(message).strip(_BLANK)
+                return bytes(message)
             self._set_timeout(deadline)
 
     @staticmethod

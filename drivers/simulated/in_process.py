@@ -12,6 +12,7 @@ from typing import Final
 from drivers.clock import host_seconds
 from drivers.errors import LinkAborted, LinkGarbled, LinkLost, LinkRefused, LinkTimedOut
 from drivers.links import Reply
+from drivers.links.block import BLOCK_LIMIT, whole_block
 from drivers.simulated.faults import Fault, FaultKind, FaultScript, faulty_messages
 from drivers.simulated.instrument import Multimeter
 
@@ -73,6 +74,15 @@ class InProcessLink:
         sent = host_seconds()
         message = self._exchange(line)
         return Reply(message, sent, host_seconds())
+
+    def query_block(self, line: bytes, deadline: float, most: int = BLOCK_LIMIT) -> Reply:
+        """See `Link.query_block`."""
+        reply = self.query(line, deadline)
+        try:
+            return Reply(whole_block(reply.raw, most), reply.sent, reply.received)
+        except ValueError as refusal:
+            self._dirty = True
+            raise LinkGarbled(self._address, str(refusal), reply.raw[:200]) from None
 
     def write(self, line: bytes, deadline: float) -> None:
         """See `Link.write`."""

@@ -265,3 +265,101 @@ def test_a_link_that_is_not_open_is_lost(bench: Callable[..., Bench]) -> None:
     with pytest.raises(LinkLost):
         ask(link)
     link.close()
+
+
+# --- blocks of data (IEEE 488.2, 8.7.9) -------------------------------------------------------------------
+
+DATA = bytes(range(256)) * 40 + b"\r\n\n#15"  # whatever a byte can be, ends of line and other blocks included
+BLOCK = b"#6%06d" % len(DATA) + DATA
+
+
+def ask_block(link: Link, most: int = 1 << 20, within_s: float = LONG_S) -> bytes:
+    return link.query_block(b"CURV?", host_seconds() + within_s, most).raw
+
+
+def blocks(first: bytes) -> Script:
+    """Answers the first question with bytes of its own, everything after it in health."""
+
+    def script(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+        return first if number == 1 else answering(number, line, conversation)
+
+    return script
+
+
+def test_a_block_is_read_to_its_stated_length_whatever_its_bytes(bench: Callable[..., Bench]) -> None:
+    link = bench(blocks(BLOCK)).link
+
+    assert ask_block(link) == DATA
+    assert not link.dirty
+    assert ask(link) == b"+2.00000000E-03"
+
+
+@pytest.mark.parametrize("block", [b"#10", b"#210" + b"\n" * 10], ids=["empty", "ends of line only"])
+def test_a_block_may_be_empty_or_hold_blanks(network_bench: Callable[..., Bench], block: bytes) -> None:
+    link = network_bench(blocks(block)).link
+
+    assert ask_block(link) == block[3 if block == b"#10" else 4 :]
+    assert not link.dirty
+
+
+@pytest.mark.parametrize(
+    ("answer", "words"),
+    [
+        (b"+1.0E-03", "no block of data came but a line"),
+        (b"#0abc", "without its length"),
+        (b"#x12", "length is garbled"),
+        (b"#41x00abc", "length is garbled"),
+        (b"#9999999999", "999999999 bytes was announced"),
+        (b"#14abcd+1.0", "behind the block"),
+    ],
+)
+def test_what_is_no_block_is_garbled_and_leaves_the_link_dirty(
+    network_bench: Callable[..., Bench], answer: bytes, words: str
+) -> None:
+    link = network_bench(blocks(answer)).link
+    with pytest.raises((LinkGarbled, LinkTimedOut), match=words):
+        ask_block(link, within_s=0.2)
+
+    assert link.dirty
+
+
+def test_a_block_longer_than_it_may_be_is_refused_at_its_announcement(bench: Callable[..., Bench]) -> None:
+    link = bench(blocks(BLOCK)).link
+    with pytest.raises(LinkGarbled, match="announced where at most 1000|without an end"):
+        ask_block(link, most=1000)
+    assert link.dirty
+
+
+def test_a_block_that_is_cut_short_is_no_block(bench: Callable[..., Bench]) -> None:
+    """A line link waits for the rest until its deadline; a message that has ended says so at once."""
+    link = bench(blocks(BLOCK[:-300])).link
+    with pytest.raises((LinkTimedOut, LinkGarbled), match=r"came"):
+        ask_block(link, within_s=0.2)
+    assert link.dirty
+
+    with pytest.raises(LinkGarbled):
+        ask_block(link)
+
+
+def test_after_a_broken_block_the_link_finds_its_place_again(bench: Callable[..., Bench]) -> None:
+    link = bench(blocks(BLOCK[:-300])).link
+    with pytest.raises((LinkTimedOut, LinkGarbled)):
+        ask_block(link, within_s=0.2)
+    link.resync(b"*IDN?", IDENTITY, host_seconds() + LONG_S)
+
+    assert ask(link) == b"+3.00000000E-03"
+
+
+def test_another_thread_can_end_the_wait_for_a_block(abortable_bench: Callable[..., Bench]) -> None:
+    asked = threading.Event()
+
+    def silent(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+        asked.set()
+        return None
+
+    link = abortable_bench(silent).link
+    other = threading.Thread(target=lambda: (asked.wait(LONG_S), link.abort()))
+    other.start()
+    with pytest.raises(LinkAborted):
+        ask_block(link)
+    other.join()
