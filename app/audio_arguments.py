@@ -40,8 +40,12 @@ def add_audio_options(made: argparse.ArgumentParser) -> None:
         action="store_true",
         help="generator connected to recorder: the floor of this set-up, its response and its delay",
     )
-    made.add_argument("--recorder", metavar="NAME", help="the device that records, from now on")
-    made.add_argument("--generator", metavar="NAME", help="the device that plays, from now on")
+    made.add_argument(
+        "--recorder", metavar="NAME", help="the sound device or address that records, from now on"
+    )
+    made.add_argument(
+        "--generator", metavar="NAME", help="the sound device or address that plays, from now on"
+    )
     made.add_argument("--output-volts", type=_positive, help="peak volts out for a full-scale sample")
     made.add_argument("--input-volts", type=_positive, help="peak volts in for a full-scale sample")
     made.add_argument("--divider", type=_positive, help="volts at the amplifier for one volt at the input")

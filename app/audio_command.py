@@ -14,11 +14,13 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
-from app.bench.audio.devices import loop_back, scales_of
+from app.bench.audio.devices import loop_back, path_of, scales_of
 from app.settings import AudioChoice, Settings, save_settings
 from drivers.audio.capture import Capture
+from drivers.audio.path import AudioPath
 from drivers.audio.refusal import AudioRefused
-from drivers.audio.sound_device import DeviceNames, SoundDevicePath, listed_devices
+from drivers.audio.scpi_path import is_address
+from drivers.audio.sound_device import SoundDevicePath, listed_devices
 from drivers.audio.wav_file import read_recording
 from drivers.reading import Unit
 from procedures.analysis.audio.distortion import distortion
@@ -172,9 +174,10 @@ def _list_devices(audio: AudioChoice, console: Console) -> None:
     table = Table(box=None, pad_edge=False)
     for heading in ("device", "records", "plays", "samples/s"):
         table.add_column(heading, justify="left" if heading == "device" else "right")
-    for name, records, plays, rate in listed_devices():
-        table.add_row(name, str(records), str(plays), f"{rate:g}")
-    console.print(table)
+    if not is_address(audio.recorder + audio.generator):
+        for name, records, plays, rate in listed_devices():
+            table.add_row(name, str(records), str(plays), f"{rate:g}")
+        console.print(table)
     scales = scales_of(audio)
     recorder, generator = audio.recorder or "the system’s recorder", audio.generator or "the system’s output"
     print(
@@ -184,15 +187,19 @@ def _list_devices(audio: AudioChoice, console: Console) -> None:
     )
 
 
+def _late(path: AudioPath) -> str:
+    return f", {1000 * path.latency_s:.1f} ms late" if isinstance(path, SoundDevicePath) else ""
+
+
 def _loop_back(audio: AudioChoice, settings: Settings, console: Console) -> int:
     """The floor of the set-up: no figure of an amplifier below it means anything."""
-    path = SoundDevicePath(DeviceNames(audio.recorder, audio.generator), scales_of(audio), audio.rate_hz)
+    path = path_of(audio)
     print(f"{path.name}: 1 kHz, 3 dB below full scale, then silence. Connect output to input first.")
     try:
         pairs = loop_back(path, audio.output_volts)
     finally:
         path.close()
     for loud, quiet in pairs:
-        console.print(f"[bold]{loud.channel}[/bold], {_taken(loud)}, {1000 * path.latency_s:.1f} ms late")
+        console.print(f"[bold]{loud.channel}[/bold], {_taken(loud)}{_late(path)}")
         _print(console, [*tone_rows(loud, math.inf), *noise_rows(quiet, settings.mains_hz)])
     return 0

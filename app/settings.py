@@ -114,8 +114,8 @@ class AudioChoice(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="ignore")
 
-    recorder: str = Field("", max_length=200, description="the sound device that records")
-    generator: str = Field("", max_length=200, description="the sound device that plays")
+    recorder: str = Field("", max_length=200, description="the sound device or VISA address that records")
+    generator: str = Field("", max_length=200, description="the sound device or VISA address that plays")
     output_volts: float = Field(1.0, gt=0.0, le=100.0, description="peak volts out for a full-scale sample")
     input_volts: float = Field(1.0, gt=0.0, le=1000.0, description="peak volts in for a full-scale sample")
     divider: float = Field(

@@ -19,16 +19,26 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
+class Tone:
+    """One sine for a generator that takes no samples: frequency, and volts rms."""
+
+    hz: float
+    volts: float
+
+
+@dataclass(frozen=True, slots=True)
 class Stretch:
     """What is played: volts at the amplifier's inputs by output, each of shape (n,); missing ones are silent.
 
     The first `settle` samples are played and not given back. `load_ohm` is what a person connected.
+    `tone` says the same as `waves` where they are one sine, for generators that take no samples.
     """
 
     waves: Mapping[str, Floats]
     length: int
     settle: int = 0
     load_ohm: float = float("inf")
+    tone: Tone | None = None
 
 
 class AudioPath(Protocol):

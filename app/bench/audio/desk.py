@@ -16,7 +16,7 @@ import numpy as np
 
 from app.bench.audio.signals import Signals
 from drivers.audio.capture import Capture
-from drivers.audio.path import AudioPath, Stretch
+from drivers.audio.path import AudioPath, Stretch, Tone
 from drivers.audio.refusal import AudioRefused
 from procedures.analysis.audio.fitness import CannotMeasure
 from procedures.analysis.audio.orders import Order, Signal, order_of
@@ -41,6 +41,11 @@ class Posting(Protocol):
     def session_s(self) -> float:
         """Session seconds now."""
         ...
+
+
+def tone_of(order: Order) -> Tone | None:
+    """The order as one sine; None where it is none."""
+    return Tone(order.hz, order.volts) if order.signal is Signal.TONE and order.volts > 0.0 else None
 
 
 class AudioDesk:
@@ -157,6 +162,7 @@ class AudioDesk:
             len(wave),
             round(order.settle_s * path.rate_hz),
             order.load_ohm,
+            tone_of(order),
         )
         if not driven:
             return path.play(stretch)

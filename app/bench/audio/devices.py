@@ -9,12 +9,13 @@ from pathlib import Path
 
 import numpy as np
 
-from app.bench.audio.desk import AudioDesk, Posting
+from app.bench.audio.desk import AudioDesk, Posting, tone_of
 from app.records.attachments import keep
 from app.settings import AudioChoice, Settings
 from drivers.audio.capture import Capture
 from drivers.audio.path import AudioPath, Stretch
 from drivers.audio.refusal import AudioRefused
+from drivers.audio.scpi_path import ScpiPath, is_address
 from drivers.audio.sound_device import DeviceNames, Scales, SoundDevicePath, listed_devices
 from drivers.reading import Unit
 from procedures.analysis.audio.distortion import distortion
@@ -31,6 +32,23 @@ def scales_of(audio: AudioChoice) -> Scales:
     return Scales(audio.output_volts, audio.input_volts, audio.divider)
 
 
+def path_of(audio: AudioChoice) -> AudioPath:
+    """The generator and recorder that were chosen: sound devices, or instruments at VISA addresses.
+
+    Raises:
+        AudioRefused: they cannot be used, or one is an instrument and the other a sound device.
+    """
+    instruments = [is_address(audio.generator), is_address(audio.recorder)]
+    if all(instruments):
+        return ScpiPath(audio.generator, audio.recorder, scales_of(audio), audio.rate_hz)
+    if any(instruments):
+        raise AudioRefused(
+            "The generator and the recorder must both be sound devices or both be instruments at addresses; "
+            "choose the other one too."
+        )
+    return SoundDevicePath(DeviceNames(audio.recorder, audio.generator), scales_of(audio), audio.rate_hz)
+
+
 def measuring_desk(settings: Callable[[], Settings], inbox: Posting, folder: Path) -> AudioDesk:
     """A desk on the sound devices chosen when it first plays, which keeps what it records in the folder."""
 
@@ -40,7 +58,7 @@ def measuring_desk(settings: Callable[[], Settings], inbox: Posting, folder: Pat
             raise AudioRefused(
                 "No devices for measuring are chosen: say which sound device records and which one plays."
             )
-        return SoundDevicePath(DeviceNames(audio.recorder, audio.generator), scales_of(audio), audio.rate_hz)
+        return path_of(audio)
 
     mains_hz = float(settings().mains_hz)
     return AudioDesk(opened, inbox, mains_hz=mains_hz, keep=lambda capture: kept(folder, capture))
@@ -97,8 +115,7 @@ class MeasuringDevices:
             AudioRefused, CannotMeasure: with one sentence.
         """
         audio = self._choice
-        names = DeviceNames(audio.recorder, audio.generator)
-        path = SoundDevicePath(names, scales_of(audio), audio.rate_hz)
+        path = path_of(audio)
         try:
             pairs = loop_back(path, audio.output_volts)
         finally:
@@ -117,7 +134,8 @@ def play_order(path: AudioPath, order: Order) -> tuple[Capture, ...]:
     """Carry an order out on a path; raises AudioRefused."""
     wave = order.samples(path.rate_hz)
     waves = dict.fromkeys(order.drives, wave) if order.volts > 0.0 else {}
-    return path.play(Stretch(waves, len(wave), round(order.settle_s * path.rate_hz), order.load_ohm))
+    settle = round(order.settle_s * path.rate_hz)
+    return path.play(Stretch(waves, len(wave), settle, order.load_ohm, tone_of(order)))
 
 
 def floor_words(played: Capture, silent: Capture) -> str:

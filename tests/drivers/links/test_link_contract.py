@@ -325,7 +325,7 @@ def test_what_is_no_block_is_garbled_and_leaves_the_link_dirty(
 
 def test_a_block_longer_than_it_may_be_is_refused_at_its_announcement(bench: Callable[..., Bench]) -> None:
     link = bench(blocks(BLOCK)).link
-    with pytest.raises(LinkGarbled, match="announced where at most 1000|without an end"):
+    with pytest.raises(LinkGarbled, match=r"announced where at most 1000|without an end"):
         ask_block(link, most=1000)
     assert link.dirty
 

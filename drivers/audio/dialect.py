@@ -1,0 +1,138 @@
+"""How a generator or a digitiser is spoken to, as data: TOML files in `dialects`, tried in rising rank.
+
+Nothing in a file is run; the only thing put into a line is one of `PLACES`. Not here: the conversation.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from functools import cache
+from importlib import resources
+from typing import Annotated, Literal, TypeVar
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PositiveFloat, ValidationError
+
+from drivers.errors import DialectError
+
+PLACES = ("hz", "volts_rms", "volts_peak", "volts_pp", "rate_hz", "points", "seconds", "channel")
+_PLACE = re.compile(r"\{([^{}]*)\}")
+
+
+def _line(text: str) -> str:
+    if not text.isascii() or not text.isprintable():
+        raise ValueError("a line may hold printable ASCII only")
+    for place in _PLACE.findall(text):
+        if place not in PLACES:
+            raise ValueError(f"{{{place}}} is not one of {', '.join('{' + name + '}' for name in PLACES)}")
+    return text
+
+
+Line = Annotated[str, AfterValidator(_line)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Setting(_Part):
+    """One thing to set and how it is confirmed: by a number (`value`, one of the places) or by a word."""
+
+    name: str
+    write: tuple[Line, ...] = ()
+    read_back: Line
+    value: Literal["hz", "volts_rms", "volts_peak", "volts_pp", "rate_hz", "points", "seconds", ""] = ""
+    accept: tuple[str, ...] = ()
+    within: float = Field(default=1e-3, gt=0.0, le=0.5)  # of the value, or more than it where `at_least`
+    at_least: bool = False
+
+
+class GeneratorDialect(_Part):
+    """A generator of single tones. `on` and `off` switch its output, `state` asks; "1" is on, "0" off."""
+
+    role: Literal["generator"]
+    name: str
+    identity: str = ""
+    rank: int = 50
+    start: tuple[Line, ...] = ()
+    setting: tuple[Setting, ...] = Field(min_length=1)
+    on: Line
+    off: Line
+    state: Line
+    channels: tuple[str, ...] = Field(default=("1",), min_length=1, max_length=8)
+    most_volts_peak: PositiveFloat = 10.0
+    most_hz: PositiveFloat = 1e6
+    settle_s: float = Field(default=0.2, ge=0.0, le=10.0)
+    answer_s: PositiveFloat = 2.0
+
+
+class DigitiserDialect(_Part):
+    """A recorder whose samples come as a block. `samples` says how one is written; reals are volts."""
+
+    role: Literal["digitiser"]
+    name: str
+    identity: str = ""
+    rank: int = 50
+    start: tuple[Line, ...] = ()
+    setting: tuple[Setting, ...] = Field(min_length=1)
+    begin: Line
+    complete: Line  # answered with 1 when the record is taken
+    fetch: Line
+    range_read_back: Line
+    volts_a_step: Line = ""  # asked where samples are integers
+    samples: Literal["real 32", "integer 16", "integer 32"] = "real 32"
+    byte_order: Literal["big", "little"] = "big"
+    bits: int = Field(default=0, ge=0, le=32)
+    channels: tuple[str, ...] = Field(default=("1", "2"), min_length=1, max_length=8)
+    most_points: int = Field(default=1_000_000, ge=16)
+    answer_s: PositiveFloat = 2.0
+    transfer_s: PositiveFloat = 20.0
+
+
+Either = TypeVar("Either", GeneratorDialect, DigitiserDialect)
+
+
+def filled(line: str, **values: float | str) -> bytes:
+    """A line with its places filled in."""
+
+    def shown(match: re.Match[str]) -> str:
+        value = values[match[1]]
+        return value if isinstance(value, str) else f"{value:.9g}"
+
+    return _PLACE.sub(shown, line).encode("ascii")
+
+
+def read_instrument_dialect(text: str, where: str) -> GeneratorDialect | DigitiserDialect:
+    """Read one dialect from TOML text. Raises DialectError with the file, the place and what is wrong."""
+    try:
+        raw = tomllib.loads(text)
+        role = raw.get("role")
+        if role not in ("generator", "digitiser"):
+            raise DialectError(f'{where}: role must be "generator" or "digitiser"')
+        return (GeneratorDialect if role == "generator" else DigitiserDialect).model_validate(raw)
+    except tomllib.TOMLDecodeError as problem:
+        raise DialectError(f"{where}: {problem}") from problem
+    except ValidationError as problem:
+        first = problem.errors()[0]
+        place = ".".join(str(part) for part in first["loc"]) or "the whole file"
+        raise DialectError(f"{where}: at {place}: {first['msg'].removeprefix('Value error, ')}") from problem
+
+
+@cache
+def shipped_instrument_dialects() -> tuple[GeneratorDialect | DigitiserDialect, ...]:
+    """The dialects that come with the program, in the order in which they are tried."""
+    folder = resources.files("drivers.audio") / "dialects"
+    found = [
+        read_instrument_dialect(entry.read_text(encoding="utf-8"), entry.name)
+        for entry in sorted(folder.iterdir(), key=lambda entry: entry.name)
+        if entry.name.endswith(".toml")
+    ]
+    return tuple(sorted(found, key=lambda dialect: dialect.rank))
+
+
+def dialect_for(identity: str, kind: type[Either]) -> Either:
+    """The first dialect of a kind that fits an instrument's identity; the generic one fits all."""
+    for dialect in shipped_instrument_dialects():
+        if isinstance(dialect, kind) and re.search(dialect.identity, identity):
+            return dialect
+    raise DialectError(f"no dialect fits {identity!r}")
