@@ -78,7 +78,11 @@ class HandedBench(Protocol):
 
 @dataclass(slots=True)
 class _Feel:
-    """What the hands have learned of one trimmer: volts by a full turn of its travel, and the last turn."""
+    """What the hands have learned of one trimmer: volts by a full turn of its travel, and the last turn.
+
+    `out` is how far it stands from where it was found; `other` is what the screen said when another
+    channel followed it, after which it is left alone.
+    """
 
     gain: float | None = None
     before_volts: float = 0.0
@@ -86,6 +90,8 @@ class _Feel:
     ready_s: float = -math.inf
     stuck_since_s: float | None = None
     nudge: float = NUDGE
+    out: float = 0.0
+    other: str = ""
 
 
 class PractisedHands:
@@ -203,6 +209,7 @@ class PractisedHands:
         if state is None or state.value is None or view.at_s < feel.ready_s:
             return
         advice = next((advice for advice in view.advice if advice.channel == channel), None)
+        self._turn_back(channel, advice, feel)
         if self._given_up(view, advice, feel, now_s):
             return
         wanted = self._wanted_volts(view, channel, advice)
@@ -212,15 +219,24 @@ class PractisedHands:
 
     def _given_up(self, view: RunView, advice: TrimAdvice | None, feel: _Feel, now_s: float) -> bool:
         """Say that it cannot be set when the screen has said so for a while."""
-        if advice is None or advice.kind not in GIVES_UP:
+        if advice is None or (advice.kind not in GIVES_UP and not feel.other):
             feel.stuck_since_s = None
             return False
         if feel.stuck_since_s is None:
             feel.stuck_since_s = now_s
         if now_s - feel.stuck_since_s < PATIENCE_S or view.question is None:
-            return advice.kind is not AdviceKind.NO_RESPONSE
-        self._bench.answer(view.question.id, "give up", advice.text)
+            return bool(feel.other) or advice.kind is not AdviceKind.NO_RESPONSE
+        self._bench.answer(view.question.id, "give up", feel.other or advice.text)
         return True
+
+    def _turn_back(self, channel: str, advice: TrimAdvice | None, feel: _Feel) -> None:
+        """As the screen asks where another channel followed: back to where it was, and hands off."""
+        if advice is None or advice.kind is not AdviceKind.WRONG_TRIMMER or feel.other:
+            return
+        feel.other = advice.text
+        if feel.out:
+            self._practice.turn(channel, -feel.out)
+            feel.out = feel.turned = 0.0
 
     def _wanted_volts(self, view: RunView, channel: str, advice: TrimAdvice | None) -> float | None:
         setup = next((setup for setup in self._bench.setup.channels if setup.channel == channel), None)
@@ -246,6 +262,7 @@ class PractisedHands:
         feel.before_volts, feel.turned = volts, by
         # By the session's own time: what is on the screen now may be older than this turn.
         feel.ready_s = self._bench.session_s() + READ_S
+        feel.out += by
         self._practice.turn(channel, by)
 
     def _learn(self, feel: _Feel, volts: float, wanted: float) -> None:
