@@ -36,6 +36,7 @@ _OF_MEASURE = {
     "distortion": "residual",
     "response": "response",
     "power": "power",
+    "quick response": "spectrum",
 }
 
 

@@ -38,6 +38,7 @@ class SignalStep(StepFields):
         "power",
         "distortion",
         "response",
+        "quick response",
         "noise",
         "crosstalk",
         "modulation",

@@ -15,6 +15,7 @@ from procedures.analysis.audio.level import decibels, output_impedance, watts
 from procedures.analysis.audio.orders import Order, Signal
 from procedures.analysis.audio.response import third_octaves
 from procedures.analysis.figures import figure
+from procedures.steps.signal_quick import quick_response
 from procedures.steps.signal_setting import (
     LEVEL_UNCERTAINTY,
     LOAD_UNCERTAINTY,
@@ -30,6 +31,7 @@ from procedures.steps.signal_setting import (
     together,
     verdict,
 )
+from procedures.steps.signal_words import hum_words, shape_words
 from procedures.steps.sitting import Sitting
 
 
@@ -123,6 +125,12 @@ def _distortion(setting: Setting, sitting: Sitting) -> Plan:
             value, floor = 100.0 * seen.get("thd", math.nan), 100.0 * seen.get("thd_floor", 0.0)
             below = value <= floor
             more = f" THD at 1 kHz, {said}" + (" (below the floor of this set-up)" if below else "")
+            shape = shape_words(seen)
+            more += f"; {shape}" if shape else ""
+            for share in ("crossing_share", "peaks_share"):
+                if share in seen:
+                    what = f"residual {share.split('_')[0]} share at {said}, {output}"
+                    sitting.record(what, None, 100.0 * seen[share], Unit.PERCENT, shape=shape)
             name = f"distortion at {said}, {output}"
             words.append(
                 verdict(
@@ -182,11 +190,13 @@ def _noise(setting: Setting, sitting: Sitting) -> Plan:
         limit = setting.ratings.signal_to_noise_db
         name = f"signal to noise, {output}"
         more = " A-weighted, re rated power" if setting.rated_watts else " A-weighted, re 10 W"
+        hum = hum_words(seen)
+        more += f"; {hum}" if hum else ""
         words.append(
             verdict(setting, sitting, name, ratio, Unit.DECIBEL, at_least=limit, unsure=0.3, more=more)
         )
         sitting.record(f"noise, {output}", None, seen.get("noise_volts"), Unit.VOLT)
-        sitting.record(f"hum, {output}", None, seen.get("hum_volts"), Unit.VOLT)
+        sitting.record(f"hum, {output}", None, seen.get("hum_volts"), Unit.VOLT, may_mean=hum)
         for multiple in range(1, 11):
             if f"hum_{multiple}" in seen:
                 sitting.record(f"hum line {multiple}, {output}", None, seen[f"hum_{multiple}"], Unit.VOLT)
@@ -305,6 +315,7 @@ _PLANS: dict[str, Callable[[Setting, Sitting], Plan]] = {
     "power": _power,
     "distortion": _distortion,
     "response": _response,
+    "quick response": lambda setting, sitting: quick_response(setting, sitting, _LOAD),
     "noise": _noise,
     "crosstalk": _crosstalk,
     "modulation": _modulation,

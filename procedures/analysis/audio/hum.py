@@ -24,13 +24,18 @@ class HumLine:
     @property
     def may_mean(self) -> str:
         """Where such a line often comes from (common practice, no source)."""
-        if self.multiple == 1:
-            return "may be an earth loop, a magnetic field or an open screen"
-        if self.multiple == 2:
-            return "may be ripple of the supply: reservoir capacitor, rectifier, or load on a rail"
-        if self.multiple % 2 == 0:
-            return "may be charging pulses of the rectifier reaching a signal return"
-        return "may be a field of the transformer, saturated or close"
+        return line_may_mean(self.multiple)
+
+
+def line_may_mean(multiple: int) -> str:
+    """Where a line at a multiple of the mains often comes from (common practice, no source)."""
+    if multiple == 1:
+        return "may be an earth loop, a magnetic field or an open screen"
+    if multiple == 2:
+        return "may be ripple of the supply: reservoir capacitor, rectifier, or load on a rail"
+    if multiple % 2 == 0:
+        return "may be charging pulses of the rectifier reaching a signal return"
+    return "may be a field of the transformer, saturated or close"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
 """From the captures of one order to the plain figures that a run decides on and a journal keeps.
 
 Names of figures: volts (the tone, rms), total_volts (22 Hz to 22 kHz), thd, thd_floor, thd_plus_noise, h2 to
-h5 (fractions), hz, offset_volts; of silence noise_volts, noise_a_volts, noise_468_volts and hum_1 to hum_10
+h5 (fractions), hz, offset_volts, crossing_share and peaks_share (of the residual's power, of long records);
+of silence noise_volts, noise_a_volts, noise_468_volts and hum_1 to hum_10
 (volts); of two tones by_order and by_lines, or second and third; of a sweep db_20 to db_20000.
 """
 
@@ -16,10 +17,12 @@ from procedures.analysis.audio.hum import hum
 from procedures.analysis.audio.intermodulation import difference, modulation
 from procedures.analysis.audio.level import offset_volts
 from procedures.analysis.audio.orders import Order, Signal
+from procedures.analysis.audio.residual import residual
 from procedures.analysis.audio.response import swept, third_octaves
 from procedures.analysis.audio.spectrum import spectrum
 from procedures.analysis.audio.weighting import Weighting, noise_of
 
+_SHAPE_S, _TELLS = 1.5, 3.0
 LOW_TONE_HZ = 1000.0
 """Below this the first of two tones belongs to the modulation method."""
 
@@ -70,14 +73,26 @@ def _tone(order: Order, capture: Capture) -> dict[str, float]:
         tone = lines.tone(order.hz)
         return common | {"volts": tone.volts, "floor_volts": tone.noise_volts}
     found = distortion_of(lines, near_hz=order.hz)
-    return common | {
-        "volts": found.fundamental.volts,
-        "hz": found.fundamental.hz,
-        "thd": found.thd,
-        "thd_floor": found.thd_floor,
-        "thd_plus_noise": found.thd_plus_noise,
-        **{f"h{order_}": found.order(order_) for order_ in range(2, 6)},
-    }
+    return (
+        common
+        | _shape(capture, found.thd > _TELLS * found.thd_floor)
+        | {
+            "volts": found.fundamental.volts,
+            "hz": found.fundamental.hz,
+            "thd": found.thd,
+            "thd_floor": found.thd_floor,
+            "thd_plus_noise": found.thd_plus_noise,
+            **{f"h{order_}": found.order(order_) for order_ in range(2, 6)},
+        }
+    )
+
+
+def _shape(capture: Capture, tells: bool) -> dict[str, float]:
+    """Where in the period the residual lies, of a long record whose residual stands out of the noise."""
+    if not tells or capture.seconds < _SHAPE_S:
+        return {}
+    left = residual(capture)
+    return {"crossing_share": left.crossing_share, "peaks_share": left.peaks_share}
 
 
 def _silence(capture: Capture, mains_hz: float) -> dict[str, float]:
