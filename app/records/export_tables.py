@@ -17,6 +17,7 @@ from app.records.session_folder import Entry, Session
 from procedures.events import ChannelReading
 from procedures.records import codec
 
+PRACTICE = "practice on the simulated bench"
 COLUMNS = ("elapsed [s]", "channel", "value", "unit", "half interval [s]", "flags")
 
 
@@ -68,13 +69,16 @@ def write_xlsx(path: Path, session: Session) -> int:
         return plain(str(ILLEGAL_CHARACTERS_RE.sub(" ", text)))[:32_000]
 
     book = Workbook(write_only=True)
-    sheet = book.create_sheet("readings")
+    practised = session.journal.header.practice
+    sheet = book.create_sheet("readings of practice" if practised else "readings")
     sheet.append(COLUMNS)
     rows = _rows(session.entries)
     for at_s, channel, value, unit, half_s, flags in rows:
         sheet.append([at_s, words(channel), value, unit, half_s, flags])
     remarks = book.create_sheet("remarks")
     remarks.append(("elapsed [s]", "remark"))
+    if practised:
+        remarks.append([0.0, PRACTICE])
     for entry in session.entries:
         remark = said(entry)
         if remark:
@@ -108,6 +112,8 @@ def write_parquet(path: Path, session: Session) -> int:
             for name, column, kind in zip(COLUMNS, columns, kinds, strict=True)
         }
     )
+    if session.journal.header.practice:
+        table = table.replace_schema_metadata({"practice": PRACTICE})
     fresh = path.with_name(path.name + ".new")
     parquet.write_table(table, fresh)
     os.replace(fresh, path)
