@@ -37,6 +37,7 @@ _OF_MEASURE = {
     "response": "response",
     "power": "power",
     "quick response": "spectrum",
+    "preconditioning": "residual",
 }
 
 

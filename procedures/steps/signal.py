@@ -27,6 +27,7 @@ _PATIENCE_S = 30.0
 class SignalStep(StepFields):
     """What is measured, into which load, on which outputs, against the amplifier's ratings.
 
+    `warm_minutes` is how long `preconditioning` plays.
     `rest_s` is the pause after each stretch near full power, for the load and the heatsink.
     """
 
@@ -39,6 +40,7 @@ class SignalStep(StepFields):
         "distortion",
         "response",
         "quick response",
+        "preconditioning",
         "noise",
         "crosstalk",
         "modulation",
@@ -50,6 +52,7 @@ class SignalStep(StepFields):
     distortion_percent: float = Field(default=1.0, gt=0.0, le=50.0)
     rest_s: float = Field(default=5.0, ge=0.0, le=3600.0)
     rated_only: bool = False
+    warm_minutes: float = Field(default=60.0, gt=0.0, le=240.0)
 
     def open(self, sitting: Sitting) -> Conduct:
         """Start."""

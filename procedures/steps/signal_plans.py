@@ -31,6 +31,7 @@ from procedures.steps.signal_setting import (
     together,
     verdict,
 )
+from procedures.steps.signal_warming import preconditioning
 from procedures.steps.signal_words import hum_words, shape_words
 from procedures.steps.sitting import Sitting
 
@@ -316,6 +317,7 @@ _PLANS: dict[str, Callable[[Setting, Sitting], Plan]] = {
     "distortion": _distortion,
     "response": _response,
     "quick response": lambda setting, sitting: quick_response(setting, sitting, _LOAD),
+    "preconditioning": lambda setting, sitting: preconditioning(setting, sitting, _LOAD),
     "noise": _noise,
     "crosstalk": _crosstalk,
     "modulation": _modulation,

@@ -69,6 +69,7 @@ class Setting:
     limit: float
     rest_s: float
     ratings: Ratings
+    warm_minutes: float = 60.0
 
     @classmethod
     def of(cls, line: SignalStep, sitting: Sitting) -> Setting:
@@ -86,6 +87,7 @@ class Setting:
             line.distortion_percent / 100.0,
             line.rest_s,
             ratings or Ratings(),
+            line.warm_minutes,
         )
 
     @property

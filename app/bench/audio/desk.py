@@ -174,7 +174,9 @@ class AudioDesk:
 
     def _measured(self, request: Request, order: Order, capture: Capture) -> AudioMeasured:
         at_s = self._inbox.session_s()
-        digest = self._keep(capture) if self._keep is not None else ""
+        # An hour of preconditioning is watched, not kept: its samples would fill the disk.
+        keeps = self._keep if request.parameters.get("measure") != "preconditioning" else None
+        digest = keeps(capture) if keeps is not None else ""
         conditions = said_conditions(order, capture)
         try:
             found = figures(order, capture, self._mains_hz)
