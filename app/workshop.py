@@ -16,6 +16,7 @@ from typing import ParamSpec, TypeVar
 from app.amplifier_shelf import AmplifierShelf
 from app.bench.audio.devices import MeasuringDevices, measuring_desk
 from app.bench.job_memory import in_lead_order, remembering_leads
+from app.bench.keep_awake import KeptAwake
 from app.bench.live_bench import LiveBench
 from app.bench.long_review import LongReview, is_long, recall
 from app.bench.meter_memory import declare, declared, input_question, learned
@@ -147,9 +148,16 @@ class LocalWorkshop:
         if self.file_away is not None:
             bench.on_closed(self.file_away)
         if bench.practice is None:
+            self._keep_awake(bench)
             bench.hear(measuring_desk(lambda: self.settings, bench.conductor, bench.record.folder))
         bench.start()
         return bench
+
+    def _keep_awake(self, bench: LiveBench) -> None:
+        awake = KeptAwake()
+        if trouble := awake.begin():
+            bench.note(trouble)
+        bench.on_leave(awake.end)
 
     # --- what there is ------------------------------------------------------------------------------
 

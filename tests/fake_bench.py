@@ -261,6 +261,11 @@ class FakeBench:
         self.done.append(("export", path))
         return f"Written: {path}"
 
+    def leave_open(self) -> None:
+        """Remember that it was left open."""
+        self.done.append(("left open",))
+        self.leave()
+
     def leave(self) -> None:
         self.left = True
 

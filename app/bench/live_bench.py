@@ -201,10 +201,17 @@ class LiveBench:
 
     def leave(self) -> None:
         """Stop what still goes, close the record, end all threads. The second call does nothing."""
+        self._let_go(ended=True)
+
+    def leave_open(self) -> None:
+        """See `BenchPort.leave_open`."""
+        self._let_go(ended=self.conductor.ended is not None)
+
+    def _let_go(self, *, ended: bool) -> None:
         if self._left:
             return
         self._left = True
-        if self.conductor.ended is None:
+        if ended and self.conductor.ended is None:
             self._say(StopRequested(self.session_s(), "The program was closed."))
         for worker in self._workers:
             worker.request_stop()
@@ -220,7 +227,7 @@ class LiveBench:
         for close in self._closers:
             close()
         try:
-            self.record.close()
+            (self.record.close if ended else self.record.abandon)()
         except OSError:
             # The journal stays open and is found as unfinished: nothing that was written is lost.
             with contextlib.suppress(OSError):

@@ -207,6 +207,10 @@ class TourBench(LiveBench):
         if self._place < len(STEPS) and STEPS[self._place].key:
             self._go_on(self.view.at_s)
 
+    def leave_open(self) -> None:
+        """Nothing of a tour is taken up again."""
+        self.leave()
+
     def leave(self) -> None:
         """Stop, and let nothing of it remain."""
         super().leave()

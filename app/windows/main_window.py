@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
     QApplication,
     QFileDialog,
     QMainWindow,
-    QMessageBox,
     QScrollArea,
     QStackedWidget,
     QWidget,
@@ -29,6 +28,7 @@ from app.windows.naming import NamingDialog
 from app.windows.ports import BenchPort, Workshop
 from app.windows.recovery import Recovering, RecoveryDialog
 from app.windows.reviewing import Reviewing
+from app.windows.run_question import RunQuestion
 from app.windows.saving import ask_for_csv
 from app.windows.sessions_screen import SessionsScreen
 from app.windows.sound_dialog import SoundKeys
@@ -60,7 +60,7 @@ class MainWindow(QMainWindow):
         self._sessions: SessionsScreen | None = None
         self._form: TargetForm | None = None
         self._form_page: QScrollArea | None = None
-        self._question: QMessageBox | None = None
+        self._question: RunQuestion | None = None
         self._naming: NamingDialog | None = None
         self.meters: MetersDialog | None = None
         self._recovering = Recovering(workshop, self)
@@ -128,7 +128,7 @@ class MainWindow(QMainWindow):
         return self._form
 
     @property
-    def question(self) -> QMessageBox | None:
+    def question(self) -> RunQuestion | None:
         """The question that waits for an answer."""
         return self._question
 
@@ -302,34 +302,21 @@ class MainWindow(QMainWindow):
         picture = self._bench.picture()
         return picture.view.ended is None and not picture.review and not picture.tour
 
-    def _ask(self, text: str, yes: str, no: str, then: Callable[[int], None]) -> None:
-        """Ask without holding anything up; the record goes on behind the question."""
-        box = QMessageBox(self)
-        box.setWindowTitle("Warmtrim")
-        box.setText(text)
-        box.setInformativeText(
-            self.tr("The readings are kept. The program cannot switch the amplifier off: do that yourself.")
-        )
-        box.addButton(yes, QMessageBox.ButtonRole.AcceptRole)
-        stay = box.addButton(no, QMessageBox.ButtonRole.RejectRole)
-        box.setDefaultButton(stay)
-        box.setEscapeButton(stay)
-        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        box.finished.connect(then)
-        self._question = box
-        box.open()
+    def _asked(self) -> RunQuestion | None:
+        """The question that was just answered."""
+        question, self._question = self._question, None
+        return question
 
     def _said_yes(self) -> bool:
-        box, self._question = self._question, None
-        if box is None:
-            return False
-        return box.buttonRole(box.clickedButton()) is QMessageBox.ButtonRole.AcceptRole
+        question = self._asked()
+        return question is not None and question.ended
 
     @Slot()
     def ask_stop(self) -> None:
         """Ask before a run is ended."""
         if self._running() and self._question is None:
-            self._ask(self.tr("End this run?"), self.tr("End the run"), self.tr("Go on"), self._stop_answered)
+            words = self.tr("End this run?"), self.tr("End the run")
+            self._question = RunQuestion(self, *words, then=self._stop_answered)
 
     @Slot(int)
     def _stop_answered(self, _code: int) -> None:
@@ -342,7 +329,7 @@ class MainWindow(QMainWindow):
         if self._running():
             if self._question is None:
                 text = self.tr("A run is on. End it and go back to the start?")
-                self._ask(text, self.tr("End it"), self.tr("Go on"), self._leave_answered)
+                self._question = RunQuestion(self, text, self.tr("End it"), then=self._leave_answered)
             return
         self._let_go()
         if self._sessions is not None:
@@ -373,7 +360,13 @@ class MainWindow(QMainWindow):
             event.ignore()
             if self._question is None:
                 text = self.tr("A run is on. End it and close the window?")
-                self._ask(text, self.tr("End and close"), self.tr("Go on"), self._close_answered)
+                self._question = RunQuestion(
+                    self,
+                    text,
+                    self.tr("End and close"),
+                    leave_open=self.tr("Close, and leave it open for the next start"),
+                    then=self._close_answered,
+                )
             return
         self._frames.stop()
         self._let_go()
@@ -382,9 +375,12 @@ class MainWindow(QMainWindow):
 
     @Slot(int)
     def _close_answered(self, _code: int) -> None:
-        if self._said_yes():
-            self._closing = True
-            self.close()
+        question = self._asked()
+        if question is None or not (question.ended or question.left_open):
+            return
+        if question.left_open and self._bench is not None:
+            self._bench.leave_open()
+        self.close_at_once()
 
     def close_at_once(self) -> None:
         """Close without asking: the person pressed Ctrl+C, or the desktop ends."""

@@ -202,6 +202,10 @@ class BenchPort(Protocol):
         """Write the readings; a sentence that says what was written. Raises OSError."""
         ...
 
+    def leave_open(self) -> None:
+        """Let go as a power cut would: the run is not stopped, and the next start asks about it."""
+        ...
+
     def leave(self) -> None:
         """The window lets go: the run is stopped if it still goes, the record closed, threads ended."""
         ...

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from procedures.events import DriveChanged, LidChanged, SegmentOpened, Supply, SupplyChanged
 
-SUPPLY_GONE = "the supply is off"
+SUPPLY_GONE = "no supply, as you said"
 
 
 @dataclass(slots=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from drivers.reading import Unit
-from procedures.analysis.bench import Bench
+from procedures.analysis.bench import SUPPLY_GONE, Bench
 from procedures.analysis.blocks import Block
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup, ChannelState, Forecast, TrimAdvice
 from procedures.analysis.coaching import Coaching
@@ -197,7 +197,7 @@ class Monitor:
         reason = "nobody watched for a while" if unwatched else f"the supply changed to {fact.supply.value}"
         powered = fact.supply is not Supply.OFF
         if not powered:
-            reason = "the supply is off"
+            reason = SUPPLY_GONE
         found: list[Finding] = list(self._incidents.supply(fact.at_s, powered, reason))
         self._coaching.forget()
         for name, watch in self._watches.items():

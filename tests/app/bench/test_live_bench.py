@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from app.bench.live_bench import BenchParts, LiveBench, PolledMeter
-from app.records.session_folder import SessionRecord, list_sessions, open_session
+from app.records.session_folder import SessionRecord, is_in_use, list_sessions, open_session
 from drivers.clock import SteppedClock
 from drivers.errors import LinkTimedOut
 from drivers.meter import MeterFacts, MeterSetup
@@ -90,6 +90,17 @@ def test_ten_minutes_of_watching_reach_the_csv(session_root: Path, tmp_path: Pat
     (past,) = list_sessions(session_root)
     assert past.closed
     assert past.lasted_s == pytest.approx(600.0, abs=1.0)
+
+
+def test_a_bench_left_open_is_found_by_the_next_start(session_root: Path) -> None:
+    """All readings are there, nothing was stopped, and the folder is free for whoever takes it up."""
+    bench, _ = _bench(session_root)
+    bench.turns().run(lambda: False, 60.0)
+    bench.leave_open()
+    (past,) = list_sessions(session_root)
+    assert not past.closed
+    assert past.lasted_s == pytest.approx(60.0, abs=2.0)
+    assert not is_in_use(past.folder)
 
 
 def test_the_session_is_judged_the_same_again(session_root: Path) -> None:

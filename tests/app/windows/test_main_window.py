@@ -71,6 +71,17 @@ def test_closing_during_a_run_asks_without_stopping_the_record(
     assert not window.isVisible()
 
 
+def test_a_run_can_be_left_open_for_the_next_start(
+    window: MainWindow, running: FakeBench, qtbot: QtBot
+) -> None:
+    """The window closes; the run is not ended."""
+    window.close()
+    press(window, qtbot, QMessageBox.ButtonRole.ActionRole)
+    qtbot.waitUntil(lambda: running.left)
+    assert running.done == [("left open",)]
+    assert not window.isVisible()
+
+
 def test_closing_without_a_run_does_not_ask(window: MainWindow, running: FakeBench) -> None:
     """Nothing is to be lost."""
     running.show_view(ended=RunEnded(1.0, True, "Every step was carried out."))
