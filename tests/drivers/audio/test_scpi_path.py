@@ -11,7 +11,7 @@ from loopback_servers import Conversation, LineServer
 
 from app.bench.audio.devices import loop_back, play_order
 from drivers.audio.dialect import read_instrument_dialect
-from drivers.audio.lease import OutputLease
+from drivers.audio.lease import LeaseKeeper, OutputLease
 from drivers.audio.path import Stretch
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import STAYS_ON, ScpiPath, Timing
@@ -244,3 +244,15 @@ def test_a_lease_that_ended_is_never_missed() -> None:
 def test_a_broken_dialect_is_refused_with_its_place(text: str, words: str) -> None:
     with pytest.raises(DialectError, match=words):
         read_instrument_dialect(text, "own.toml")
+
+
+def test_the_keeper_switches_off_by_itself() -> None:
+    off = threading.Event()
+    lease = OutputLease(off.set, 0.0)
+    keeper = LeaseKeeper(lease)
+    try:
+        lease.begin(0.0)
+        keeper.wake()
+        assert off.wait(5.0)
+    finally:
+        keeper.stop()
