@@ -24,6 +24,7 @@ from app.records.archive import file_in_background
 from app.records.archive_place import open_archive
 from app.records.places import keep_error, settings_file
 from app.records.session_folder import find_session, list_sessions, open_session
+from app.report_command import carry_out_report
 from app.session_lines import session_table
 from app.settings import Settings, load_settings
 from app.sound_options import sound_desk, with_sound_options
@@ -219,6 +220,11 @@ def _audio(chosen: argparse.Namespace) -> int:
     return carry_out_audio(chosen, _settings(chosen), settings_file())
 
 
+def _report(chosen: argparse.Namespace) -> int:
+    settings = _settings(chosen)
+    return carry_out_report(chosen, settings, settings_file(), _root(chosen, settings))
+
+
 def _check(chosen: argparse.Namespace) -> int:
     results: list[CheckedFile] = [check_file(path) for path in chosen.file]
     for result in results:
@@ -276,6 +282,7 @@ COMMANDS: dict[str, commands.Command] = {
     "sounds": _sounds,
     "assess": _assess,
     "audio": _audio,
+    "report": _report,
     "check": _check,
     "procedures": _procedures,
     "amplifiers": _amplifiers,

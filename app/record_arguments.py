@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from app.archive_command import add_archive_options, add_history_options
 from app.job_command import add_job_options
+from app.report_command import add_report_options
 
 Add = Callable[[str, str], argparse.ArgumentParser]
 
@@ -17,4 +18,5 @@ def add_record_commands(add: Add) -> None:
     check.add_argument("session", nargs="+", help="a session's name, the beginning of it, or a folder")
     add_archive_options(add("archive", "the searchable archive of this bench's sessions and jobs"))
     add_history_options(add("history", "find sessions by unit, job, date, result or words"))
+    add_report_options(add("report", "write the service report or the measurement sheet, as PDF or HTML"))
     add_job_options(add("job", "a repair visit: open, show and fill in its sheet"), type(check))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -130,6 +131,27 @@ class AudioChoice(BaseModel):
         return bool(self.recorder or self.generator)
 
 
+class CalibrationDue(BaseModel):
+    """When an instrument is to be calibrated again, as its owner says; `identity` is how it names itself."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    identity: Annotated[str, Field(min_length=1, max_length=300)]
+    due: date
+    certificate: Annotated[str, Field(max_length=300)] = ""
+
+
+class Letterhead(BaseModel):
+    """What stands at the head of a report: the workshop's own name, its address, its picture."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    name: str = Field("", max_length=200)
+    address: str = Field("", max_length=500)
+    picture: str = Field("", max_length=1000, description="a PNG or JPEG file")
+    paper: Literal["A4", "Letter"] = "A4"
+
+
 class Settings(BaseModel):
     """Everything a workshop may choose."""
 
@@ -156,6 +178,8 @@ class Settings(BaseModel):
     inputs: tuple[DeclaredInput, ...] = Field((), max_length=MOST_DECLARED)
     sound: SoundChoice = SoundChoice()
     audio: AudioChoice = AudioChoice()
+    letterhead: Letterhead = Letterhead()
+    calibrations: tuple[CalibrationDue, ...] = Field((), max_length=MOST_DECLARED)
 
     def sessions_path(self) -> Path:
         """The folder for session folders."""
@@ -202,6 +226,17 @@ class Settings(BaseModel):
         """These settings with what a person said about an input, in place of what was said before."""
         others = tuple(one for one in self.inputs if one.address != said.address)
         return self.model_copy(update={"inputs": (said, *others)[:MOST_DECLARED]})
+
+    # --- instruments and their calibration ------------------------------------------------------------
+
+    def calibration_of(self, identity: str) -> CalibrationDue | None:
+        """When the instrument of this identity is to be calibrated again; None where nobody has said."""
+        return next((one for one in self.calibrations if same_instrument(one.identity, identity)), None)
+
+    def calibrated(self, due: CalibrationDue) -> Settings:
+        """These settings with what a person said about a calibration, in place of what was said before."""
+        others = tuple(one for one in self.calibrations if not same_instrument(one.identity, due.identity))
+        return self.model_copy(update={"calibrations": (due, *others)[:MOST_DECLARED]})
 
     def asking_again(self, address: str) -> Settings:
         """These settings without what was said about the input at an address: another instrument is there."""

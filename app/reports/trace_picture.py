@@ -74,13 +74,7 @@ class TracePicture:
 def write_png(path: Path, picture: TracePicture, width: int = 1280, height: int = 800) -> None:
     """Draw into a PNG file. Raises OSError when it cannot be written."""
     kept = require_gui()
-    image = QImage(width, height, QImage.Format.Format_RGB32)
-    image.fill(QColor("white"))
-    painter = QPainter(image)
-    try:
-        paint(painter, picture, float(width), float(height))
-    finally:
-        painter.end()
+    image = _drawn(picture, width, height, 1.0)
     if not image.save(str(path), "PNG"):  # type: ignore[call-overload]
         raise OSError(f"{path}: the picture cannot be written there; choose another folder")
     del kept
@@ -104,6 +98,28 @@ def write_svg(path: Path, picture: TracePicture, width: int = 1280, height: int 
         painter.end()
     path.write_bytes(bytes(drawn.data().data()))
     del kept
+
+
+def png_bytes(picture: TracePicture, width: int = 1100, height: int = 560, fineness: float = 2.0) -> bytes:
+    """Draw for paper, `fineness` dots for each unit of the drawing; the content of a PNG file."""
+    kept = require_gui()
+    content = QBuffer()
+    content.open(QIODevice.OpenModeFlag.WriteOnly)
+    _drawn(picture, width, height, fineness).save(content, "PNG")  # type: ignore[call-overload]
+    del kept
+    return bytes(content.data().data())
+
+
+def _drawn(picture: TracePicture, width: int, height: int, fineness: float) -> QImage:
+    image = QImage(round(width * fineness), round(height * fineness), QImage.Format.Format_RGB32)
+    image.fill(QColor("white"))
+    painter = QPainter(image)
+    try:
+        painter.scale(fineness, fineness)
+        paint(painter, picture, float(width), float(height))
+    finally:
+        painter.end()
+    return image
 
 
 def require_gui() -> QGuiApplication:

@@ -1,0 +1,49 @@
+"""`report` on the command line: the service report or the measurement sheet of a session or a job."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from app.settings import Settings, save_settings
+
+
+def add_report_options(made: argparse.ArgumentParser) -> None:
+    """Add what is to be written, and what stands at its head from now on."""
+    made.add_argument("session", metavar="SESSION_OR_JOB", help="a session or a job")
+    made.add_argument("--pdf", type=Path, help="the PDF file; named after the session where nothing is said")
+    made.add_argument("--html", type=Path, help="the file for a browser")
+    made.add_argument("--sheet", action="store_true", help="the bias result alone, on one page")
+    made.add_argument("--bench", action="store_true", help="the bench's own version, with everything")
+    made.add_argument("--paper", choices=("A4", "Letter"), help="the size of the paper, from now on")
+    made.add_argument("--workshop", help="the workshop's name at the head, from now on")
+    made.add_argument("--address", help="its address; a bar | begins a new line; from now on")
+    made.add_argument("--picture", help="its picture, a PNG or JPEG file; from now on")
+
+
+def carry_out_report(
+    chosen: argparse.Namespace, settings: Settings, settings_file: Path, sessions_root: Path
+) -> int:
+    """Write it and say what was written. Raises OSError, ValueError."""
+    from app.reports.gathering import Wanted, find_visit, write_report
+
+    told = {
+        "name": chosen.workshop,
+        "address": chosen.address.replace("|", "\n") if chosen.address is not None else None,
+        "picture": chosen.picture,
+        "paper": chosen.paper,
+    }
+    new = {key: value for key, value in told.items() if value is not None}
+    if new:
+        letterhead = settings.letterhead.model_copy(update=new)
+        settings = settings.model_copy(update={"letterhead": letterhead})
+        save_settings(settings_file, settings)
+    visit = find_visit(sessions_root, chosen.session)
+    pdf: Path | None = chosen.pdf
+    if pdf is None and chosen.html is None:
+        name = visit.sessions[0].folder.name if visit.sessions else Path(chosen.session).name
+        pdf = Path(f"{name}-{'sheet' if chosen.sheet else 'report'}.pdf")
+    wanted = Wanted(sheet=chosen.sheet, bench=chosen.bench)
+    for sentence in write_report(visit, settings, wanted, pdf=pdf, html=chosen.html):
+        print(sentence)
+    return 0
