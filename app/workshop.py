@@ -5,13 +5,11 @@ Refusals are `ValueError` or `OSError` with one sentence, whatever was refused u
 
 from __future__ import annotations
 
-import functools
 import secrets
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import ParamSpec, TypeVar
 
 from app.amplifier_shelf import AmplifierShelf
 from app.bench.audio.devices import MeasuringDevices, measuring_desk
@@ -39,50 +37,34 @@ from app.records.session_folder import (
     name_session,
     open_session,
 )
+from app.refusals import refusing
 from app.session_lines import ending_words
 from app.settings import AudioChoice, RememberedMeter, Settings, SoundChoice, save_settings
 from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
 from drivers.addresses import AddressKind, parse_address
 from drivers.checking import CheckLine
 from drivers.clock import ScaledClock
-from drivers.errors import DriverError
 from drivers.simulated.units import SURPRISE, drawn_unit, load_unit, shipped_units
 from procedures.amplifier import Amplifier
-from procedures.checking import FileProblems
 from procedures.events import Supply
 from procedures.job import Naming, UnitName
 from procedures.library import shipped_procedures
-from procedures.records.codec import LineRefused
 
-P = ParamSpec("P")
-T = TypeVar("T")
 CHANNELS = ("left bias", "right bias")
-
-
-def _refusing(work: Callable[P, T]) -> Callable[P, T]:
-    """Turn every kind of refusal into the one that the window expects."""
-
-    @functools.wraps(work)
-    def wrapped(*args: P.args, **kwargs: P.kwargs) -> T:
-        try:
-            return work(*args, **kwargs)
-        except (DriverError, FileProblems, LineRefused) as refusal:
-            raise ValueError(str(refusal)) from refusal
-
-    return wrapped
 
 
 class RecordedSessions:
     """The sessions that were recorded on this computer; see `app.windows.ports.SessionShelf`."""
 
-    def __init__(self, root: Path) -> None:
+    def __init__(self, root: Path, settings: Callable[[], Settings] = Settings) -> None:
         self._root = root
+        self._settings = settings
 
     def sessions(self) -> tuple[SessionLine, ...]:
         """Newest first, read from both ends of their journals."""
         return tuple(_session_line(past) for past in list_sessions(self._root))
 
-    @_refusing
+    @refusing
     def open(self, key: str) -> ReplayBench | LongReview:
         """The session as a bench that is judged again from its record; a long one as it was recorded."""
         folder = find_session(self._root, key)
@@ -95,12 +77,18 @@ class RecordedSessions:
         unit = str(naming.unit) if naming is not None else session.journal.header.unit
         return ReplayBench(restore(session), unit)
 
-    @_refusing
+    @refusing
     def export_csv(self, key: str, path: Path) -> str:
         """Write a session's readings; a sentence that says what was written."""
         return export(path, open_session(find_session(self._root, key)).entries)
 
-    @_refusing
+    def report(self, key: str, path: Path) -> str:
+        """Write a session's service report; what was written, in words."""
+        from app.reports.gathering import Wanted, save_report
+
+        return save_report(self._root, key, path, self._settings(), Wanted())
+
+    @refusing
     def name(self, key: str, unit: str, job: str) -> None:
         """File a session under a unit and a job, afterwards."""
         name_session(find_session(self._root, key), Naming(UnitName(model=unit), job=job))
@@ -115,7 +103,7 @@ class LocalWorkshop:
         self.file_away: Callable[[], object] | None = None  # files closed sessions, in the background
         self._settings_path = settings_path
         self._root = root
-        self._shelf = RecordedSessions(self._root)
+        self._shelf = RecordedSessions(self._root, lambda: self.settings)
         self._amplifiers = AmplifierShelf(self._root.parent / "amplifiers")
 
     @property
@@ -168,7 +156,7 @@ class LocalWorkshop:
             for known in self.settings.meters
         )
 
-    @_refusing
+    @refusing
     def search_meters(self) -> FoundMeters:
         """Which meters are there now, and which bus could not be searched."""
         listing = list_meters(self.settings)
@@ -178,7 +166,7 @@ class LocalWorkshop:
         )
         return FoundMeters(cards, tuple(f"{one.source}: {one.sentence}." for one in listing.troubles))
 
-    @_refusing
+    @refusing
     def check_meter(self, address: str) -> tuple[CheckLine, ...]:
         """Look at the meter at an address without changing its settings."""
         return check_address(address, self.settings, own_dialects())
@@ -193,7 +181,7 @@ class LocalWorkshop:
         """What is known about an amplifier."""
         return self._amplifiers.all().get(key)
 
-    @_refusing
+    @refusing
     def describe(self, amplifier: Amplifier) -> str:
         """Keep an amplifier that a person described; its key among the cards."""
         return self._amplifiers.keep(amplifier)
@@ -247,12 +235,12 @@ class LocalWorkshop:
 
     # --- what is told about an instrument -------------------------------------------------------------
 
-    @_refusing
+    @refusing
     def told_meter(self, address: str) -> ToldMeter:
         """What was told about the meter at an address."""
         return told_of(address, self.settings)
 
-    @_refusing
+    @refusing
     def tell_meter(self, told: ToldMeter) -> None:
         """Keep what a person tells about a meter."""
         self.settings = keep_told(told, self.settings)
@@ -260,7 +248,7 @@ class LocalWorkshop:
 
     # --- what is asked once of an instrument ----------------------------------------------------------
 
-    @_refusing
+    @refusing
     def input_question(self, address: str) -> str:
         """What to ask about the input of the meter at an address; empty when it is known or has none.
 
@@ -287,7 +275,7 @@ class LocalWorkshop:
         fit = [one for one in self.settings.meters if (known := said[one.address]) is None or known.isolated]
         return fit[:many]
 
-    @_refusing
+    @refusing
     def declare_input(self, address: str, isolated: bool) -> None:
         """A person says whether the input of the meter at an address is isolated from earth."""
         self.settings = declare(address, isolated, self.settings)
@@ -295,7 +283,7 @@ class LocalWorkshop:
 
     # --- beginning ------------------------------------------------------------------------------------
 
-    @_refusing
+    @refusing
     def watch(self, meter: str) -> LiveBench:
         """Watch a remembered meter, by its address."""
         known = next((one for one in self.settings.meters if one.address == meter), None)
@@ -303,7 +291,7 @@ class LocalWorkshop:
             raise ValueError(f"the meter {meter} is not remembered any more: give its address")
         return self._watching(known)
 
-    @_refusing
+    @refusing
     def watch_address(self, address: str) -> LiveBench:
         """Watch the meter at an address that a person typed; `typed` and `simulated` are addresses too."""
         kind = parse_address(address).kind
@@ -343,7 +331,7 @@ class LocalWorkshop:
         self.settings = learned(bench, self.settings)
         self.save()
 
-    @_refusing
+    @refusing
     def watch_typed(self, volts: float) -> LiveBench:
         """Watch a channel whose values are typed, beginning with this one."""
         watch = shipped_procedures()["watch"]
@@ -351,7 +339,7 @@ class LocalWorkshop:
         bench.typed(CHANNELS[0], volts)
         return bench
 
-    @_refusing
+    @refusing
     def guided(self, amplifier: str, procedure: str) -> LiveBench:
         """Carry out a procedure on an amplifier with the meters that were used last, else typed."""
         chosen = self.amplifier(amplifier)
@@ -383,7 +371,7 @@ class LocalWorkshop:
     def _keep_leads(self, bench: LiveBench) -> None:
         self.settings = remembering_leads(self.settings, bench)
 
-    @_refusing
+    @refusing
     def simulated(self, unit: str, procedure: str, speed: float) -> LiveBench:
         """Carry out a procedure on the simulated bench, over HiSLIP."""
         chosen = shipped_procedures()[procedure]
@@ -395,7 +383,7 @@ class LocalWorkshop:
         """Whether the tour was never shown on this computer."""
         return not self.settings.tour_seen
 
-    @_refusing
+    @refusing
     def tour(self) -> LiveBench:
         """The tour on the simulated bench, in a folder that goes with it; it is wanted once."""
         folder = TemporaryDirectory(prefix="warmtrim-tour-", ignore_cleanup_errors=True)
@@ -406,13 +394,13 @@ class LocalWorkshop:
 
     # --- after a crash --------------------------------------------------------------------------------
 
-    @_refusing
+    @refusing
     def resume(self, key: str, off_minutes: float | None) -> LiveBench:
         """Go on with an unfinished session in a new segment; `off_minutes` None: it was never off."""
         folder = find_session(self._root, key)
         return self._heard(resume(folder, off_minutes, self.settings))
 
-    @_refusing
+    @refusing
     def close_unfinished(self, key: str, off_minutes: float | None) -> None:
         """Close an unfinished session as it stands."""
         close_as_it_stands(find_session(self._root, key), off_minutes)

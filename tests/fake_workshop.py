@@ -38,6 +38,12 @@ class FakeShelf:
             raise self.refusal
         return FakeBench(trimming_picture(review=True))
 
+    def report(self, key: str, path: Path) -> str:
+        if self.refusal is not None:
+            raise self.refusal
+        self.done.append(("report", key, path))
+        return f"Service report, 3 pages: {path}"
+
     def export_csv(self, key: str, path: Path) -> str:
         if self.refusal:
             raise self.refusal

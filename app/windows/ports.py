@@ -294,6 +294,13 @@ class SessionShelf(Protocol):
         """Write a session's readings; a sentence that says what was written. Raises OSError, ValueError."""
         ...
 
+    def report(self, key: str, path: Path) -> str:
+        """Write the service report, as PDF or, where the file is named so, HTML; what was written, in words.
+
+        Raises ValueError, OSError.
+        """
+        ...
+
     def name(self, key: str, unit: str, job: str) -> None:
         """File a session under a unit and a job, afterwards. Raises OSError."""
         ...

@@ -1,4 +1,4 @@
-"""Asking where to a session's readings are to be written."""
+"""Asking where to a session's readings or its report are to be written."""
 
 from __future__ import annotations
 
@@ -9,6 +9,11 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 
 
 def ask_for_csv(parent: QWidget, title: str, chosen: Callable[[str], None]) -> QFileDialog:
+    """Ask for a CSV file; see `ask_for_file`."""
+    return ask_for_file(parent, title, "csv", chosen)
+
+
+def ask_for_file(parent: QWidget, title: str, suffix: str, chosen: Callable[[str], None]) -> QFileDialog:
     """Open the dialogue, which deletes itself; `chosen`, a slot of a QObject, is given the path.
 
     The caller keeps what is returned: nothing else does.
@@ -16,7 +21,7 @@ def ask_for_csv(parent: QWidget, title: str, chosen: Callable[[str], None]) -> Q
     dialog = QFileDialog(parent, title)
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
     dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
-    dialog.setDefaultSuffix("csv")
+    dialog.setDefaultSuffix(suffix)
     dialog.fileSelected.connect(chosen)
     dialog.open()
     return dialog

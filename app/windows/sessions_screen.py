@@ -17,6 +17,7 @@ from PySide6.QtCore import (
 )
 from PySide6.QtGui import QColor, QPainter, QPen
 from PySide6.QtWidgets import (
+    QApplication,
     QFileDialog,
     QHBoxLayout,
     QLabel,
@@ -32,7 +33,7 @@ from PySide6.QtWidgets import (
 
 from app.windows.naming import NamingDialog
 from app.windows.ports import SessionLine, SessionShelf
-from app.windows.saving import ask_for_csv
+from app.windows.saving import ask_for_csv, ask_for_file
 from app.windows.theme import shades, sized_font
 from app.windows.wording import clock
 
@@ -126,10 +127,12 @@ class SessionsScreen(QWidget):
         self._said.setStyleSheet("font-weight: 600;")
         self._open_button = self._button(self.tr("&Open and replay"), self._open)
         self._export_button = self._button(self.tr("&Export CSV …"), self._export)
+        self._report_button = self._button(self.tr("&Report as PDF …"), self._report)
         self._name_button = self._button(self.tr("&Name unit and job …"), self._name)
+        self._of_one = (self._open_button, self._export_button, self._report_button, self._name_button)
         back = self._button(self.tr("&Back"), self.back)
         row = QHBoxLayout()
-        for button in (self._open_button, self._export_button, self._name_button):
+        for button in self._of_one:
             row.addWidget(button)
         row.addStretch(1)
         row.addWidget(back)
@@ -184,7 +187,7 @@ class SessionsScreen(QWidget):
 
     @Slot()
     def _selected(self) -> None:
-        for button in (self._open_button, self._export_button, self._name_button):
+        for button in self._of_one:
             button.setEnabled(self._chosen() is not None)
 
     @Slot()
@@ -198,6 +201,28 @@ class SessionsScreen(QWidget):
         if self._chosen() is None:
             return
         self._saving = ask_for_csv(self, self.tr("Export the readings as CSV"), self.export_to)
+
+    @Slot()
+    def _report(self) -> None:
+        if self._chosen() is None:
+            return
+        self._saving = ask_for_file(self, self.tr("Write the service report"), "pdf", self.report_to)
+
+    @Slot(str)
+    def report_to(self, path: str) -> None:
+        """Say that it is being written, then write it: pages take a second or two."""
+        key = self._chosen()
+        if key is None:
+            return
+        self.say(self.tr("The report is being written …"))
+        self._said.repaint()
+        QApplication.setOverrideCursor(Qt.CursorShape.BusyCursor)
+        try:
+            self.say(self._shelf.report(key, Path(path)))
+        except (OSError, ValueError) as refusal:
+            self.say(self.tr("Not written: {reason}").format(reason=refusal))
+        finally:
+            QApplication.restoreOverrideCursor()
 
     @Slot(str)
     def export_to(self, path: str) -> None:

@@ -143,6 +143,19 @@ def test_export_says_what_was_written_or_why_not(
     assert sessions.said.startswith("Not exported")
 
 
+def test_the_report_says_what_was_written_or_why_not(
+    sessions: SessionsScreen, shelf: FakeShelf, tmp_path: Path
+) -> None:
+    """One sentence either way."""
+    sessions.report_to(str(tmp_path / "trim.pdf"))
+    assert shelf.done == [("report", "s3", tmp_path / "trim.pdf")]
+    assert "3 pages" in sessions.said
+
+    shelf.refusal = PermissionError("the folder cannot be written; choose another one")
+    sessions.report_to(str(tmp_path / "trim.pdf"))
+    assert sessions.said.startswith("Not written")
+
+
 def test_a_session_is_named_afterwards(sessions: SessionsScreen, shelf: FakeShelf) -> None:
     """Naming is never a condition for measuring."""
     sessions.name_as("Halden 60 no. 0418", "2026-031")
