@@ -8,6 +8,7 @@ from app.windows.lettering import BigKey, Sentence
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades, sized_font
 from procedures.events import Supply
+from procedures.steps.before_work import BEFORE_WORK_ID
 
 
 class InstructionBand(QWidget):
@@ -43,7 +44,9 @@ class InstructionBand(QWidget):
         self.caution.setText(f"⚠ {caution}" if caution else "")
         self.caution.setVisible(bool(caution))
         self.caution.setStyleSheet(f"color: {shades().outside};")
-        self.key.show_label(key_label)
+        question = None if picture.review else picture.view.question
+        reading = question is not None and question.step == BEFORE_WORK_ID
+        self.key.show_label(key_label, self.tr("first read: Enter confirms") if reading else "")
 
     def _words(self, picture: BenchPicture) -> tuple[str, str]:
         """The sentence and the caution line."""

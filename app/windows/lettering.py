@@ -99,16 +99,18 @@ class BigKey(QPushButton):
     def __init__(self, key_name: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._key_name = key_name
+        self._instead = ""
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(220, 84)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
 
-    def show_label(self, label: str) -> None:
-        """Say what the key does now; an empty label means nothing."""
-        if label != self.text() or bool(label) != self.isEnabled():
+    def show_label(self, label: str, instead: str = "") -> None:
+        """Say what the key does now; with an empty label it does nothing, and `instead` says what does."""
+        if (label, instead) != (self.text(), self._instead) or bool(label) != self.isEnabled():
             self.setText(label)
+            self._instead = instead
             self.setEnabled(bool(label))
-            name = f"{label} ({self._key_name})" if label else self.tr("Nothing to do now")
+            name = f"{label} ({self._key_name})" if label else instead or self.tr("Nothing to do now")
             self.setAccessibleName(name)
             self.update()
 
@@ -130,7 +132,7 @@ class BigKey(QPushButton):
         painter.drawRoundedRect(cap, 7.0, 7.0)
         painter.setFont(cap_font)
         painter.drawText(cap, Qt.AlignmentFlag.AlignCenter, self._key_name)
-        words = self.text() or self.tr("nothing to do now")
+        words = self.text() or self._instead or self.tr("nothing to do now")
         box = QRectF(cap.right() + 14, plate.top() + 6, plate.right() - cap.right() - 26, plate.height() - 12)
         largest = min(34.0, self.height() * 0.32) if live else 18.0
         size = largest_fitting(self, words, box.toRect(), largest, bold=live)
