@@ -123,6 +123,11 @@ class LocalWorkshop:
         """The devices for measuring."""
         return MeasuringDevices(self.settings.audio, self._keep_audio, float(self.settings.mains_hz))
 
+    def keep_look(self, look: str) -> None:
+        """Remember which shades were chosen."""
+        self.settings = Settings.model_validate(self.settings.model_dump() | {"appearance": look})
+        self.save()
+
     def _keep_audio(self, choice: AudioChoice) -> None:
         self.settings = self.settings.with_audio(choice)
         if self.sound is not None:

@@ -61,6 +61,7 @@ class FakeWorkshop:
         self.shelf = FakeShelf()
         self.sound: SoundDesk | None = None
         self.audio: AudioControls | None = None
+        self.looks: list[str] = []
         self.bench = FakeBench(trimming_picture())
         self.refusal: Exception | None = None
         self.done: list[tuple[object, ...]] = []
@@ -70,6 +71,9 @@ class FakeWorkshop:
         self.questions: dict[str, str] = {}
         self.told: ToldMeter | Exception = ToldMeter("stream:ASRL/dev/ttyACM0::INSTR", lines=True)
         self.checked: tuple[CheckLine, ...] | Exception = ()
+
+    def keep_look(self, look: str) -> None:
+        self.looks.append(look)
 
     def meters(self) -> tuple[Card, ...]:
         return (

@@ -61,6 +61,7 @@ DEEDS: tuple[Deed, ...] = (
     Deed("found", QT_TRANSLATE_NOOP("deeds", "Compare: as found"), "Shift+F6"),
     Deed("past", QT_TRANSLATE_NOOP("deeds", "Compare: last session"), "Shift+F8"),
     Deed("curves", QT_TRANSLATE_NOOP("deeds", "Other curves"), "Ctrl+T"),
+    Deed("look", QT_TRANSLATE_NOOP("deeds", "Other shades"), "Ctrl+L"),
     Deed("full", QT_TRANSLATE_NOOP("deeds", "Full screen"), "F11", held=True),
     Deed("leave", QT_TRANSLATE_NOOP("deeds", "Back to the start"), "Ctrl+W"),
 )

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.windows.audio_dialog import AudioKeys
+from app.windows.look_key import LookKey
 from app.windows.meter_dialogs import InputGate, MetersDialog
 from app.windows.naming import NamingDialog
 from app.windows.ports import BenchPort, Workshop
@@ -70,6 +71,7 @@ class MainWindow(QMainWindow):
         self.gate.earthed.connect(self._is_earthed)
         self.sound_keys = SoundKeys(workshop.sound, self)
         self.audio_keys = AudioKeys(workshop.audio, self)
+        self.look_key = LookKey(workshop, self)
         self._saving: QFileDialog | None = None
         self._closing = False
         self._alarmed: frozenset[str] = frozenset()
@@ -234,6 +236,7 @@ class MainWindow(QMainWindow):
         self._working.full.connect(self._full)
         self.sound_keys.attach(self._working)
         self.audio_keys.attach(self._working)
+        self.look_key.attach(self._working)
         self._stack.addWidget(self._working)
         self._stack.setCurrentWidget(self._working)
 

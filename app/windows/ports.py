@@ -340,6 +340,10 @@ class Workshop(Protocol):
         """The devices for measuring; None where there can be none."""
         ...
 
+    def keep_look(self, look: str) -> None:
+        """Remember which shades were chosen."""
+        ...
+
     def meters(self) -> tuple[Card, ...]:
         """The meters that were used before, most recent first."""
         ...

@@ -54,6 +54,7 @@ class WorkingScreen(QWidget):
     mute = Signal()
     sound = Signal()
     audio = Signal()
+    look = Signal()
 
     def __init__(
         self,
@@ -158,6 +159,7 @@ class WorkingScreen(QWidget):
             "mute": self.mute,
             "sound": self.sound,
             "audio": self.audio,
+            "look": self.look,
         }
         signals[name].emit()
 
