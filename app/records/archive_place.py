@@ -92,9 +92,10 @@ def _from_keyring(user: str) -> str | None:
     except ImportError:
         return None
     try:
-        return keyring.get_password(KEYRING, user)
+        password: str | None = keyring.get_password(KEYRING, user)
     except Exception:  # a keyring that is locked or absent is no keyring
         return None
+    return password
 
 
 def open_archive(chosen: str = "") -> Archive:
