@@ -5,12 +5,15 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from app.records.bundle import import_bundle, write_bundle
 from app.records.export_csv import export
 from app.records.export_tables import write_json, write_parquet, write_xlsx
-from app.records.job_folder import Job, jobs_root, list_jobs
+from app.records.job_folder import Job, customer_of, jobs_root, list_jobs
 from app.records.session_folder import Session, find_session, open_session
+from app.settings import Settings
+from procedures.records.codec import LineRefused
 
 _WRITERS = {"json": write_json, "xlsx": write_xlsx, "parquet": write_parquet}
 
@@ -25,11 +28,11 @@ def add_export_options(made: argparse.ArgumentParser) -> None:
     made.add_argument("--json", type=Path, help="the file for all that was recorded")
     made.add_argument("--xlsx", type=Path, help="the file for a workbook (needs the extra `tables`)")
     made.add_argument("--parquet", type=Path, help="the file for a Parquet table (needs the extra `tables`)")
-    made.add_argument("--bundle", type=Path, help="one zip for another bench: session, job and amplifier")
+    made.add_argument("--bundle", type=Path, help="one zip for another bench: session, job, traces, report")
     made.add_argument("--with-customer", action="store_true", help="with who the customer is, in the bundle")
 
 
-def carry_out_export(chosen: argparse.Namespace, root: Path) -> int:
+def carry_out_export(chosen: argparse.Namespace, root: Path, settings: Settings) -> int:
     """Write what is wanted; the readings as CSV where nothing is. Raises OSError, ValueError."""
     session = open_session(find_session(root, chosen.session))
     for problem in session.journal.problems:
@@ -48,7 +51,8 @@ def carry_out_export(chosen: argparse.Namespace, root: Path) -> int:
         _draw(chosen, session)
     if chosen.bundle is not None:
         job = job_of(root, session)
-        count = write_bundle(chosen.bundle, session, job, customer=chosen.with_customer)
+        more = _papers(session, job, settings, chosen.with_customer)
+        count = write_bundle(chosen.bundle, session, job, customer=chosen.with_customer, more=more)
         print(f"{count} files were packed into {chosen.bundle}.")
     return 0
 
@@ -62,6 +66,27 @@ def _draw(chosen: argparse.Namespace, session: Session) -> None:
     if chosen.svg is not None:
         write_session_svg(chosen.svg, session)
         print(f"The traces were drawn in {chosen.svg}.")
+
+
+def _papers(session: Session, job: Job | None, settings: Settings, with_customer: bool) -> dict[str, bytes]:
+    """Traces and service report for a bundle; what cannot be made is said and left out of it."""
+    from app.reports.gathering import MISSING, Visit, Wanted, write_report
+    from app.reports.session_picture import write_session_png, write_session_svg
+
+    names = ("traces.png", "traces.svg", "report.pdf", "report.html")
+    with TemporaryDirectory(prefix="warmtrim-", ignore_cleanup_errors=True) as place:
+        png, svg, pdf, html = (Path(place, name) for name in names)
+        try:
+            write_session_png(png, session)
+            write_session_svg(svg, session)
+            customer = customer_of(job.folder) if job is not None and with_customer else None
+            visit = Visit((session,), job, customer)
+            for said in write_report(visit, settings, Wanted(), pdf=pdf, html=html):
+                if said.startswith(MISSING):
+                    print(said, file=sys.stderr)
+        except (OSError, ValueError, LineRefused) as refused:
+            print(f"The bundle goes without what could not be drawn: {refused}", file=sys.stderr)
+        return {path.name: path.read_bytes() for path in (png, svg, pdf, html) if path.is_file()}
 
 
 def job_of(root: Path, session: Session) -> Job | None:

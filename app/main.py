@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,7 +20,7 @@ from app.job_command import carry_out_job
 from app.meters_command import carry_out_meters, keep
 from app.practice_run import SPEED, PracticePlan, practise
 from app.record_commands import carry_out_verify
-from app.records.archive import file_in_background
+from app.records.archive import file_in_background, file_now
 from app.records.archive_place import open_archive
 from app.records.places import keep_error, settings_file
 from app.records.session_folder import find_session, list_sessions, open_session
@@ -70,6 +70,11 @@ def _root(chosen: argparse.Namespace, settings: Settings) -> Path:
     return Path(chosen.folder) if chosen.folder is not None else settings.sessions_path()
 
 
+def _filing(settings: Settings) -> Callable[[Path], str]:
+    """What files a closed session, or says in one sentence why that has to wait."""
+    return lambda folder: file_now(lambda: open_archive(settings.archive), folder)
+
+
 def _start(chosen: argparse.Namespace) -> int:
     """Without a command: the window, or, where there is no display, the whole job in the terminal."""
     if announced_display():
@@ -82,7 +87,8 @@ def _start(chosen: argparse.Namespace) -> int:
     )
     settings = _settings(chosen)
     procedure = shipped_procedures()["two-channel-bias-trim"]
-    plan = PracticePlan(SimulatedChoice(), procedure, _root(chosen, settings), settings)
+    root = _root(chosen, settings)
+    plan = PracticePlan(SimulatedChoice(), procedure, root, settings, file_away=_filing(settings))
     return _practise_or_step(plan, console)
 
 
@@ -134,13 +140,14 @@ def _practice(chosen: argparse.Namespace) -> int:
     procedure = procedure_from(chosen.procedure)
     folder = _root(chosen, settings)
     speed = chosen.speed or SPEED
-    plan = PracticePlan(choice, procedure, folder, settings, speed, chosen.stepped)
+    filing = _filing(settings)
+    plan = PracticePlan(choice, procedure, folder, settings, speed, chosen.stepped, file_away=filing)
     return practise(plan, _console())
 
 
 def _watch(chosen: argparse.Namespace) -> int:
     settings = _settings(chosen)
-    return carry_out_watch(chosen, settings, settings_file(), _root(chosen, settings))
+    return carry_out_watch(chosen, settings, settings_file(), _root(chosen, settings), _filing(settings))
 
 
 def _meters(chosen: argparse.Namespace) -> int:
@@ -158,7 +165,8 @@ def _sessions(chosen: argparse.Namespace) -> int:
 
 
 def _export(chosen: argparse.Namespace) -> int:
-    return carry_out_export(chosen, _root(chosen, _settings(chosen)))
+    settings = _settings(chosen)
+    return carry_out_export(chosen, _root(chosen, settings), settings)
 
 
 def _import(chosen: argparse.Namespace) -> int:

@@ -16,7 +16,7 @@ from app.bench.practice_unit import SimulatedHands
 from app.bench.practised_finds import HandedPractice
 from app.bench.practised_hands import PractisedHands
 from app.settings import Settings
-from app.terminal import Follower, name_files, write_results
+from app.terminal import Follower, file_away, name_files, write_results
 from drivers.clock import Clock, ScaledClock, SteppedClock, host_seconds
 from procedures.assessment import assess
 from procedures.assessment_words import told
@@ -43,6 +43,7 @@ class PracticePlan:
     speed: float = SPEED
     stepped: bool = False
     started: datetime | None = None
+    file_away: Callable[[Path], str] | None = None  # files the closed session, or says why it waits
 
 
 def practise(plan: PracticePlan, console: Console) -> int:
@@ -69,6 +70,7 @@ def practise(plan: PracticePlan, console: Console) -> int:
         console.print(f"  {line}", soft_wrap=True)
     console.print(judged_again(compare(journal.header, journal.facts)))
     name_files(console, bench.record.folder, files)
+    file_away(console, plan.file_away, bench.record.folder)
     ended = bench.conductor.ended
     return 0 if ended is not None and ended.finished else 1
 

@@ -236,3 +236,10 @@ def name_files(console: Console, folder: Path, files: Sequence[Path]) -> None:
     console.print(Text(f"Session:  {folder}"), soft_wrap=True)
     for kind, path in zip(("Readings", "Traces  "), files, strict=False):
         console.print(Text(f"{kind}: {path}"), soft_wrap=True)
+
+
+def file_away(console: Console, file: Callable[[Path], str] | None, folder: Path) -> None:
+    """File a closed session where there is an archive, and say why it could not be."""
+    trouble = file(folder) if file is not None else ""
+    if trouble:
+        console.print(Text(trouble), soft_wrap=True)

@@ -22,7 +22,7 @@ from app.bench.real_meters import MeterAt, known_meter
 from app.meters_command import declared_now, keep, line_pattern, require_addresses, told_dialects
 from app.settings import DISPLAY_TOLD, RememberedMeter, Settings, SoundChoice
 from app.sound_options import sound_desk, with_sound_options
-from app.terminal import follow_watch, name_files, write_results
+from app.terminal import file_away, follow_watch, name_files, write_results
 from app.typing_desk import TypingDesk
 from drivers.addresses import AddressKind, parse_address
 from drivers.clock import LifeClock
@@ -34,8 +34,17 @@ from procedures.library import shipped_procedures
 CHANNELS = ("left bias", "right bias")
 
 
-def carry_out_watch(chosen: argparse.Namespace, settings: Settings, settings_path: Path, root: Path) -> int:
-    """Watch what the command line names until Ctrl+C or the time is over; 0."""
+def carry_out_watch(
+    chosen: argparse.Namespace,
+    settings: Settings,
+    settings_path: Path,
+    root: Path,
+    file: Callable[[Path], str] | None = None,
+) -> int:
+    """Watch what the command line names until Ctrl+C or the time is over; 0.
+
+    `file` files the closed session, or says why that has to wait.
+    """
     require_addresses(chosen.address)
     settings = _with_display(chosen, settings)
     settings = with_sound_options(chosen, _about_earth(chosen, settings))
@@ -54,6 +63,7 @@ def carry_out_watch(chosen: argparse.Namespace, settings: Settings, settings_pat
         between = _typing(desk, bench, sys.stdin)
     follow_watch(bench, console, None if chosen.minutes is None else chosen.minutes * 60.0, between)
     name_files(console, bench.record.folder, write_results(bench.record.folder)[1])
+    file_away(console, file, bench.record.folder)
     return 0
 
 

@@ -222,3 +222,19 @@ def file_in_background(make: Callable[[], Archive], sessions_root: Path) -> thre
     thread = threading.Thread(target=work, name="archive", daemon=True)
     thread.start()
     return thread
+
+
+def file_now(make: Callable[[], Archive], folder: Path) -> str:
+    """File one closed session; empty, or in one sentence why it has to wait.
+
+    What waits is filed by the next window or `archive file`.
+    """
+    try:
+        archive = make()
+        try:
+            archive.file_session(folder)
+        finally:
+            archive.close()
+    except (OSError, ValueError) as refused:
+        return str(refused)
+    return ""

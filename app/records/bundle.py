@@ -41,6 +41,13 @@ _NAMES = re.compile(
     rf"session/journal\.jsonl|session/{_ATTACHMENT}|job/job\.jsonl|job/customer\.json|job/{_ATTACHMENT}"
     r"|amplifier\.toml|report\.(html|pdf)|traces\.(png|svg)"
 )
+# How each kind of paper begins; none is kept, because this bench draws its own from the record.
+_BEGINS = {
+    "html": (b"<!doctype html",),
+    "pdf": (b"%pdf-",),
+    "png": (b"\x89png\r\n",),
+    "svg": (b"<?xml", b"<svg"),
+}
 _ID = re.compile(r"[A-Za-z0-9]{1,64}")
 
 
@@ -179,6 +186,9 @@ def _checked(packed: zipfile.ZipFile) -> dict[str, bytes]:
         content = _bounded(packed, name, size)
         if hashlib.sha256(content).hexdigest() != digest:
             raise BundleRefused(f"{name} is not what was packed: its digest has changed")
+        kinds = _BEGINS.get(name.rpartition(".")[2], ()) if "/" not in name else ()
+        if kinds and not content[:20].lower().lstrip().startswith(kinds):
+            raise BundleRefused(f"{name} is not of the kind that it says")
         found[name] = content
     return found
 

@@ -21,6 +21,7 @@ from procedures.report.facts import ReportFacts
 from procedures.report.folding import fold_report
 
 WATERMARK = "Practice on a simulated amplifier"
+MISSING = "Missing in the report"
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +156,7 @@ def write_report(
         OSError: a file cannot be written.
     """
     document, troubles = document_of(visit, settings, wanted, printed or datetime.now(UTC))
-    said = [f"Missing in the report: {trouble}" for trouble in troubles]
+    said = [f"{MISSING}: {trouble}" for trouble in troubles]
     if pdf is not None:
         pages = write_pdf(pdf, document, one_page=wanted.sheet)
         said.append(f"{document.title}, {pages} {'page' if pages == 1 else 'pages'}: {pdf}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -33,7 +34,13 @@ def test_a_unit_off_target_is_trimmed_and_passes(session_root: Path) -> None:
     """Found low on one side and high on the other; left inside both windows; files are named."""
     console = Console(file=io.StringIO(), width=200)
 
-    assert practise(_plan(session_root, "healthy"), console) == 0
+    filed: list[Path] = []
+
+    def file(folder: Path) -> str:
+        filed.append(folder)
+        return "The archive is away."
+
+    assert practise(replace(_plan(session_root, "healthy"), file_away=file), console) == 0
 
     assert _last_verdicts(session_root) == {
         "left bias": Outcome.PASSED,
@@ -42,6 +49,8 @@ def test_a_unit_off_target_is_trimmed_and_passes(session_root: Path) -> None:
     }
     said = console.file.getvalue()  # type: ignore[attr-defined]
     assert "the session says the same" in said
+    assert filed == [list_sessions(session_root)[0].folder]
+    assert said.endswith("The archive is away.\n")
     for name in ("readings.csv", "traces.png"):
         (file,) = session_root.glob(f"*/{name}")
         assert str(file) in said

@@ -48,6 +48,7 @@ def test_a_file_stands_in_for_meters_with_its_own_channels(session_root: Path, t
     }
     assert setup_of(journal.header).channels[1].unit is Unit.CELSIUS
     assert compare(journal.header, journal.facts).same
+    assert main(["--folder", str(session_root / "elsewhere"), "history"]) == 0  # it was filed at its end
 
 
 def test_a_stream_names_its_channels_by_its_pattern(session_root: Path) -> None:

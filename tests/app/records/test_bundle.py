@@ -98,8 +98,13 @@ def test_who_the_customer_is_goes_along_only_when_asked(session_root: Path, tmp_
     assert main([*start, str(tmp_path / "a.zip")]) == 0
     assert main([*start, str(tmp_path / "b.zip"), "--with-customer"]) == 0
 
-    assert f"job/{IDENTITY}" not in read_bundle(tmp_path / "a.zip")
-    assert f"job/{IDENTITY}" in read_bundle(tmp_path / "b.zip")
+    plain, whole = read_bundle(tmp_path / "a.zip"), read_bundle(tmp_path / "b.zip")
+    assert f"job/{IDENTITY}" not in plain
+    assert f"job/{IDENTITY}" in whole
+    for name in ("report.html", "report.pdf", "traces.png", "traces.svg"):
+        assert len(plain[name]) > 1000
+    assert b"Ada Example" not in plain["report.html"]
+    assert b"Ada Example" in whole["report.html"]
     assert main(["--folder", str(tmp_path / "far" / "s"), "import", str(tmp_path / "a.zip")]) == 0
     assert open_session(folder).journal == open_session(tmp_path / "far" / "s" / folder.name).journal
 
@@ -147,6 +152,14 @@ def test_a_bundle_that_was_tampered_with_is_refused_whole(
         import_bundle(bad, tmp_path / "into" / "sessions")
     assert "\n" not in str(refused.value)
     assert not (tmp_path / "into").exists()
+
+
+@pytest.mark.parametrize("name", ["report.html", "report.pdf", "traces.png", "traces.svg"])
+def test_a_paper_of_another_kind_is_refused(name: str, session_root: Path, tmp_path: Path) -> None:
+    """Its digest may be right, but it is no such picture or report."""
+    write_bundle(tmp_path / "b.zip", open_session(keep_session(session_root)), more={name: b"MZ no paper"})
+    with pytest.raises(BundleRefused, match="not of the kind"):
+        read_bundle(tmp_path / "b.zip")
 
 
 def test_a_damaged_bundle_is_refused_in_one_sentence(session_root: Path, tmp_path: Path) -> None:
