@@ -19,7 +19,7 @@ from app.windows.errand import Errand
 from app.windows.passing_bead import PassingBead
 from app.windows.ports import Unfinished, Workshop
 from app.windows.theme import shades
-from app.windows.wording import supply_words
+from app.windows.wording import number_from, supply_words
 
 
 class RecoveryDialog(QDialog):
@@ -128,18 +128,18 @@ class RecoveryDialog(QDialog):
             super().reject()
 
     def _off_minutes(self) -> float | None:
-        text = self.minutes.text().strip().replace(",", ".")
+        text = self.minutes.text().strip()
         if not text:
             return None
         try:
-            minutes = float(text)
-        except ValueError:
-            minutes = -1.0
+            minutes = number_from(text, "15")
+        except ValueError as refusal:
+            raise ValueError(self.tr("Minutes: {why}; or leave it empty").format(why=refusal)) from None
         if not 0.0 <= minutes < 1e6:
             raise ValueError(
                 self.tr(
                     "“{text}” is not a number of minutes: type one, such as 15, or leave it empty"
-                ).format(text=self.minutes.text().strip())
+                ).format(text=text)
             )
         return minutes
 

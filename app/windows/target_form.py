@@ -26,6 +26,7 @@ from app.windows.candidates_panel import CandidatesPanel
 from app.windows.chooser import Chooser
 from app.windows.gauge import Level, LevelPicture
 from app.windows.theme import shades, sized_font
+from app.windows.wording import number_from
 from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage, TestPoint
 from procedures.target import TargetVolts, spanned_ohm, target_of, target_questions
 
@@ -299,14 +300,11 @@ class TargetForm(QWidget):
         )
 
     def _number(self, text: str, what: str, example: str) -> float:
+        """The number typed. Raises ValueError with a sentence that names the field."""
         try:
-            return float(text.strip().replace(",", "."))
-        except ValueError:
-            raise ValueError(
-                self.tr("{what} “{text}” is not a number: type one, such as {example}").format(
-                    what=what, text=text.strip(), example=example
-                )
-            ) from None
+            return number_from(text, example)
+        except ValueError as refusal:
+            raise ValueError(f"{what} {refusal}") from None
 
     def _show(self, amplifier: Amplifier, target: TargetVolts) -> None:
         channel = amplifier.channel[0]

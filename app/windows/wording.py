@@ -157,11 +157,30 @@ _NUMBER = re.compile(r"^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(mv|v|uv|µv)?\s
 _SCALE = {"mv": 1e-3, "v": 1.0, "uv": 1e-6, "µv": 1e-6}
 
 
+def _refuse_grouping(text: str) -> None:
+    """Raise ValueError where a number holds more than one mark, or a space between digits.
+
+    Reading past a separator could be wrong by a factor of a thousand, so nothing is guessed.
+    """
+    typed = text.strip()
+    if not re.fullmatch(r"[+-]?[\d.,'’\s]*\d[\d.,'’\s]*(?:[mµu]?v)?", typed, re.IGNORECASE):
+        return
+    number = re.sub(r"\s*[mµu]?v$", "", typed, flags=re.IGNORECASE)
+    if re.search(r"\d[\s'’]+\d", number) or len(re.findall(r"[.,]", number)) > 1:
+        raise ValueError(
+            tr(
+                "“{text}” can be read in two ways: type the digits without a separator of thousands, "
+                "with one point or comma before the decimals, such as 1234.5"
+            ).format(text=typed)
+        )
+
+
 def volts_from(text: str) -> float:
     """Volts from what a person typed: millivolts unless a unit is given; decimal comma or point.
 
     Raises ValueError with a sentence for the person.
     """
+    _refuse_grouping(text)
     match = _NUMBER.match(text)
     if match is None:
         raise ValueError(
@@ -177,12 +196,17 @@ def volts_from(text: str) -> float:
     return value
 
 
-def number_from(text: str) -> float:
-    """A plain number from what a person typed; decimal comma or point.
+def number_from(text: str, example: str = "22.5") -> float:
+    """A plain number from what a person typed; decimal comma or point. `example`: one that would do.
 
     Raises ValueError with a sentence for the person.
     """
+    _refuse_grouping(text)
     match = _NUMBER.match(text)
     if match is None or match[2]:
-        raise ValueError(tr("“{text}” is not a number: type one, such as 22.5").format(text=text.strip()))
+        raise ValueError(
+            tr("“{text}” is not a number: type one, such as {example}").format(
+                text=text.strip(), example=example
+            )
+        )
     return float(match[1].replace(",", "."))

@@ -240,6 +240,14 @@ def test_a_word_for_a_number_is_a_sentence(form: TargetForm) -> None:
     assert "The tolerance “ten” is not a number" in form.doubts
 
 
+@pytest.mark.parametrize("typed", ["1,000.5", "1e3", "nan", "inf", "1_000", "1 000"])
+def test_only_plain_numbers_become_a_target(form: TargetForm, typed: str) -> None:
+    """A target that was read wrongly would overheat the output stage."""
+    form.current.setText(typed)
+    assert "The current “" in form.doubts
+    assert not form.use_button.isEnabled()
+
+
 def test_the_described_amplifier_is_handed_on(form: TargetForm, qtbot: QtBot) -> None:
     """Two channels at the same test point."""
     form.model.setText("Probe 40")
@@ -285,7 +293,13 @@ def test_a_bad_off_time_is_a_sentence(recovery: RecoveryDialog, qtbot: QtBot) ->
     """The dialog stays."""
     recovery.minutes.setText("a while")
     click(qtbot, recovery.resume_button)
-    assert "“a while” is not a number of minutes" in recovery.trouble
+    assert "Minutes: “a while” is not a number: type one, such as 15; or leave it empty" in recovery.trouble
+    recovery.minutes.setText("-3")
+    click(qtbot, recovery.resume_button)
+    assert "“-3” is not a number of minutes" in recovery.trouble
+    recovery.minutes.setText("1,234.5")
+    click(qtbot, recovery.resume_button)
+    assert "two ways" in recovery.trouble
     assert recovery.isVisible()
 
 

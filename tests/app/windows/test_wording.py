@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 from fake_bench import LEFT, setup, state, warm_up
@@ -15,6 +16,7 @@ from app.windows.wording import (
     digits,
     forecast_words,
     milliamperes,
+    number_from,
     supply_words,
     volts_from,
 )
@@ -75,11 +77,33 @@ def test_what_a_person_types(text: str, volts: float) -> None:
     assert volts_from(text) == pytest.approx(volts)
 
 
-@pytest.mark.parametrize("text", ["", "13.2.1", "abc", "1e3", "13 2", "nan"])
+@pytest.mark.parametrize("text", ["", "abc", "1e3", "nan"])
 def test_what_is_no_reading_is_refused_in_a_sentence(text: str) -> None:
     """The sentence says what was typed and what would be right."""
     with pytest.raises(ValueError, match=r"13\.2"):
         volts_from(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["1,234.5", "1.234,5", "1 234", "1\u00a0234,5", "1'234", "13.2.1", "13 2", "1,234.5 mV"]
+)
+def test_separators_of_thousands_are_refused_with_the_reason(text: str) -> None:
+    """A guess could be wrong by a factor of a thousand, so the sentence says why and what to type."""
+    for reads in (volts_from, number_from):
+        with pytest.raises(ValueError, match="two ways: type the digits without a separator of thousands"):
+            reads(text)
+
+
+def test_one_comma_alone_is_the_decimal_sign() -> None:
+    """Whatever the number of digits behind it; the reading shows it back."""
+    assert number_from("1,234") == 1.234
+    assert digits(volts_from("1,234")) == "  1.23"
+
+
+@given(st.decimals(-9999, 9999, places=3))
+def test_point_and_comma_read_the_same(value: Decimal) -> None:
+    """Either decimal sign, on every keyboard."""
+    assert number_from(str(value)) == number_from(str(value).replace(".", ",")) == float(value)
 
 
 def test_an_absurd_value_is_questioned() -> None:
