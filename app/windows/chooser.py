@@ -36,7 +36,7 @@ class Chooser(QComboBox):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = shades()
         ink = QColor(colours.ink if self.isEnabled() else colours.muted)
-        edge = colours.traces[0] if self.hasFocus() else colours.ink
+        edge = colours.focus if self.hasFocus() else colours.ink
         painter.fillRect(self.rect(), QColor(colours.raised))
         painter.fillRect(QRectF(0, self.height() - 4, self.width(), 4), QColor(edge))
         if self.hasFocus():

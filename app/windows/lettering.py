@@ -36,7 +36,7 @@ def draw_plate(painter: QPainter, button: QPushButton, radius: float) -> tuple[Q
     ground, ink = (colours.accent, colours.on_accent) if live else (colours.ground, colours.muted)
     if live and button.isDown():
         ground, ink = ink, ground
-    edge = colours.traces[0] if button.hasFocus() else (ground if live else colours.rule)
+    edge = colours.focus if button.hasFocus() else (ground if live else colours.rule)
     painter.setPen(QPen(QColor(edge), 4.0))
     painter.setBrush(QColor(ground))
     plate = QRectF(button.rect()).adjusted(2, 2, -2, -2)

@@ -43,9 +43,10 @@ class Shades:
     raised: str
     ink: str
     muted: str
-    faint: str  # digits below the noise, hairlines that must still be seen (3:1)
+    faint: str  # digits below the noise (4.5:1), hairlines that must still be seen
     rule: str  # decoration only
     accent: str
+    focus: str  # the ring of the focus: 3:1 against the screen outside it and the key inside it
     on_accent: str
     inside: str
     outside: str
@@ -65,9 +66,10 @@ LIGHT = Shades(
     raised="#fffdf7",
     ink="#1d1812",
     muted="#5a5045",
-    faint="#8a7f71",
+    faint="#6f6558",
     rule="#d5cab8",
     accent="#1d1812",
+    focus="#2878b0",
     on_accent="#fff6e0",
     inside="#00604a",
     outside="#8c3a00",
@@ -89,14 +91,15 @@ DARK = Shades(
     raised="#231d17",
     ink="#f7eedf",
     muted="#c0b3a1",
-    faint="#8b7e6d",
+    faint="#988b78",
     rule="#463b30",
     accent="#f3d9a0",
+    focus="#2f7fb8",
     on_accent="#1d1812",
     inside="#6fdcb6",
     outside="#ffab6b",
     band="#1f4b3c",
-    practice="#3a2f4d",
+    practice="#352a47",
     traces=("#74bdf0", "#ff9d5c", "#dda3ea", "#86d07a"),
     banner={
         Tier.LOOK: ("#ffd257", "#1d1812"),
@@ -116,6 +119,7 @@ CONTRAST = Shades(
     faint="#b0b0b0",
     rule="#8a8a8a",
     accent="#ffff66",
+    focus="#2878b0",
     on_accent="#000000",
     inside="#7dffd0",
     outside="#ffc48a",
@@ -198,7 +202,7 @@ def style_sheet(shades: Shades) -> str:
     QPushButton:hover {{ border-color: {shades.ink}; }}
     QPushButton:pressed, QPushButton:checked {{ background: {shades.accent}; color: {shades.on_accent};
         border-color: {shades.accent}; }}
-    QPushButton:focus {{ border: 3px solid {shades.traces[0]}; padding: 5px 13px; }}
+    QPushButton:focus {{ border: 3px solid {shades.focus}; padding: 5px 13px; }}
     QPushButton:disabled {{ color: {shades.muted}; border: 2px dashed {shades.rule};
         background: {shades.ground}; }}
     QLineEdit, QComboBox, QListWidget, QTableWidget, QPlainTextEdit, QDoubleSpinBox, QSpinBox {{
@@ -206,9 +210,9 @@ def style_sheet(shades: Shades) -> str:
         border-radius: 6px; padding: 5px 8px; selection-background-color: {shades.accent};
         selection-color: {shades.on_accent}; }}
     QLineEdit:focus, QComboBox:focus, QListWidget:focus, QTableWidget:focus {{
-        border: 3px solid {shades.traces[0]}; padding: 4px 7px; }}
+        border: 3px solid {shades.focus}; padding: 4px 7px; }}
     QCheckBox {{ spacing: 10px; padding: 4px; border: 3px solid transparent; border-radius: 6px; }}
-    QCheckBox:focus {{ border-color: {shades.traces[0]}; }}
+    QCheckBox:focus {{ border-color: {shades.focus}; }}
     QCheckBox::indicator {{ width: 20px; height: 20px; border: 2px solid {shades.faint}; border-radius: 5px;
         background: {shades.raised}; }}
     QCheckBox::indicator:checked {{ background: {shades.accent}; border-color: {shades.ink}; }}
@@ -222,7 +226,7 @@ def style_sheet(shades: Shades) -> str:
     QSlider::sub-page:horizontal {{ background: {shades.ink}; height: 4px; border-radius: 2px; }}
     QSlider::handle:horizontal {{ background: {shades.accent}; border: 3px solid {shades.ground}; width: 18px;
         margin: -14px 0; border-radius: 12px; }}
-    QSlider::handle:horizontal:focus {{ border-color: {shades.traces[0]}; }}
+    QSlider::handle:horizontal:focus {{ border-color: {shades.focus}; }}
     QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}
     QScrollBar::handle:vertical {{ background: {shades.faint}; border-radius: 4px; min-height: 24px; }}
     QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; }}

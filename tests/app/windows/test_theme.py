@@ -1,13 +1,22 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtGui import QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtGui import QColor, QImage, QPainter, QPalette
+from PySide6.QtWidgets import QApplication, QPushButton
+from pytestqt.qtbot import QtBot
 
+from app.windows.lettering import draw_plate
 from app.windows.theme import CONTRAST, DARK, LIGHT, THEME, Look, Shades, contrast, luminance, qt_palette
 from procedures.events import Tier
 
 ALL = pytest.mark.parametrize("shades", [LIGHT, DARK, CONTRAST], ids=lambda s: s.name)
+
+
+class FocusedKey(QPushButton):
+    """A key that has the focus whatever the desktop says."""
+
+    def hasFocus(self) -> bool:  # noqa: N802
+        return True
 
 
 def test_contrast_of_black_on_white() -> None:
@@ -35,6 +44,40 @@ def test_all_text_has_four_and_a_half_to_one(shades: Shades) -> None:
         assert contrast(colour, shades.band) >= 4.5, (colour, shades.band)
     for ground, ink in shades.banner.values():
         assert contrast(ink, ground) >= 4.5
+
+
+@ALL
+def test_digits_below_the_noise_are_text_too(shades: Shades) -> None:
+    """A digit that carries nothing is drawn faint and must still be read (WCAG 2.2 1.4.3, recalled)."""
+    for ground in (shades.ground, shades.raised):
+        assert contrast(shades.faint, ground) >= 4.5, (shades.faint, ground)
+
+
+@ALL
+def test_the_ring_of_the_focus_is_seen_on_both_sides(shades: Shades) -> None:
+    """3:1 against the screen outside it and the key inside it (WCAG 2.2 1.4.11 and 2.4.13, recalled)."""
+    for side in (shades.ground, shades.raised, shades.accent, shades.practice):
+        assert contrast(shades.focus, side) >= 3.0, (shades.focus, side)
+
+
+@ALL
+def test_the_big_key_wears_that_ring(shades: Shades, qtbot: QtBot) -> None:
+    """The painted key has it at its edge while it has the focus, with the accent inside it."""
+    before = THEME.shades
+    THEME.shades = shades
+    try:
+        key = FocusedKey()
+        qtbot.addWidget(key)
+        key.resize(200, 80)
+        picture = QImage(key.size(), QImage.Format.Format_RGB32)
+        picture.fill(QColor(shades.ground))
+        painter = QPainter(picture)
+        draw_plate(painter, key, 10.0)
+        painter.end()
+    finally:
+        THEME.shades = before
+    assert picture.pixelColor(2, 40).name() == shades.focus
+    assert picture.pixelColor(100, 40).name() == shades.accent
 
 
 @ALL
