@@ -28,6 +28,7 @@ from app.bench.told_meter import keep_told, told_of
 from app.bench.told_words import ToldMeter
 from app.bench.tour import BRISK as TOUR_SPEED
 from app.meter_search import check_address, list_meters
+from app.papers import LocalPapers
 from app.records.export_csv import export
 from app.records.session_folder import (
     PastSession,
@@ -105,6 +106,7 @@ class LocalWorkshop:
         self._root = root
         self._shelf = RecordedSessions(self._root, lambda: self.settings)
         self._amplifiers = AmplifierShelf(self._root.parent / "amplifiers")
+        self.papers = LocalPapers(self._root, lambda: self.settings)
 
     @property
     def shelf(self) -> RecordedSessions:

@@ -54,6 +54,16 @@ class FakeShelf:
         self.done.append(("name", key, unit, job))
 
 
+class FakePapers:
+    """Papers of a workshop that has left `left_at` behind at every model called K-40."""
+
+    def __init__(self) -> None:
+        self.left_at: tuple[float, ...] = ()
+
+    def left_before(self, model: str) -> tuple[float, ...]:
+        return self.left_at if model == "K-40" else ()
+
+
 class FakeWorkshop:
     """Hands out one bench; a `refusal` makes every opening fail with its sentence."""
 
@@ -66,6 +76,7 @@ class FakeWorkshop:
         self.refusal: Exception | None = None
         self.done: list[tuple[object, ...]] = []
         self.tour_is_wanted = False
+        self.papers = FakePapers()
         self.last = ("", "")
         self.left: tuple[Unfinished, ...] = ()
         self.questions: dict[str, str] = {}

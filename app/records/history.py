@@ -179,6 +179,27 @@ def model_history(archive: Archive, model: str, *, practice: bool = False) -> Mo
     )
 
 
+def left_before_volts(archive: Archive, model: str) -> tuple[float, ...]:
+    """What channels of a model were left at, the newest visits first, practice left out.
+
+    Raises:
+        ArchiveAway: with one sentence.
+    """
+    if not key_of(model):
+        return ()
+    left = tables.recorded
+    query = (
+        sql.select(left.c.value)
+        .join(tables.sessions, _same(left))
+        .where(_S.model_key == key_of(model), _S.practice.is_(False))
+        .where(left.c.name == "as left", left.c.value.is_not(None), left.c.unit == "V")
+        .order_by(_S.started_utc.desc(), left.c.place)
+        .limit(MOST)
+    )
+    with archive.reading() as connection:
+        return tuple(float(value) for value in connection.execute(query).scalars())
+
+
 def _same(table: sql.Table) -> Any:
     return (table.c.bench == _S.bench) & (table.c.session == _S.session)
 

@@ -86,9 +86,9 @@ class CandidatesPanel(QWidget):
 
     chosen = Signal()
 
-    def __init__(self, parent: QWidget | None = None, history_volts: Sequence[float] = ()) -> None:
+    def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._history = tuple(history_volts)
+        self._history: tuple[float, ...] = ()
         self._amplifier: Amplifier | None = None
         self._group = QButtonGroup(self)
         self._group.idToggled.connect(self._toggled)
@@ -128,6 +128,12 @@ class CandidatesPanel(QWidget):
         """Set the candidates of an amplifier side by side; the first is its chosen current."""
         self._amplifier = amplifier
         self._list_again()
+
+    def show_history(self, left_at_volts: Sequence[float]) -> None:
+        """Set what units of this model were left at beside the others; nothing without any."""
+        if tuple(left_at_volts) != self._history:
+            self._history = tuple(left_at_volts)
+            self._list_again()
 
     @Slot()
     def _list_again(self) -> None:

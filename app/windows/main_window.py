@@ -262,7 +262,7 @@ class MainWindow(QMainWindow):
     @Slot(str)
     def show_form(self, amplifier: str) -> None:
         """Describe an amplifier, beginning with a known one."""
-        self._form = TargetForm(self._workshop.amplifier(amplifier), self)
+        self._form = TargetForm(self._workshop.amplifier(amplifier), self, self._workshop.papers)
         self._form.described.connect(self._described)
         self._form.back.connect(self.show_start)
         self._form_page = self._scrolling(self._form)

@@ -15,6 +15,7 @@ from app.bench.audio.signals import Signals
 from app.bench.snapshot import Trace
 from app.bench.told_words import ToldMeter
 from app.windows.hearing_ports import AudioControls, SoundControls
+from app.windows.paper_ports import Papers
 from drivers.checking import CheckLine
 from drivers.reading import MeterStatus
 from procedures.amplifier import Amplifier
@@ -338,6 +339,11 @@ class Workshop(Protocol):
     @property
     def audio(self) -> AudioControls | None:
         """The devices for measuring; None where there can be none."""
+        ...
+
+    @property
+    def papers(self) -> Papers:
+        """What is written about amplifiers and jobs."""
         ...
 
     def keep_look(self, look: str) -> None:

@@ -6,6 +6,8 @@ that shows between which points the probes go.
 
 from __future__ import annotations
 
+from functools import partial
+
 from pydantic import ValidationError
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
@@ -24,7 +26,9 @@ from PySide6.QtWidgets import (
 
 from app.windows.candidates_panel import CandidatesPanel
 from app.windows.chooser import Chooser
+from app.windows.errand import Errand
 from app.windows.gauge import Level, LevelPicture
+from app.windows.paper_ports import Papers
 from app.windows.theme import shades, sized_font
 from app.windows.wording import number_from
 from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage, TestPoint
@@ -123,9 +127,16 @@ class TargetForm(QWidget):
     described = Signal(object)
     back = Signal()
 
-    def __init__(self, known: Amplifier | None = None, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        known: Amplifier | None = None,
+        parent: QWidget | None = None,
+        papers: Papers | None = None,
+    ) -> None:
         super().__init__(parent)
         self._known = known
+        self._papers = papers
+        self._looking: Errand | None = None
         self._amplifier: Amplifier | None = None
         title = QLabel(self.tr("Current and resistors to millivolts"), self)
         title.setStyleSheet("font-size: 30px; font-weight: 600;")
@@ -153,6 +164,12 @@ class TargetForm(QWidget):
         back.clicked.connect(self.back)
         self._points = QButtonGroup(self)
         self._points.idToggled.connect(self._changed)
+        self._arrange(title, back)
+        self._prefill()
+        self.model.editingFinished.connect(self._look_for_history)
+        self._look_for_history()
+
+    def _arrange(self, title: QLabel, back: QPushButton) -> None:
         layout = QVBoxLayout(self)
         layout.setContentsMargins(36, 20, 36, 20)
         layout.setSpacing(12)
@@ -172,7 +189,6 @@ class TargetForm(QWidget):
         row.addWidget(back)
         row.addWidget(self._use)
         layout.addLayout(row)
-        self._prefill()
 
     def _topologies(self) -> QHBoxLayout:
         words = (
@@ -228,6 +244,19 @@ class TargetForm(QWidget):
         self.tolerance.setText(f"{percent:g}" if percent else "10")
         point = channel.test_point if channel and channel.test_point else TestPoint.PAIR_IN_SERIES
         self.choose(point)
+
+    @Slot()
+    def _look_for_history(self) -> None:
+        """Ask beside the window what units of this model were left at: an archive may be far away."""
+        if self._papers is not None:
+            self._looking = Errand(self)
+            self._looking.done.connect(self._history_found)
+            self._looking.run(partial(self._papers.left_before, self.model.text().strip()))
+
+    @Slot(object)
+    def _history_found(self, found: object) -> None:
+        if isinstance(found, tuple) and self.sender() is self._looking:
+            self.candidates.show_history(found)
 
     # --- facts for others -----------------------------------------------------------------------------
 

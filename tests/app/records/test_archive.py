@@ -12,6 +12,7 @@ import sqlalchemy as sql
 from small_session import BEGAN, keep_session
 
 from app.main import main
+from app.papers import LocalPapers
 from app.records import archive_tables as tables
 from app.records.archive import Archive, ArchiveAway, file_in_background
 from app.records.archive_place import (
@@ -28,6 +29,7 @@ from app.records.history import (
     earlier_visits,
     find_visits,
     last_warm_up,
+    left_before_volts,
     model_history,
     spread,
 )
@@ -163,6 +165,9 @@ def test_a_models_history_tells_as_left_of_every_visit(session_root: Path, archi
     left = history.as_left["left bias"]
     assert (left.count, left.least, left.most) == pytest.approx((4, 0.0125, 0.0137), abs=3e-7)
     assert left.median == pytest.approx(0.01325, abs=3e-7)
+    assert sorted(left_before_volts(archive, " k-40")) == pytest.approx(levels, abs=3e-7)
+    assert left_before_volts(archive, "K-41") == left_before_volts(archive, "") == ()
+    assert sorted(LocalPapers(session_root).left_before("K-40")) == pytest.approx(levels, abs=3e-7)
 
 
 def test_quartiles_lie_between_neighbours() -> None:
@@ -195,6 +200,7 @@ def test_a_server_that_is_away_is_one_sentence_without_the_password(
     err = capsys.readouterr().err
     assert "go on being recorded" in err
     assert "secret" not in err
+    assert LocalPapers(session_root).left_before("K-40") == ()  # no figures beside the others, no trouble
     assert err.count("\n") == 1
     file_in_background(open_archive, session_root).join()
 

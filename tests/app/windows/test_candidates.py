@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from fake_workshop import FakePapers
 from pytestqt.qtbot import QtBot
 
 from app.windows.target_form import TargetForm
@@ -38,6 +39,22 @@ def test_the_chosen_current_and_the_rulers_stand_side_by_side(form: TargetForm) 
 def test_the_other_channel_joins_them(form: TargetForm) -> None:
     form.candidates.other.setText("12,9")
     assert "12.9 mV   the other channel" in texts(form)
+
+
+def test_what_the_model_was_left_at_joins_them_when_it_is_named(qtbot: QtBot) -> None:
+    """By the median, with the span; another model's own history takes its place."""
+    papers = FakePapers()
+    papers.left_at = (0.0131, 0.0137, 0.0135)
+    form = TargetForm(papers=papers)
+    qtbot.addWidget(form)
+    form.model.setText("K-40")
+    form.model.editingFinished.emit()
+    qtbot.waitUntil(lambda: "13.5 mV   this model's own history" in texts(form))
+    row = next(row for row in form.candidates.rows if "history" in row.text())
+    assert "3 channels were left at 13.5 mV, 13.1 mV to 13.7 mV" in row.accessibleName()
+    form.model.setText("K-41")
+    form.model.editingFinished.emit()
+    qtbot.waitUntil(lambda: not any("history" in text for text in texts(form)))
 
 
 def test_heat_is_said_once_the_rail_is_known(form: TargetForm) -> None:
