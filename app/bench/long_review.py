@@ -19,8 +19,8 @@ from app.bench.leads_in_time import LeadsInTime
 from app.bench.marks import Marks
 from app.bench.recalled import Recalled
 from app.bench.restoring import Restored
-from app.bench.review_bench import ReviewBench
 from app.bench.snapshot import Snapshot, SnapshotStore, Trace
+from app.bench.winding_bench import WindingBench
 from app.records.column_file import ChannelColumns, ColumnFile, load_columns
 from app.records.export_csv import export
 from app.records.quick_journal import Floats, read_quickly
@@ -129,71 +129,16 @@ def _keep_columns(folder: Path, header_line: str, traces: tuple[Trace, ...], cov
         file.append(columns, covered)
 
 
-class LongReview(ReviewBench):
+class LongReview(WindingBench):
     """See `app.windows.ports.Replayed`. Belongs to the thread that draws."""
 
     def __init__(
         self, restored: Restored, unit_name: str, seconds: Callable[[], float] = host_seconds
     ) -> None:
-        super().__init__(restored, unit_name)
-        self._whole = restored
+        super().__init__(restored, unit_name, 60.0, seconds)
         self._facts = sorted(restored.session.journal.facts, key=lambda fact: fact.at_s)
         self._moments = [fact.at_s for fact in self._facts]
         self._recalled = Recalled(restored.setup, self._facts)
-        self._seconds = seconds
-        self._speed = 60.0
-        self._playing = False
-        self._position_s = restored.last_s
-        self._looked_s = seconds()
-        self._serial = 0
-
-    @property
-    def length_s(self) -> float:
-        """Session seconds from the first to the last fact."""
-        return self._whole.last_s
-
-    @property
-    def position_s(self) -> float:
-        """The session second that is shown."""
-        return self._position_s
-
-    @property
-    def playing(self) -> bool:
-        """Whether it goes on by itself."""
-        return self._playing
-
-    @property
-    def speed(self) -> float:
-        """Session seconds a second."""
-        return self._speed
-
-    def play(self, playing: bool) -> None:
-        """Go on, or hold. At the end it begins anew."""
-        if playing and self._position_s >= self.length_s:
-            self.seek(0.0)
-        self._playing = playing
-        self._looked_s = self._seconds()
-        self._serial += 1
-
-    def seek(self, session_s: float) -> None:
-        """Show another moment."""
-        self._position_s = min(max(0.0, session_s), self.length_s)
-        self._looked_s = self._seconds()
-        self._serial += 1
-
-    def set_speed(self, speed: float) -> None:
-        """Session seconds a second, from here on."""
-        self._move()
-        self._speed = speed
-        self._serial += 1
-
-    def _move(self) -> None:
-        now = self._seconds()
-        if self._playing:
-            self._position_s = min(self.length_s, self._position_s + (now - self._looked_s) * self._speed)
-            self._playing = self._position_s < self.length_s
-            self._serial += 1
-        self._looked_s = now
 
     def picture(self) -> BenchPicture:
         """The session as it stood at the position."""

@@ -13,8 +13,8 @@ from collections.abc import Callable
 from app.bench.leads_in_time import LeadsInTime
 from app.bench.marks import Marks
 from app.bench.restoring import Restored, fill
-from app.bench.review_bench import ReviewBench
 from app.bench.snapshot import SnapshotStore
+from app.bench.winding_bench import WindingBench
 from app.windows.ports import BenchPicture
 from drivers.clock import host_seconds
 from procedures.assessment import Assessment, assess
@@ -26,45 +26,16 @@ from procedures.runner import Run
 FEED_HOST_S = 0.025  # at most so long at a time, so that whoever draws is not held up
 
 
-class ReplayBench(ReviewBench):
+class ReplayBench(WindingBench):
     """See `app.windows.ports.Replayed`. Belongs to the thread that draws."""
 
     def __init__(
         self, restored: Restored, unit_name: str, seconds: Callable[[], float] = host_seconds
     ) -> None:
-        super().__init__(restored, unit_name)
-        self._whole = restored
+        super().__init__(restored, unit_name, 10.0, seconds)
         self._facts: list[Fact] = restored.session.journal.facts
-        self._seconds = seconds
-        self._speed = 10.0
-        self._playing = False
-        self._position_s = restored.last_s
-        self._looked_s = seconds()
-        self._serial = 0
         self._begin()
         self._fed = len(self._facts)
-
-    # --- controls -----------------------------------------------------------------------------------
-
-    @property
-    def length_s(self) -> float:
-        """Session seconds from the first to the last fact."""
-        return self._whole.last_s
-
-    @property
-    def position_s(self) -> float:
-        """The session second that is shown."""
-        return self._position_s
-
-    @property
-    def playing(self) -> bool:
-        """Whether it goes on by itself."""
-        return self._playing
-
-    @property
-    def speed(self) -> float:
-        """Session seconds a second."""
-        return self._speed
 
     @property
     def catching_up(self) -> bool:
@@ -73,28 +44,12 @@ class ReplayBench(ReviewBench):
             return False
         return self._moment(self._facts[self._fed]) <= self._position_s
 
-    def play(self, playing: bool) -> None:
-        """Go on, or hold. At the end it begins anew."""
-        if playing and self._position_s >= self.length_s:
-            self.seek(0.0)
-        self._playing = playing
-        self._looked_s = self._seconds()
-        self._serial += 1
-
     def seek(self, session_s: float) -> None:
-        """Show another moment."""
-        wanted = min(max(0.0, session_s), self.length_s)
-        if wanted < self._position_s:
+        """Show another moment; for an earlier one the run begins anew."""
+        before_s = self._position_s
+        super().seek(session_s)
+        if self._position_s < before_s:
             self._begin()
-        self._position_s = wanted
-        self._looked_s = self._seconds()
-        self._serial += 1
-
-    def set_speed(self, speed: float) -> None:
-        """Session seconds a second, from here on."""
-        self._move()
-        self._speed = speed
-        self._serial += 1
 
     def assessment(self, named: tuple[str, ...] | None = None) -> Assessment | None:
         """How practice went, as its record tells it. Raises ValueError where it was not practice.
@@ -102,8 +57,6 @@ class ReplayBench(ReviewBench):
         `named` is not kept: a record that is closed stays as it is.
         """
         return assess(self._whole.setup, self._whole.session.journal)
-
-    # --- what is shown ------------------------------------------------------------------------------
 
     def picture(self) -> BenchPicture:
         """The session as it stood at the position."""
@@ -135,14 +88,6 @@ class ReplayBench(ReviewBench):
         self._store = SnapshotStore(self._run.view(), self._leads.now)
         self._past_marks = Marks(setup.procedure)
         self._fed = 0
-
-    def _move(self) -> None:
-        now = self._seconds()
-        if self._playing:
-            self._position_s = min(self.length_s, self._position_s + (now - self._looked_s) * self._speed)
-            self._playing = self._position_s < self.length_s
-            self._serial += 1
-        self._looked_s = now
 
     def _feed(self) -> None:
         """Feed what belongs before the position, as far as time allows."""
