@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Mapping
+import shutil
+from collections.abc import Iterator, Mapping
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -22,43 +24,98 @@ class AmplifierShelf:
 
     def all(self) -> dict[str, Amplifier]:
         """By key (maker and model), the workshop's own first; files that cannot be used are passed over."""
-        return {**self._own(), **{k: v for k, v in shipped_amplifiers().items() if k not in self._own()}}
+        own = self._own()
+        return own | {key: one for key, one in shipped_amplifiers().items() if key not in own}
+
+    @property
+    def folder(self) -> Path:
+        """Where the workshop's own files are."""
+        return self._folder
 
     def _own(self) -> dict[str, Amplifier]:
-        found: dict[str, Amplifier] = {}
-        for path in sorted(self._folder.glob("*.toml")) if self._folder.is_dir() else ():
-            try:
-                amplifier = checked(path.read_text(encoding="utf-8"), path.name, Amplifier)
-            except (OSError, UnicodeDecodeError, FileProblems):
-                continue  # `check` says what is wrong with it
-            found[amplifier.name] = amplifier
-        return found
+        return {amplifier.name: amplifier for _, amplifier in self._files()}
 
-    def keep(self, amplifier: Amplifier) -> str:
-        """Write an amplifier's file; its key. Raises OSError."""
+    def _paths(self) -> list[Path]:
+        return sorted(self._folder.glob("*.toml")) if self._folder.is_dir() else []
+
+    def _files(self) -> Iterator[tuple[Path, Amplifier]]:
+        for path in self._paths():
+            try:
+                yield path, checked(path.read_text(encoding="utf-8"), path.name, Amplifier)
+            except (OSError, UnicodeDecodeError, FileProblems):
+                continue  # `broken` names it, `check` says what is wrong with it
+
+    def keep(self, amplifier: Amplifier, over: Path | None = None) -> str:
+        """Write an amplifier's file; its key.
+
+        It replaces `over` where that is a file of this folder, else the file in which an amplifier of this
+        name stands, else it is a new one. What stood there before is kept beside it, with its comments.
+        Raises OSError.
+        """
         self._folder.mkdir(parents=True, exist_ok=True)
-        stem = re.sub(r"[^a-z0-9]+", "-", amplifier.name.lower()).strip("-") or "amplifier"
-        fresh = self._folder / f"{stem}.new"
+        path = over if over is not None and over.parent == self._folder else self.file_of(amplifier.name)
+        path = path or self._free(amplifier.name)
+        if path.exists():
+            shutil.copy2(path, path.with_name(f"{path.name}.before"))
+        fresh = path.with_name(f"{path.name}.new")
         fresh.write_text(as_toml(amplifier), encoding="utf-8")
-        os.replace(fresh, self._folder / f"{stem}.toml")
+        os.replace(fresh, path)
         return amplifier.name
+
+    def file_of(self, key: str) -> Path | None:
+        """The workshop's own file of an amplifier; None where there is none."""
+        return next((path for path, amplifier in self._files() if amplifier.name == key), None)
+
+    def broken(self) -> tuple[Path, ...]:
+        """The workshop's files that cannot be used."""
+        fine = {path for path, _ in self._files()}
+        return tuple(path for path in self._paths() if path not in fine)
+
+    def _free(self, name: str) -> Path:
+        """A file name that nothing has yet."""
+        stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "amplifier"
+        names = (f"{stem}.toml" if n == 1 else f"{stem}-{n}.toml" for n in count(1))
+        return next(path for name in names if not (path := self._folder / name).exists())
 
 
 def as_toml(amplifier: Amplifier) -> str:
-    """The amplifier as the file that a person could have written."""
-    data = amplifier.model_dump(mode="json", exclude_none=True, exclude_defaults=True)
-    data = {"format": amplifier.format, **data}
-    channels = data.pop("channel", [])
-    lines = [f"{key} = {_value(value)}" for key, value in data.items()]
-    for channel in channels:
-        lines += ["", "[[channel]]", *(f"{key} = {_value(value)}" for key, value in channel.items())]
+    """The amplifier as the file that a person could have written: tables for what are tables."""
+    data = {
+        "format": amplifier.format,
+        **amplifier.model_dump(mode="json", exclude_none=True, exclude_defaults=True),
+    }
+    plain = {key: value for key, value in data.items() if not _is_tables(value)}
+    lines = _pairs(plain)
+    for key, value in data.items():
+        if isinstance(value, Mapping):
+            lines += ["", f"[{key}]", *_pairs(value)]
+    for key, value in data.items():
+        if isinstance(value, list) and _is_tables(value):
+            for entry in value:
+                lines += ["", f"[[{key}]]", *_pairs(entry)]
     return "\n".join(lines) + "\n"
+
+
+def _is_tables(value: Any) -> bool:
+    """Whether it stands under a heading of its own."""
+    return isinstance(value, Mapping) or (
+        isinstance(value, list) and bool(value) and all(isinstance(entry, Mapping) for entry in value)
+    )
+
+
+def _pairs(table: Mapping[str, Any]) -> list[str]:
+    return [f"{_key(key)} = {_value(value)}" for key, value in table.items()]
+
+
+def _key(key: str) -> str:
+    """A key as it is, or in quotes where it has more in it than letters, digits, _ and -."""
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _value(key)
 
 
 def _value(value: Any) -> str:
     """A value in TOML: its basic strings, numbers and arrays are those of JSON, its tables are inline."""
     if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{key} = {_value(inner)}" for key, inner in value.items()) + " }"
+        return "{ " + ", ".join(_pairs(value)) + " }"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_value(inner) for inner in value) + "]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -21,10 +21,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.windows.target_editing import shown_amperes
 from app.windows.theme import shades, sized_font
 from app.windows.wording import number_from
 from drivers.reading import Unit
-from procedures.amplifier import Amplifier
+from procedures.amplifier import EMITTER_POINTS, Amplifier
 from procedures.analysis.figures import figure
 from procedures.derived_target import (
     Candidate,
@@ -148,11 +149,10 @@ class CandidatesPanel(QWidget):
         if amplifier is None:
             return
         channel = amplifier.channel[0]
-        milliamperes = channel.target_milliamperes
         found = candidates(
             amplifier,
             channel,
-            chosen_amperes=None if milliamperes is None else milliamperes / 1000.0,
+            chosen_amperes=shown_amperes(amplifier),
             others=self._others(),
             history_volts=self._history,
         )
@@ -221,7 +221,7 @@ class CandidatesPanel(QWidget):
         if row.candidate.origin is Origin.CHOSEN_CURRENT and not any(words):
             return amplifier
         try:
-            for channel in amplifier.channel:
+            for channel in (one for one in amplifier.channel if one.test_point in EMITTER_POINTS):
                 amplifier = with_chosen_target(
                     amplifier,
                     channel.name,

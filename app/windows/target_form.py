@@ -29,17 +29,20 @@ from app.windows.chooser import Chooser
 from app.windows.errand import Errand
 from app.windows.gauge import Level, LevelPicture
 from app.windows.paper_ports import Papers
+from app.windows.target_editing import (
+    POINTS,
+    UNKNOWN,
+    TargetEntry,
+    begun_with,
+    changed_words,
+    described,
+    shown_amperes,
+    shown_of,
+)
 from app.windows.theme import shades, sized_font
 from app.windows.wording import number_from
-from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage, TestPoint
+from procedures.amplifier import Amplifier, OutputStage, TestPoint
 from procedures.target import TargetVolts, spanned_ohm, target_of, target_questions
-
-POINTS = (
-    TestPoint.ONE_RESISTOR,
-    TestPoint.PAIR_IN_SERIES,
-    TestPoint.ONE_OF_SEVERAL,
-    TestPoint.PAIR_OF_SEVERAL,
-)
 
 
 def _sentence(refusal: ValueError) -> str:
@@ -134,7 +137,7 @@ class TargetForm(QWidget):
         papers: Papers | None = None,
     ) -> None:
         super().__init__(parent)
-        self._known = known
+        self._known = begun_with(known)
         self._papers = papers
         self._looking: Errand | None = None
         self._amplifier: Amplifier | None = None
@@ -227,23 +230,16 @@ class TargetForm(QWidget):
         return form
 
     def _prefill(self) -> None:
-        known = self._known
-        self.maker.setText(known.maker if known else self.tr("Unnamed"))
-        self.model.setText(known.model if known else self.tr("amplifier"))
-        self.pairs.setText(f"{known.pairs}" if known else "1")
-        self.stage.setCurrentText((known.output_stage if known else OutputStage.EMITTER_FOLLOWER).value)
-        channel = known.channel[0] if known else None
-        self.resistor.setText(
-            (channel and channel.emitter_resistor) or (known and known.emitter_resistor) or "0R27"
-        )
-        self.current.setText(
-            f"{channel.target_milliamperes:g}" if channel and channel.target_milliamperes else "25"
-        )
-        self.rail.setText(f"{known.rail_volts:g}" if known and known.rail_volts else "")
-        percent = channel.tolerance_percent if channel else None
-        self.tolerance.setText(f"{percent:g}" if percent else "10")
-        point = channel.test_point if channel and channel.test_point else TestPoint.PAIR_IN_SERIES
-        self.choose(point)
+        shown = (shown_of(self._known) if self._known else None) or UNKNOWN
+        self.maker.setText(shown.maker)
+        self.model.setText(shown.model)
+        self.pairs.setText(f"{shown.pairs}")
+        self.stage.setCurrentText(shown.stage.value)
+        self.resistor.setText(shown.resistor)
+        self.current.setText(f"{shown.milliamperes:g}")
+        self.rail.setText("" if shown.rail_volts is None else f"{shown.rail_volts:g}")
+        self.tolerance.setText(f"{shown.tolerance_percent:g}")
+        self.choose(shown.point)
 
     @Slot()
     def _look_for_history(self) -> None:
@@ -286,7 +282,8 @@ class TargetForm(QWidget):
         if self._points.checkedId() < 0:
             return
         try:
-            amplifier = self._entered()
+            entry = self._entered()
+            amplifier = described(entry, self._known)
             target = target_of(amplifier, amplifier.channel[0])
         except ValueError as refusal:
             self._amplifier = None
@@ -301,31 +298,21 @@ class TargetForm(QWidget):
         self.candidates.show_amplifier(amplifier)
         self._use.setEnabled(target is not None)
         if target is not None:
-            self._show(amplifier, target)
+            self._show(amplifier, target, changed_words(entry, self._known))
 
-    def _entered(self) -> Amplifier:
-        """The amplifier as entered. Raises ValueError (pydantic's included)."""
-        current = self._number(self.current.text(), self.tr("The current"), "25")
-        tolerance = self._number(self.tolerance.text(), self.tr("The tolerance"), "10")
-        pairs = self._number(self.pairs.text(), self.tr("The number of output pairs"), "2")
+    def _entered(self) -> TargetEntry:
+        """What is entered. Raises ValueError."""
         rail = self.rail.text().strip()
-        point = POINTS[self._points.checkedId()]
-        channels = tuple(
-            AmplifierChannel(
-                name=name, test_point=point, target_milliamperes=current, tolerance_percent=tolerance
-            )
-            for name in ("left bias", "right bias")
-        )
-        return Amplifier(
-            format=1,
+        return TargetEntry(
+            milliamperes=self._number(self.current.text(), self.tr("The current"), "25"),
+            tolerance_percent=self._number(self.tolerance.text(), self.tr("The tolerance"), "10"),
+            pairs=round(self._number(self.pairs.text(), self.tr("The number of output pairs"), "2")),
+            rail_volts=self._number(rail, self.tr("The rail"), "42") if rail else None,
+            point=POINTS[self._points.checkedId()],
             maker=self.maker.text(),
             model=self.model.text(),
-            output_stage=OutputStage(self.stage.currentText()),
-            pairs=round(pairs),
-            emitter_resistor=self.resistor.text(),
-            rail_volts=self._number(rail, self.tr("The rail"), "42") if rail else None,
-            device_limit_watts=self._known.device_limit_watts if self._known else None,
-            channel=channels,
+            stage=OutputStage(self.stage.currentText()),
+            resistor=self.resistor.text(),
         )
 
     def _number(self, text: str, what: str, example: str) -> float:
@@ -335,28 +322,29 @@ class TargetForm(QWidget):
         except ValueError as refusal:
             raise ValueError(f"{what} {refusal}") from None
 
-    def _show(self, amplifier: Amplifier, target: TargetVolts) -> None:
+    def _show(self, amplifier: Amplifier, target: TargetVolts, changed: str) -> None:
         channel = amplifier.channel[0]
         low, middle, high = (1000.0 * v for v in (target.low_volts, target.volts, target.high_volts))
         self._answer.setText(f"{middle:.4g} mV")
         ohm = amplifier.emitter_resistor_ohm(channel)
         point = channel.test_point
-        if ohm is not None and point is not None and channel.target_milliamperes is not None:
+        amperes = shown_amperes(amplifier)
+        if ohm is not None and point is not None and amperes is not None:
             self._how.setText(
                 self.tr(
                     "{current:g} mA × {ohm:g} Ω between the probes; window {low:.4g} to {high:.4g} mV"
-                ).format(current=channel.target_milliamperes, ohm=spanned_ohm(point, ohm), low=low, high=high)
+                ).format(current=amperes * 1e3, ohm=spanned_ohm(point, ohm), low=low, high=high)
             )
         self._level.show_picture(
             LevelPicture(-0.36, 0.36, f"{low:.4g}", f"{high:.4g} mV", bubble=0.0, inside=True)
         )
-        self._doubts.setText("\n".join(target_questions(amplifier)))
+        self._doubts.setText("\n".join(filter(None, (*target_questions(amplifier), changed))))
 
     @Slot()
     def _say(self) -> None:
         if self._amplifier is None:
             return
-        percent = self._amplifier.channel[0].tolerance_percent or 10.0
+        percent = self._number(self.tolerance.text(), self.tr("The tolerance"), "10")
         chosen = self.candidates.apply(self._amplifier, percent)
         if chosen is not None:
             self.described.emit(chosen)
