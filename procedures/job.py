@@ -98,6 +98,16 @@ class JobOutcome(StrEnum):
     RETURNED_UNREPAIRED = "returned unrepaired"
 
 
+class EntryKind(StrEnum):
+    """What can be taken back again, besides a part (`PartTakenBack`)."""
+
+    STATE = "state"
+    WORK = "work"
+    TEST = "test left out"
+    PHOTOGRAPH = "photograph"
+    OUTCOME = "outcome"
+
+
 @dataclass(frozen=True, slots=True)
 class Filled:
     """A line of the sheet was filled in, or filled in anew; empty words clear it."""
@@ -133,6 +143,11 @@ class StateNoted:
     channel: str = ""
     words: str = ""
     reason: str = ""
+
+    @property
+    def key(self) -> str:
+        """What tells it from the others."""
+        return "\n".join((self.state.value, self.name, self.channel))
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +204,10 @@ class PartTakenBack:
 
 @dataclass(frozen=True, slots=True)
 class Worked:
-    """Something was done: step, part, fault, action, and how long it took."""
+    """Something was done: step, part, fault, action, and how long it took.
+
+    `entry` identifies it, so that it can be corrected; one without is told by its time and its words.
+    """
 
     at_utc: datetime
     action: str
@@ -197,6 +215,12 @@ class Worked:
     reference: str = ""
     fault: str = ""
     minutes: float | None = None
+    entry: str = ""
+
+    @property
+    def key(self) -> str:
+        """What tells it from the others."""
+        return self.entry or "\n".join((self.at_utc.isoformat(), self.step, self.reference, self.action))
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +233,11 @@ class TestLeftOut:
 
     __test__ = False  # not a test, whatever pytest thinks of the name
 
+    @property
+    def key(self) -> str:
+        """What tells it from the others."""
+        return self.test
+
 
 @dataclass(frozen=True, slots=True)
 class Photographed:
@@ -218,6 +247,11 @@ class Photographed:
     file: str
     words: str = ""
     state: State | None = None
+
+    @property
+    def key(self) -> str:
+        """What tells it from the others."""
+        return self.file
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +273,16 @@ class Concluded:
 
 
 @dataclass(frozen=True, slots=True)
+class TakenBack:
+    """The entry of this kind and key was wrong: it counts no more. With an outcome the job goes on."""
+
+    at_utc: datetime
+    what: EntryKind
+    key: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class IdentityErased:
     """The file with the customer's identity was erased."""
 
@@ -256,6 +300,7 @@ JobFact = (
     | Photographed
     | SessionFiled
     | Concluded
+    | TakenBack
     | IdentityErased
 )
 

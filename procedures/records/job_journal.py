@@ -20,6 +20,7 @@ from procedures.job import (
     Photographed,
     SessionFiled,
     StateNoted,
+    TakenBack,
     TestLeftOut,
     Worked,
 )
@@ -38,6 +39,7 @@ KINDS: dict[str, type] = {
     "photographed": Photographed,
     "session filed": SessionFiled,
     "concluded": Concluded,
+    "taken back": TakenBack,
     "identity erased": IdentityErased,
 }
 _ADAPTERS: dict[str, TypeAdapter[Any]] = {kind: TypeAdapter(fact) for kind, fact in KINDS.items()}

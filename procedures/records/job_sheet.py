@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from procedures.events import StepChanged, StepState
 from procedures.job import (
     ComplaintTried,
     Concluded,
+    EntryKind,
     Filled,
     IdentityErased,
     JobFact,
@@ -23,6 +25,7 @@ from procedures.job import (
     SheetField,
     State,
     StateNoted,
+    TakenBack,
     TestLeftOut,
     UnitName,
     Worked,
@@ -79,49 +82,87 @@ class JobSheet:
         return f"{tried.reproduced.value}{hours}"
 
 
-def fold_job(facts: Iterable[JobFact]) -> JobSheet:
-    """Fold a job's facts, in the order in which they were written down."""
-    words: dict[SheetField, str] = {}
-    states: dict[tuple[State, str, str], StateNoted] = {}
-    parts: dict[str, PartFitted] = {}
-    sessions: dict[str, None] = {}
-    newest: dict[type, JobFact] = {}
-    work: list[Worked] = []
-    left_out: dict[str, TestLeftOut] = {}
-    photographs: dict[str, Photographed] = {}
-    for fact in facts:
+class _Folding:
+    """What the facts so far come to."""
+
+    def __init__(self) -> None:
+        self.words: dict[SheetField, str] = {}
+        self.states: dict[str, StateNoted] = {}
+        self.parts: dict[str, PartFitted] = {}
+        self.sessions: dict[str, None] = {}
+        self.work: dict[str, Worked] = {}
+        self.left_out: dict[str, TestLeftOut] = {}
+        self.photographs: dict[str, Photographed] = {}
+        self.tried: ComplaintTried | None = None
+        self.outcome: Concluded | None = None
+        self.erased: IdentityErased | None = None
+
+    def take(self, fact: JobFact) -> None:
+        """Add one fact; a later one of the same key replaces the earlier in its place."""
         match fact:
             case Filled():
-                words[fact.sheet_field] = fact.words
+                self.words[fact.sheet_field] = fact.words
             case StateNoted():
-                states[(fact.state, fact.name, fact.channel)] = fact
+                self.states[fact.key] = fact
             case PartFitted():
-                parts[fact.part] = fact
-            case PartTakenBack():
-                parts.pop(fact.part, None)
+                self.parts[fact.part] = fact
             case Worked():
-                work.append(fact)
+                self._work(fact)
             case TestLeftOut():
-                left_out[fact.test] = fact
+                self.left_out[fact.key] = fact
             case Photographed():
-                photographs[fact.file] = fact
+                self.photographs[fact.key] = fact
+            case TakenBack() | PartTakenBack():
+                self._take_back(fact)
             case SessionFiled(belongs=True):
-                sessions.setdefault(fact.session)
+                self.sessions.setdefault(fact.session)
             case SessionFiled():
-                sessions.pop(fact.session, None)
-            case ComplaintTried() | Concluded() | IdentityErased():
-                newest[type(fact)] = fact
+                self.sessions.pop(fact.session, None)
+            case ComplaintTried():
+                self.tried = fact
+            case Concluded():
+                self.outcome = fact
+            case IdentityErased():
+                self.erased = fact
+
+    def _work(self, fact: Worked) -> None:
+        key = fact.key
+        while not fact.entry and key in self.work:
+            key += "\n"  # the same words at the same moment, said twice: both were meant
+        self.work[key] = fact
+
+    def _take_back(self, fact: TakenBack | PartTakenBack) -> None:
+        if isinstance(fact, PartTakenBack):
+            self.parts.pop(fact.part, None)
+            return
+        if fact.what is EntryKind.OUTCOME:
+            self.outcome = None
+            return
+        kept: Mapping[EntryKind, dict[str, Any]] = {
+            EntryKind.STATE: self.states,
+            EntryKind.WORK: self.work,
+            EntryKind.TEST: self.left_out,
+            EntryKind.PHOTOGRAPH: self.photographs,
+        }
+        kept[fact.what].pop(fact.key, None)
+
+
+def fold_job(facts: Iterable[JobFact]) -> JobSheet:
+    """Fold a job's facts, in the order in which they were written down."""
+    folding = _Folding()
+    for fact in facts:
+        folding.take(fact)
     return JobSheet(
-        words={key: text for key, text in words.items() if text},
-        complaint_tried=newest.get(ComplaintTried),  # type: ignore[arg-type]
-        states=tuple(states.values()),
-        parts=tuple(parts.values()),
-        work=tuple(work),
-        left_out=tuple(left_out.values()),
-        photographs=tuple(photographs.values()),
-        sessions=tuple(sessions),
-        outcome=newest.get(Concluded),  # type: ignore[arg-type]
-        identity_erased=newest.get(IdentityErased),  # type: ignore[arg-type]
+        words={key: text for key, text in folding.words.items() if text},
+        complaint_tried=folding.tried,
+        states=tuple(folding.states.values()),
+        parts=tuple(folding.parts.values()),
+        work=tuple(folding.work.values()),
+        left_out=tuple(folding.left_out.values()),
+        photographs=tuple(folding.photographs.values()),
+        sessions=tuple(folding.sessions),
+        outcome=folding.outcome,
+        identity_erased=folding.erased,
     )
 
 

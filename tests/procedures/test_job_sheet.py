@@ -13,6 +13,7 @@ from procedures.events import StepChanged, StepState
 from procedures.job import (
     ComplaintTried,
     Concluded,
+    EntryKind,
     Filled,
     IdentityErased,
     JobFact,
@@ -25,6 +26,7 @@ from procedures.job import (
     SheetField,
     State,
     StateNoted,
+    TakenBack,
     TestLeftOut,
     UnitName,
     Worked,
@@ -56,6 +58,7 @@ FACTS: st.SearchStrategy[JobFact] = st.one_of(
     st.builds(Photographed, MOMENTS, WORDS, WORDS, st.none() | st.sampled_from(State)),
     st.builds(SessionFiled, MOMENTS, WORDS, st.booleans()),
     st.builds(Concluded, MOMENTS, st.sampled_from(JobOutcome), WORDS),
+    st.builds(TakenBack, MOMENTS, st.sampled_from(EntryKind), WORDS),
     st.builds(IdentityErased, MOMENTS),
 )
 
@@ -73,6 +76,7 @@ def test_every_fact_comes_back_from_its_line(facts: list[JobFact]) -> None:
 @given(st.lists(FACTS, max_size=8))
 def test_facts_fold_the_same_at_once_or_one_by_one(facts: list[JobFact]) -> None:
     """What is written down later never loses what was there, and any order of facts folds."""
+    facts = [fact for fact in facts if not isinstance(fact, TakenBack)]
     sheet = fold_job(facts)
 
     assert len(sheet.work) == sum(isinstance(fact, Worked) for fact in facts)
@@ -106,6 +110,30 @@ def test_a_part_can_be_corrected_and_taken_back() -> None:
 
     assert fold_job([one, two, right]).parts == (right, two)
     assert fold_job([one, two, PartTakenBack(NOW, "1")]).parts == (two,)
+
+
+def test_entries_are_corrected_and_taken_back_by_their_keys() -> None:
+    """Each kind has its own; what is not there to be taken back changes nothing."""
+    noted = StateNoted(NOW, State.AS_FOUND, "mains", 231.0, Unit.VOLT)
+    work = Worked(NOW, "cleaned", entry="w1")
+    test = TestLeftOut(NOW, "load test", "no load")
+    picture = Photographed(NOW, "aa.jpg")
+    facts: list[JobFact] = [noted, work, test, picture, Concluded(NOW, JobOutcome.REPAIRED)]
+
+    corrected = fold_job([*facts, Worked(NOW, "replaced", entry="w1")])
+    assert [one.action for one in corrected.work] == ["replaced"]
+
+    keys = {
+        EntryKind.STATE: noted.key,
+        EntryKind.WORK: work.key,
+        EntryKind.TEST: test.key,
+        EntryKind.PHOTOGRAPH: picture.key,
+        EntryKind.OUTCOME: "",
+    }
+    left = fold_job([*facts, *(TakenBack(NOW, kind, key) for kind, key in keys.items())])
+    assert left == fold_job([])
+    wrong = [TakenBack(NOW, kind, "other") for kind in EntryKind if kind is not EntryKind.OUTCOME]
+    assert fold_job([*facts, *wrong]) == fold_job(facts)
 
 
 def test_a_part_of_unknown_source_or_other_rating_is_questioned() -> None:
