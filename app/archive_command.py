@@ -18,6 +18,7 @@ from app.records.history import (
     find_visits,
     model_history,
 )
+from app.records.job_history import JobVisit, find_jobs
 from procedures.events import Outcome
 
 
@@ -95,18 +96,29 @@ def carry_out_history(chosen: argparse.Namespace, root: Path, address: str) -> i
             practice=not chosen.no_practice,
             most=max(1, chosen.most),
         )
-        return _show(find_visits(archive, wanted))
+        return _show(find_visits(archive, wanted), find_jobs(archive, wanted))
     finally:
         archive.close()
 
 
-def _show(visits: tuple[Visit, ...]) -> int:
-    if not visits:
+def _show(visits: tuple[Visit, ...], jobs: tuple[JobVisit, ...] = ()) -> int:
+    if not visits and not jobs:
         print("Nothing in the archive fits that.", file=sys.stderr)
         return 1
     for visit in visits:
         print(visit_line(visit))
+    for job in jobs:
+        print(job_line(job))
     return 0
+
+
+def job_line(job: JobVisit) -> str:
+    """One job in one line: when it was opened, name, unit, complaint, how it ended, where it is."""
+    opened = job.opened_utc.replace(tzinfo=UTC).astimezone().strftime("%Y-%m-%d")
+    complaint = " ".join(job.complaint.split())
+    said = ". ".join(filter(None, (complaint.rstrip("."), job.outcome or "under way")))
+    reference = f" for {job.reference}" if job.reference else ""
+    return f"{opened}        job {job.name}{reference}: {job.unit or 'unit not named'}. {said} [{job.folder}]"
 
 
 def visit_line(visit: Visit) -> str:

@@ -41,6 +41,8 @@ from procedures.replay import compare, setup_of
 
 REFUSALS: tuple[type[Exception], ...] = (DriverError, FileProblems, LineRefused, OSError, ValueError)
 
+FILING_S = 2.0  # how long a command waits for the archive; what is not filed then is filed the next time
+
 
 def main(arguments: Sequence[str]) -> int:
     """Run the program; its exit code."""
@@ -202,7 +204,12 @@ def _history(chosen: argparse.Namespace) -> int:
 
 
 def _job(chosen: argparse.Namespace) -> int:
-    return carry_out_job(chosen, _root(chosen, _settings(chosen)))
+    settings = _settings(chosen)
+    root = _root(chosen, settings)
+    code = carry_out_job(chosen, root)
+    if chosen.deed not in ("list", "show"):
+        file_in_background(lambda: open_archive(settings.archive), root).join(FILING_S)
+    return code
 
 
 def _sounds(chosen: argparse.Namespace) -> int:

@@ -21,6 +21,7 @@ from procedures.events import (
 )
 from procedures.job import SheetField, UnitName
 from procedures.records.codec import Fact
+from procedures.records.job_sheet import JobSheet
 from procedures.records.summary import SessionSummary, summarise
 
 Row = dict[str, Any]
@@ -215,9 +216,6 @@ def job_rows(job: Job, bench: str) -> dict[str, list[Row]]:
     base = {"bench": bench, "job": job.id}
     reference = sheet.text(SheetField.CUSTOMER_REFERENCE)
     outcome = sheet.outcome
-    spoken = [*sheet.words.values(), outcome.words if outcome else "", *(work.action for work in sheet.work)]
-    spoken += [f"{part.reference} {part.rating_fitted} {part.words}" for part in sheet.parts]
-    spoken += [state.words for state in sheet.states]
     row = base | {
         "folder": job.folder.name,
         "size": (job.folder / JOB_JOURNAL).stat().st_size,
@@ -228,7 +226,7 @@ def job_rows(job: Job, bench: str) -> dict[str, list[Row]]:
         "unit": str(sheet.unit),
         "outcome": outcome.outcome.value if outcome else "",
         "complaint": sheet.text(SheetField.COMPLAINT),
-        "words": key_of_all(spoken),
+        "words": key_of_all(_said_of(sheet)),
     }
     names = ("part", "reference", "rating_asked", "rating_fitted", "quantity", "maker", "source", "batch")
     marks = ("safety_critical", "customer_supplied")
@@ -238,3 +236,22 @@ def job_rows(job: Job, bench: str) -> dict[str, list[Row]]:
         "job_session": [base | {"session": one} for one in sheet.sessions],
         "part": fitted,
     }
+
+
+def _said_of(sheet: JobSheet) -> list[str]:
+    """All the words of a job's sheet."""
+    said = list(sheet.words.values())
+    if sheet.outcome is not None:
+        said += [sheet.outcome.outcome.value, sheet.outcome.words]
+    if sheet.complaint_tried is not None:
+        said += [sheet.complaint_words, sheet.complaint_tried.words]
+    for work in sheet.work:
+        said += [work.step, work.reference, work.fault, work.action]
+    for part in sheet.parts:
+        said += [part.reference, part.rating_asked, part.rating_fitted, part.maker, part.source]
+        said += [part.batch, part.matched, part.words]
+    for noted in sheet.states:
+        said += [noted.name, noted.channel, noted.words, noted.reason]
+    for test in sheet.left_out:
+        said += [test.test, test.reason]
+    return [*said, *(picture.words for picture in sheet.photographs)]

@@ -20,6 +20,7 @@ from app.records.archive_place import (
     PASSWORD,
     ArchiveAddressRefused,
     address_of,
+    archive_file,
     bench_id,
     open_archive,
 )
@@ -33,9 +34,21 @@ from app.records.history import (
     model_history,
     spread,
 )
-from app.records.job_folder import file_session, jobs_root, open_new_job
+from app.records.job_folder import erase_customer, file_session, jobs_root, keep_customer, open_new_job
+from app.records.job_history import find_jobs
 from app.records.session_folder import JOURNAL, name_session
-from procedures.job import Filled, Naming, SheetField, UnitName
+from procedures.job import (
+    Concluded,
+    Customer,
+    Filled,
+    JobFact,
+    JobOutcome,
+    Naming,
+    PartFitted,
+    SheetField,
+    TestLeftOut,
+    UnitName,
+)
 
 
 @pytest.fixture
@@ -245,6 +258,63 @@ def test_history_on_the_command_line(session_root: Path, capsys: pytest.CaptureF
     assert "left bias, as left: 13.10" in capsys.readouterr().out
     assert main([*start, "history", "nothing", "of", "that"]) == 1
     assert main([*start, "archive", "rebuild"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("wanted", "found"),
+    [
+        (Wanted(reference="r-22"), True),
+        (Wanted(reference="r-2"), False),
+        (Wanted(job="117"), True),
+        (Wanted(words="beyond ECONOMIC"), True),
+        (Wanted(words="counterfeit 2SX-1"), True),
+        (Wanted(words="no load"), True),
+        (Wanted(model="k-40", words="Q7"), True),
+        (Wanted(words="Lind"), False),
+        (Wanted(outcome="passed"), False),
+        (Wanted(until=datetime(2026, 1, 5)), False),
+    ],
+)
+def test_a_job_without_a_session_is_found(
+    wanted: Wanted, found: bool, session_root: Path, archive: Archive
+) -> None:
+    """By all that was written down in it; never by who the customer is."""
+    facts: list[JobFact] = [
+        Filled(BEGAN, SheetField.NUMBER, "117"),
+        Filled(BEGAN, SheetField.CUSTOMER_REFERENCE, "R-22"),
+        Filled(BEGAN, SheetField.MODEL, "K-40"),
+        PartFitted(BEGAN, "p1", "Q7", rating_fitted="2SX-1", words="counterfeit?"),
+        TestLeftOut(BEGAN, "load test", "no load"),
+        Concluded(BEGAN, JobOutcome.BEYOND_ECONOMIC_REPAIR),
+    ]
+    job = open_new_job(jobs_root(session_root), facts, BEGAN)
+    keep_customer(job.folder, Customer("Ada Lind", "somewhere"))
+    archive.file_missing(session_root)
+
+    assert [one.job for one in find_jobs(archive, wanted)] == ([job.id] if found else [])
+
+
+def test_the_archive_never_holds_who_the_customer_is(session_root: Path, archive: Archive) -> None:
+    """Not before and not after it is erased; the erasing itself is filed."""
+    job = open_new_job(jobs_root(session_root), [Filled(BEGAN, SheetField.NUMBER, "117")], BEGAN)
+    keep_customer(job.folder, Customer("Ada Lind", "somewhere"))
+    assert archive.file_missing(session_root).jobs == 1
+    erase_customer(job.folder)
+    assert archive.file_missing(session_root).jobs == 1
+    archive.close()
+
+    held = [path.read_bytes() for path in archive_file().parent.glob("archive.sqlite*")]
+    assert held
+    assert not any(b"Lind" in content for content in held)
+
+
+def test_what_the_command_line_writes_down_is_filed(session_root: Path, archive: Archive) -> None:
+    """At once, so that another bench finds it."""
+    start = ["--folder", str(session_root), "job"]
+    assert main([*start, "new", "--number", "117", "--reference", "R-22"]) == 0
+    assert main([*start, "fill", "117", "complaint", "hums"]) == 0
+    assert [job.complaint for job in find_jobs(archive, Wanted(reference="R-22"))] == ["hums"]
+    assert main(["--folder", str(session_root), "history", "--reference", "R-22"]) == 0
 
 
 def test_an_archive_of_a_newer_version_is_not_touched(archive: Archive) -> None:
