@@ -170,6 +170,10 @@ class Settings(BaseModel):
     last_procedure: str = Field("", max_length=100, description="which was carried out last")
     language: str = Field("", max_length=16, description="language of the window; empty: the system's")
     appearance: Literal["system", "light", "dark", "high contrast"] = "system"
+    decimal_sign: Literal["system", "point", "comma"] = Field(
+        "system", description="of numbers that are shown"
+    )
+    foot_key: str = Field("", max_length=40, description="a key that does what Space does at work")
     window_geometry: str = Field("", max_length=4000, description="where the window stood, as text")
     meters: tuple[RememberedMeter, ...] = Field((), max_length=MOST_REMEMBERED)
     typing_every_s: float = Field(60.0, ge=0.0, le=3600.0, description="how often a typed value is asked for")

@@ -27,6 +27,7 @@ from app.bench.sound.desk import SoundDesk
 from app.bench.told_meter import keep_told, told_of
 from app.bench.told_words import ToldMeter
 from app.bench.tour import BRISK as TOUR_SPEED
+from app.choices import ChoiceDesk
 from app.meter_search import check_address, list_meters
 from app.papers import LocalPapers
 from app.records.export_csv import export
@@ -103,6 +104,7 @@ class LocalWorkshop:
         self.sound: SoundDesk | None = None
         self.file_away: Callable[[], object] | None = None  # files closed sessions, in the background
         self._settings_path = settings_path
+        self.choices = ChoiceDesk(lambda: self.settings, self._take, settings_path)
         self._root = root
         self._shelf = RecordedSessions(self._root, lambda: self.settings)
         self._amplifiers = AmplifierShelf(self._root.parent / "amplifiers")
@@ -415,6 +417,9 @@ class LocalWorkshop:
     def _remember(self, meter: RememberedMeter) -> None:
         self.settings = self.settings.remembering(meter)
         self.save()
+
+    def _take(self, settings: Settings) -> None:
+        self.settings = settings
 
     def save(self) -> None:
         """Keep the settings; a folder that cannot be written costs the memory, not the job."""

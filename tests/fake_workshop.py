@@ -8,6 +8,7 @@ from fake_bench import FakeBench, FakePractice, trimming_picture
 
 from app.bench.sound.desk import SoundDesk
 from app.bench.told_words import ToldMeter
+from app.settings import Settings
 from app.windows.hearing_ports import AudioControls
 from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
 from drivers.checking import CheckLine
@@ -64,6 +65,18 @@ class FakePapers:
         return self.left_at if model == "K-40" else ()
 
 
+class FakeChoices:
+    """Settings in memory; `trouble` is said instead of keeping them."""
+
+    def __init__(self) -> None:
+        self.now = Settings()
+        self.trouble = ""
+
+    def choose(self, **changes: object) -> str:
+        self.now = Settings.model_validate(self.now.model_dump() | changes)
+        return self.trouble
+
+
 class FakeWorkshop:
     """Hands out one bench; a `refusal` makes every opening fail with its sentence."""
 
@@ -72,6 +85,7 @@ class FakeWorkshop:
         self.sound: SoundDesk | None = None
         self.audio: AudioControls | None = None
         self.looks: list[str] = []
+        self.choices = FakeChoices()
         self.bench = FakeBench(trimming_picture())
         self.refusal: Exception | None = None
         self.done: list[tuple[object, ...]] = []

@@ -62,11 +62,12 @@ DEEDS: tuple[Deed, ...] = (
     Deed("past", QT_TRANSLATE_NOOP("deeds", "Compare: last session"), "Shift+F8"),
     Deed("curves", QT_TRANSLATE_NOOP("deeds", "Other curves"), "Ctrl+T"),
     Deed("look", QT_TRANSLATE_NOOP("deeds", "Other shades"), "Ctrl+L"),
+    Deed("settings", QT_TRANSLATE_NOOP("deeds", "Settings"), "Ctrl+,"),
     Deed("full", QT_TRANSLATE_NOOP("deeds", "Full screen"), "F11", held=True),
     Deed("leave", QT_TRANSLATE_NOOP("deeds", "Back to the start"), "Ctrl+W"),
 )
 
-# What foot switches send that present themselves as keyboards; a workshop may add its own.
+# What foot switches send that present themselves as keyboards; a workshop may have one more learned.
 FOOT_KEYS: frozenset[int] = frozenset(
     {
         Qt.Key.Key_Space,

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout
 
 from app.windows.actions import QT_TRANSLATE_NOOP
 from app.windows.lettering import Sentence
+from app.windows.number_sign import signed
 from app.windows.theme import shades
 from procedures.events import Tier
 from procedures.view import ActiveAlarm
@@ -170,7 +171,7 @@ class AlarmBanner(QWidget):
         others = [f"{a.alarm.channel or ''} – {headline(a.alarm.tier)}" for a in order[1:]]
         story = first.alarm.text.removeprefix(f"{headline(first.alarm.tier)}.").strip()
         more = self.tr("also {others}").format(others="; ".join(others)) if others else ""
-        self._others.show_text("  ·  ".join(part for part in (story, more) if part), ink)
+        self._others.show_text(signed("  ·  ".join(part for part in (story, more) if part)), ink)
         self._others.setVisible(loud)
         self._seen.setVisible(loud)
         self._seen.setText(self.tr("F8   Seen"))

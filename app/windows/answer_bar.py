@@ -12,6 +12,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
 
+from app.windows.number_sign import signed
 from procedures.events import AnswerKind, Choice, Question
 
 OWN = "own:"  # what a person began; never the id of a run's question
@@ -136,7 +137,8 @@ class AnswerBar(QWidget):
             self._field.clear()
             return
         own = self._own is not None
-        self._prompt.setText(question.text if own or question.text != self._sentence else "")
+        text = signed(question.text)
+        self._prompt.setText(text if own or text != self._sentence else "")
         self._prompt.setVisible(bool(self._prompt.text()))
         self._field.clear()
         self._field.setAccessibleName(question.text)
@@ -146,7 +148,7 @@ class AnswerBar(QWidget):
         for number, choice in enumerate(choices):
             if choice.default and not own and choice.text == self._key_label:
                 continue  # the big key does that
-            button = QPushButton(f"{choice.text}   Ctrl+{number + 1}", self)
+            button = QPushButton(f"{signed(choice.text)}   Ctrl+{number + 1}", self)
             button.setMinimumHeight(42)
             button.setShortcut(f"Ctrl+{number + 1}")
             button.setAccessibleName(choice.text)

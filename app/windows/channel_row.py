@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QVBoxLayout, QWi
 from app.windows.figures import Figures
 from app.windows.gauge import Level, picture_of
 from app.windows.lettering import Sentence
+from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
 from app.windows.wording import (
     deviation,
@@ -166,10 +167,11 @@ class ChannelRow(QWidget):
     ) -> str:
         """Deviation, where it is heading, and advice; returns the deviation."""
         colours = shades()
-        where = state.gap or deviation(state, setup)
+        where = signed(state.gap) or deviation(state, setup)
         calm = state.position is Position.INSIDE or setup.target_volts is None or state.level is None
         self._where.show_text(where, colours.outside if state.gap or not calm else "")
-        told = [forecast_words(state, setup), state.disturbed, advice.text if advice is not None else ""]
+        advised = signed(advice.text) if advice is not None else ""
+        told = [forecast_words(state, setup), signed(state.disturbed), advised]
         told = [line for line in told if line and line not in (where, sentence)]
         self._told.show_text("\n".join(told), colours.muted)
         return where

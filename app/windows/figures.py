@@ -68,8 +68,8 @@ def figure(character: str) -> QPainterPath:
         path = QTransform().translate(0.60, 1.0).rotate(180.0).map(_six())
     elif character in "-–":
         path = _strokes(((0.10, 0.53), (0.50, 0.53)))
-    elif character == ".":
-        path = _strokes(((0.10, 0.93), (0.101, 0.93)))
+    elif character in ".,":
+        path = _strokes(((0.10, 0.93), (0.101, 0.93)) if character == "." else ((0.12, 0.86), (0.07, 0.95)))
     return path
 
 
@@ -77,7 +77,7 @@ def cell_width(character: str, first: bool) -> float:
     """Width of a character's cell in digit heights."""
     if first:
         return SIGN_CELL
-    return DOT_CELL if character == "." else CELL
+    return DOT_CELL if character in ".," else CELL
 
 
 def uninformative_from(text: str, noise: float | None) -> int:
@@ -86,9 +86,9 @@ def uninformative_from(text: str, noise: float | None) -> int:
     `noise` is the scatter in the unit shown. A digit counts for nothing when one step of it is smaller
     than the scatter; the digit before the point always counts.
     """
-    if noise is None or not math.isfinite(noise) or "." not in text:
+    point = max(text.find("."), text.find(","))
+    if noise is None or not math.isfinite(noise) or point < 0:
         return len(text)
-    point = text.index(".")
     for place in range(1, len(text) - point):
         if 10.0**-place < noise:
             return point + place

@@ -16,6 +16,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
 from app.windows.wording import limits, shown_number, shown_unit
 from procedures.analysis.channel import ChannelSetup, ChannelState
@@ -109,11 +110,11 @@ def picture_of(
     def place(value: float) -> float:
         return along((value - middle) / half, reach)
 
-    words = [f"{shown_number(v, setup.unit):.2f}".rstrip("0").rstrip(".") for v in (low, high)]
+    words = [signed(f"{shown_number(v, setup.unit):.2f}".rstrip("0").rstrip(".")) for v in (low, high)]
     ticks: tuple[tuple[float, str], ...] = ()
     if judged and setup.target_volts:
         # In the order in which they get a place: where the alarms begin and end comes first.
-        marks = ((0.0, "0"), (1.5, "×1.5"), (3.0, "×3"), (2.0, "×2"))
+        marks = ((0.0, "0"), (1.5, signed("×1.5")), (3.0, "×3"), (2.0, "×2"))
         ticks = tuple(
             (place(factor * setup.target_volts), text)
             for factor, text in marks

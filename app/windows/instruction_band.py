@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from app.windows.lettering import BigKey, Sentence
+from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades, sized_font
 from procedures.events import Supply
@@ -39,7 +40,7 @@ class InstructionBand(QWidget):
 
     def show_picture(self, picture: BenchPicture, key_label: str) -> None:
         """Say what is wanted now, and what the big key does."""
-        sentence, caution = self._words(picture)
+        sentence, caution = (signed(words) for words in self._words(picture))
         self.sentence.show_text(sentence)
         self.caution.setText(f"⚠ {caution}" if caution else "")
         self.caution.setVisible(bool(caution))

@@ -1,4 +1,4 @@
-"""The key that chooses the shades: the system's, light, dark, high contrast, in turn; remembered."""
+"""The key that chooses the shades: the system's, light, dark, high contrast, in turn; and the settings."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QApplication, QWidget
 
 from app.windows.ports import Workshop
+from app.windows.settings_sheet import SettingsKey
 from app.windows.theme import THEME, Look
 from app.windows.working_screen import WorkingScreen
 
@@ -21,6 +22,7 @@ class LookKey(QObject):
         self._workshop = workshop
         self._window = window
         self._working: WorkingScreen | None = None
+        self.settings = SettingsKey(workshop.choices, window)
         for_others = QShortcut(QKeySequence(LOOK_KEY), window)
         for_others.setContext(Qt.ShortcutContext.WindowShortcut)
         for_others.activated.connect(self.next)
@@ -29,6 +31,7 @@ class LookKey(QObject):
     def attach(self, working: WorkingScreen) -> None:
         """Let the working screen's own key do it while that screen is shown."""
         self._working = working
+        self.settings.attach(working)
         self._shortcut.setEnabled(False)
         working.look.connect(self.next)
         working.destroyed.connect(self._detach)

@@ -89,6 +89,7 @@ class MainWindow(QMainWindow):
         self._start.tour.connect(self.begin_tour)
         self._start.sessions.connect(self.show_sessions)
         self._start.targets.connect(self.show_form)
+        self._start.settings.connect(self.look_key.settings.open)
         self._recovering.closed.connect(self._start.refresh)
         self.setWindowTitle("Warmtrim")
         self.setMinimumSize(960, 540)

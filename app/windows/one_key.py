@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.windows.actions import FOOT_KEYS, ONCE_S
+from app.windows.foot_key import key_of
 from app.windows.practice_panel import TrimmerKnob
 
 _WRITTEN_IN = (QLineEdit, QPlainTextEdit, QComboBox, QAbstractItemView)
@@ -30,7 +31,10 @@ _DIGITS = "0123456789-.,"
 
 
 class OneKey(QObject):
-    """Takes the keys of one screen. `takes_digits` says whether a value may be typed now."""
+    """Takes the keys of one screen. `takes_digits` says whether a value may be typed now.
+
+    `learned` is one more key of the foot switch, as `foot_key.key_of` writes it.
+    """
 
     pressed = Signal()
     digit = Signal(str)
@@ -41,6 +45,7 @@ class OneKey(QObject):
         self._seconds = seconds
         self._pressed_s: float | None = None
         self.takes_digits = False
+        self.learned = ""
 
     def begin(self) -> None:
         """Take the keys from now on."""
@@ -75,6 +80,10 @@ class OneKey(QObject):
 
     def _take(self, event: QKeyEvent) -> bool:
         """Whether the key was taken."""
+        if self.learned and key_of(event) == self.learned:
+            if not event.isAutoRepeat():
+                self.press()
+            return True
         plain = event.modifiers() in (Qt.KeyboardModifier.NoModifier, Qt.KeyboardModifier.KeypadModifier)
         focused = QApplication.focusWidget()
         turns = event.key() == Qt.Key.Key_PageDown and isinstance(focused, _TURNED_BY_PAGE_KEYS)

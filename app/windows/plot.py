@@ -21,6 +21,7 @@ from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from app.bench.snapshot import Trace
+from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades, sized_font
 from app.windows.trace_canvas import Cursor, Shown, TraceCanvas
@@ -87,7 +88,7 @@ class ScaleAxis(pg.AxisItem):  # type: ignore[misc]
         """As many decimals as the spacing of the ticks needs."""
         step = abs(spacing * scale)
         places = max(0, -math.floor(math.log10(step) + 1e-9)) if step > 0.0 else 0
-        return [f"{v * scale:.{places}f}" for v in values]
+        return [signed(f"{v * scale:.{places}f}") for v in values]
 
 
 class LivePlot(QWidget):
@@ -225,6 +226,12 @@ class LivePlot(QWidget):
         if volts and ohm is not None:
             self._right_axis.setScale(1000.0 / ohm)
             self._right_axis.setLabel(self.tr("mA"), **TITLE)
+
+    def redraw_axes(self) -> None:
+        """Write the figures at the axes anew, such as with another decimal sign."""
+        for axis in (self._left_axis, self._right_axis):
+            axis.picture = None
+            axis.update()
 
     # --- what is in view --------------------------------------------------------------------------------
 

@@ -14,6 +14,7 @@ from typing import Protocol, runtime_checkable
 from app.bench.audio.signals import Signals
 from app.bench.snapshot import Trace
 from app.bench.told_words import ToldMeter
+from app.windows.choice_ports import Chosen
 from app.windows.hearing_ports import AudioControls, SoundControls
 from app.windows.paper_ports import Papers
 from drivers.checking import CheckLine
@@ -323,7 +324,7 @@ class Unfinished:
     practice: bool = False
 
 
-class Workshop(Protocol):
+class Workshop(Chosen, Protocol):
     """What can be begun from the start screen. Refusals are ValueError or OSError with one sentence."""
 
     @property

@@ -143,6 +143,7 @@ class StartScreen(QWidget):
     sessions = Signal()
     tour = Signal()
     targets = Signal(str)
+    settings = Signal()
 
     MOST_METERS = 3
 
@@ -158,7 +159,13 @@ class StartScreen(QWidget):
         layout.setSpacing(0)
         layout.addWidget(Title(self))
         layout.addWidget(self._trouble)
-        for line in (self._watch_line(), self._job_line(), self._practice_line(), self._past_line()):
+        for line in (
+            self._watch_line(),
+            self._job_line(),
+            self._practice_line(),
+            self._past_line(),
+            self._settings_line(),
+        ):
             layout.addWidget(line, 1)
         self.refresh()
 
@@ -242,6 +249,14 @@ class StartScreen(QWidget):
         line.say(self._open, self._newest)
         return line
 
+    def _settings_line(self) -> Line:
+        line = Line(self.tr("Set up"), "", self)
+        self._set_up = QPushButton(self.tr("shades, language, foot s&witch, head of the report"), line)
+        self._set_up.setMinimumHeight(48)
+        self._set_up.clicked.connect(self.settings)
+        line.say(self._set_up)
+        return line
+
     def _field(self, name: str, example: str, width: int) -> QLineEdit:
         field = QLineEdit(self)
         field.setPlaceholderText(example)
@@ -297,6 +312,11 @@ class StartScreen(QWidget):
     def sessions_button(self) -> QPushButton:
         """Opens the past sessions."""
         return self._open
+
+    @property
+    def settings_button(self) -> QPushButton:
+        """Opens the settings."""
+        return self._set_up
 
     def complain(self, sentence: str) -> None:
         """Say why something could not be begun."""

@@ -6,6 +6,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, QTimer, Slot
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
+from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
 from app.windows.wording import plain
 from procedures.events import Outcome, RecordedValue, StepState, Verdict
@@ -123,7 +124,7 @@ class Findings(QWidget):
             lines.append((None, f"{where}{item.name}: {value}"))
         for verdict in verdicts:
             where = f"{verdict.channel} " if verdict.channel else ""
-            lines.append((verdict.outcome, f"{where}{verdict.outcome.value}: {verdict.reason}"))
+            lines.append((verdict.outcome, f"{where}{verdict.outcome.value}: {signed(verdict.reason)}"))
         if lines != self._lines:
             self._lines = lines
             self.setAccessibleName("; ".join(text for _, text in lines) or self.tr("Nothing recorded yet"))

@@ -9,6 +9,7 @@ import numpy as np
 from PySide6.QtCore import QCoreApplication
 
 from app.bench.snapshot import Trace
+from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
 from app.windows.wording import clock, shown_number, shown_unit
 from drivers.reading import Unit
@@ -123,8 +124,8 @@ def _moment(at_s: float, picture: BenchPicture) -> str:
         return tr("at {elapsed}").format(elapsed=clock(at_s))
     if at_s < on_s:
         return tr("at {elapsed}, before power-on").format(elapsed=clock(at_s))
-    return tr("at {elapsed}, {minutes:.1f} min since power-on").format(
-        elapsed=clock(at_s), minutes=(at_s - on_s) / 60.0
+    return tr("at {elapsed}, {minutes} min since power-on").format(
+        elapsed=clock(at_s), minutes=signed(f"{(at_s - on_s) / 60.0:.1f}")
     )
 
 
@@ -139,10 +140,10 @@ def _at(name: str, at_s: float, traces: Sequence[Trace], picture: BenchPicture) 
 
 def _value(value: float, trace: Trace, picture: BenchPicture, sign: str = "") -> str:
     if trace.unit is not Unit.VOLT:
-        return f"{shown_number(value, trace.unit):{sign}.1f} {shown_unit(trace.unit)}"
-    words = f"{value * 1000.0:{sign}.2f} mV"
+        return signed(f"{shown_number(value, trace.unit):{sign}.1f} {shown_unit(trace.unit)}")
+    words = signed(f"{value * 1000.0:{sign}.2f} mV")
     ohm = picture.setup_of(trace.channel).resistance_ohm
-    return f"{words} = {value / ohm * 1000.0:{sign}.1f} mA" if ohm else words
+    return f"{words} = " + signed(f"{value / ohm * 1000.0:{sign}.1f} mA") if ohm else words
 
 
 def _between(first_s: float, second_s: float, traces: Sequence[Trace], picture: BenchPicture) -> str:

@@ -11,6 +11,7 @@ import re
 
 from PySide6.QtCore import QCoreApplication
 
+from app.windows.number_sign import signed
 from drivers.reading import MeterState, Unit
 from procedures.analysis.channel import ChannelSetup, ChannelState, Position
 from procedures.events import Supply
@@ -47,7 +48,7 @@ def digits(value: float | None, unit: Unit = Unit.VOLT) -> str:
         text = f"{size:5.1f}"
     else:
         text = f"{min(size, 99999):5.0f}"
-    return sign + text
+    return signed(sign + text)
 
 
 def plain(value: float, unit: Unit = Unit.VOLT, decimals: int | None = None) -> str:
@@ -55,12 +56,12 @@ def plain(value: float, unit: Unit = Unit.VOLT, decimals: int | None = None) -> 
     number = shown_number(value, unit)
     if decimals is None:
         decimals = 2 if abs(number) < 10.0 else 1
-    return f"{number:.{decimals}f} {shown_unit(unit)}"
+    return signed(f"{number:.{decimals}f} {shown_unit(unit)}")
 
 
 def milliamperes(amperes: float | None) -> str:
     """The current that the reading stands for, or nothing."""
-    return "" if amperes is None else f"{round(amperes * 1000.0, 1) + 0.0:.1f} mA"
+    return "" if amperes is None else signed(f"{round(amperes * 1000.0, 1) + 0.0:.1f} mA")
 
 
 def clock(seconds: float) -> str:
@@ -88,13 +89,13 @@ def limits(setup: ChannelSetup, state: ChannelState) -> tuple[float, float] | No
 def deviation(state: ChannelState, setup: ChannelSetup) -> str:
     """Where the level stands, in words: `0.4 mV low`, `inside the window`. No turning direction."""
     if state.level is None:
-        return state.gap or state.reason or tr("no reading")
+        return signed(state.gap or state.reason) or tr("no reading")
     if setup.target_volts is None:
         return tr("watched, no target")
     off = state.level - setup.target_volts
     shown = shown_number(abs(off), setup.unit)
     amount = f"{shown:.1f}" if shown >= 0.95 else f"{shown:.2f}"
-    amount = f"{amount} {shown_unit(setup.unit)}"
+    amount = signed(f"{amount} {shown_unit(setup.unit)}")
     if state.position is Position.INSIDE:
         return tr("inside the window")
     if state.position is Position.UNKNOWN:
@@ -106,14 +107,14 @@ def forecast_words(state: ChannelState, setup: ChannelSetup) -> str:
     """Where the reading is heading, with its interval, or why nothing is said."""
     heading = state.forecast
     if state.settled:
-        return tr("settled: {reason}").format(reason=state.reason) if state.reason else tr("settled")
+        return tr("settled: {reason}").format(reason=signed(state.reason)) if state.reason else tr("settled")
     if heading is None or not heading.spoken:
-        return state.reason
+        return signed(state.reason)
     middle = shown_number(heading.volts, setup.unit)
     half = shown_number(heading.high_volts - heading.low_volts, setup.unit) / 2.0
     words = tr("heading for {middle} ± {half} {unit}").format(
-        middle=f"{middle:.1f}",
-        half=f"{half:.1f}" if half >= 0.1 else f"{half:.2f}",
+        middle=signed(f"{middle:.1f}"),
+        half=signed(f"{half:.1f}" if half >= 0.1 else f"{half:.2f}"),
         unit=shown_unit(setup.unit),
     )
     left = state.time_left_s

@@ -55,6 +55,7 @@ class WorkingScreen(QWidget):
     sound = Signal()
     audio = Signal()
     look = Signal()
+    settings = Signal()
 
     def __init__(
         self,
@@ -160,6 +161,7 @@ class WorkingScreen(QWidget):
             "sound": self.sound,
             "audio": self.audio,
             "look": self.look,
+            "settings": self.settings,
         }
         signals[name].emit()
 
@@ -270,6 +272,16 @@ class WorkingScreen(QWidget):
         if self._replay is not None:
             self._replay.refresh()
         return True
+
+    def redraw(self) -> None:
+        """Draw anew what has not changed: it is to be shown otherwise."""
+        self._serial = None
+        self._plot.redraw_axes()
+        self.refresh()
+
+    def learn_foot_key(self, key: str) -> None:
+        """Let one more key do what Space does; empty: none."""
+        self._one_key.learned = key
 
     def _show_question(self, picture: BenchPicture) -> None:
         """What the run asks: the cautions on a page of their own, all else in the answer bar."""
