@@ -249,8 +249,9 @@ class Amplifier(Entry):
     """A model of amplifier: what its bias job needs to know. Loaded from TOML, checked completely.
 
     `rail_volts` is one rail at idle; a stage of class G or H lists its supplies as `rail_state` as well.
-    `bias` is "fixed" where there is nothing to trim. `sources` says where a value comes from, by its key;
-    `errata` what the manual has wrong.
+    `bias` is "fixed" where there is nothing to trim. How and when the offset is set is None where nobody has
+    looked it up; `offset_after_relay_s` is how long after the relay it counts. `sources` says where a value
+    comes from, by its key; `errata` what the manual has wrong.
     """
 
     format: Literal[1]
@@ -269,8 +270,8 @@ class Amplifier(Entry):
     lid_for_last_word: bool = True
     load: Words = "none"
     offset_limit_millivolts: float | None = Field(default=None, gt=0.0, le=10_000.0)
-    offset_trim: Literal["trimmer", "servo", "none"] = "none"
-    offset_before_bias: bool = False
+    offset_trim: Literal["trimmer", "servo", "none"] | None = None
+    offset_before_bias: bool | None = None
     offset_after_relay_s: float | None = Field(default=None, gt=0.0, le=3600.0)
     ratings: Ratings = Ratings()
     rail_state: tuple[RailState, ...] = Field(default=(), max_length=8)

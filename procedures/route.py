@@ -16,6 +16,7 @@ from pydantic import Field
 from procedures.checking import FileProblems, Place, Problem, checked, nearest, sentences
 from procedures.entries import Entry
 from procedures.procedure import Procedure
+from procedures.steps.choose import AmplifierSays
 from procedures.steps.step import StepId, Words
 
 PART = "--"
@@ -27,11 +28,21 @@ class Part(Entry):
     """One procedure of the route; `usual = false` where it is passed over unless somebody asks for it.
 
     With `searches` it looks for what is wrong: what it finds is told at the end and does not fail the job.
+    `usual_where` and `unusual_where` are what an amplifier's file must say for the other to hold. A procedure
+    that comes twice needs an `id` of its own the second time.
     """
 
     procedure: StepId
+    id: StepId | None = None
     usual: bool = True
+    usual_where: AmplifierSays | None = None
+    unusual_where: AmplifierSays | None = None
     searches: bool = False
+
+    @property
+    def name(self) -> str:
+        """What its steps are called after."""
+        return self.id or self.procedure
 
 
 class Route(Entry):
@@ -75,9 +86,13 @@ def load_route(text: str, file: str, known: Mapping[str, Procedure]) -> Procedur
             place: Place = ("part", number, "procedure")
             if name not in known:
                 yield place, f'no procedure is called "{name}"; {nearest(name, known)}'
-            elif name in named:
-                yield place, f'"{name}" stands in this route already; each procedure can stand in it once.'
-            named.append(name)
+            own = part.get("id", name)
+            if own in named:
+                yield (
+                    place,
+                    f'"{own}" stands in this route already; give it an id of its own.',
+                )
+            named.append(own)
 
     route = checked(text, file, Route, sense)
     try:
@@ -96,15 +111,15 @@ def composed(route: Route, known: Mapping[str, Procedure]) -> Procedure:
     """
     steps: list[dict[str, Any]] = []
     channels: dict[str, None] = {}
-    names = [part.procedure for part in route.part]
+    names = [part.name for part in route.part]
     for number, part in enumerate(route.part):
         procedure = known[part.procedure]
         channels.update(dict.fromkeys(procedure.channels))
         following = names[number + 1] if number + 1 < len(names) else _OWN_ENDING
-        steps += _question(procedure, part.usual, following)
+        steps += _question(procedure, part, following)
         dumped = [line.model_dump(mode="json", exclude_defaults=True) for line in _kept(procedure)]
-        steps += [_renamed(line, procedure) for line in dumped]
-    search = [part.procedure for part in route.part if part.searches]
+        steps += [_renamed(line, part.name) for line in dumped]
+    search = [part.name for part in route.part if part.searches]
     ending = {"id": _OWN_ENDING, "kind": "summary", "title": "The whole job", "only_judged": True}
     steps.append({**ending, "found_by": search})
     return Procedure.model_validate_json(
@@ -121,23 +136,30 @@ def composed(route: Route, known: Mapping[str, Procedure]) -> Procedure:
     )
 
 
-def _question(procedure: Procedure, usual: bool, following: str) -> list[dict[str, Any]]:
+def _question(procedure: Procedure, part: Part, following: str) -> list[dict[str, Any]]:
     """Whether a part is carried out, and the way past it; the question of a part has its name."""
-    offered = [(CARRY_OUT, f"{procedure.title}: carry it out", usual), (PASS_OVER, "Pass it over", not usual)]
+    offered = [
+        (CARRY_OUT, f"{procedure.title}: carry it out", part.usual, part.usual_where),
+        (PASS_OVER, "Pass it over", not part.usual, part.unusual_where),
+    ]
     return [
         {
-            "id": procedure.id,
+            "id": part.name,
             "kind": "choose",
             "title": procedure.title,
             "text": f"Say whether this comes now: {procedure.purpose}",
-            "choices": [{"key": key, "text": text, "default": default} for key, text, default in offered],
+            "choices": [
+                {"key": key, "text": text, "default": default}
+                | ({"amplifier_says": where.model_dump(exclude_unset=True)} if where else {})
+                for key, text, default, where in offered
+            ],
         },
         {
-            "id": f"{procedure.id}{PART}passed-over",
+            "id": f"{part.name}{PART}passed-over",
             "kind": "jump",
             "title": f"{procedure.title}: passed over",
             "to": following,
-            "if_all": [{"step": procedure.id, "ended": [PASS_OVER]}],
+            "if_all": [{"step": part.name, "ended": [PASS_OVER]}],
         },
     ]
 
@@ -147,13 +169,13 @@ def _kept(procedure: Procedure) -> list[Any]:
     return [line for line in procedure.step if line.kind != "summary"]
 
 
-def _renamed(line: dict[str, Any], procedure: Procedure) -> dict[str, Any]:
+def _renamed(line: dict[str, Any], part: str) -> dict[str, Any]:
     """A step with its own id and those it refers to put behind the name of its part."""
     for key in ("id", "back_to", "to"):
         if key in line:
-            line[key] = f"{procedure.id}{PART}{line[key]}"
+            line[key] = f"{part}{PART}{line[key]}"
     for key in ("if_all", "if_any", "until", "limit"):
         for needed in line.get(key, ()):
             if isinstance(needed, dict) and needed.get("step") is not None:
-                needed["step"] = f"{procedure.id}{PART}{needed['step']}"
+                needed["step"] = f"{part}{PART}{needed['step']}"
     return line

@@ -1,4 +1,8 @@
-"""Choose: a question with a few answers; later steps may depend on the answer."""
+"""Choose: a question with a few answers; later steps may depend on the answer.
+
+Where an answer follows from the amplifier's file it is offered as the usual one, and the question says so: a
+person still answers, because the file may be wrong about this unit.
+"""
 
 from __future__ import annotations
 
@@ -6,16 +10,40 @@ from typing import ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from procedures.amplifier import Amplifier
+from procedures.entries import Entry
 from procedures.events import Answer, Outcome
 from procedures.events import Choice as Offered
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, Conduct, Prompt, StepFields, Words
 
 
+class AmplifierSays(Entry):
+    """What an amplifier's file must say, all of it, for an answer to be the usual one."""
+
+    offset_trim: Literal["trimmer", "servo", "none"] | None = None
+    offset_before_bias: bool | None = None
+    bridged: bool | None = None
+    supply: Literal["linear", "switching"] | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> AmplifierSays:
+        if not self.model_fields_set:
+            raise ValueError(f"say which entry of the amplifier counts: {', '.join(type(self).model_fields)}")
+        return self
+
+    def holds(self, amplifier: Amplifier | None) -> bool:
+        """Whether the file says so; a file that says nothing does not."""
+        if amplifier is None:
+            return False
+        return all(getattr(amplifier, key) == getattr(self, key) for key in self.model_fields_set)
+
+
 class ChoiceLine(BaseModel):
     """One answer: `key` is the outcome word, `text` what a person reads.
 
-    With `verdict` this answer is a judgement on what the step's title names.
+    With `verdict` this answer is a judgement on what the step's title names. With `amplifier_says` it takes
+    the place of the default where the amplifier's file says so.
     """
 
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid")
@@ -24,6 +52,7 @@ class ChoiceLine(BaseModel):
     text: Words
     default: bool = False
     verdict: Outcome | None = None
+    amplifier_says: AmplifierSays | None = None
 
 
 class Choose(StepFields):
@@ -68,5 +97,17 @@ class _Choosing(Conduct):
             self.end(chosen.key, chosen.text)
 
     def prompt(self) -> Prompt:
-        offered = tuple(Offered(c.key, c.text, c.default) for c in self._line.choices)
-        return Prompt(self._line.text, asked=Asked("choice", self._line.text, choices=offered))
+        line, known = self._line, self._known()
+        text = line.text
+        if known is not None:
+            text = f"{text.rstrip('.')}. This amplifier's file says: {known.text}."
+        offered = tuple(
+            Offered(c.key, c.text, c.default if known is None else c is known) for c in line.choices
+        )
+        return Prompt(text, asked=Asked("choice", line.text, choices=offered))
+
+    def _known(self) -> ChoiceLine | None:
+        """The answer that follows from the amplifier's file; None where none does."""
+        amplifier = self.sitting.amplifier
+        said = (c for c in self._line.choices if c.amplifier_says and c.amplifier_says.holds(amplifier))
+        return next(said, None)

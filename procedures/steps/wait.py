@@ -14,10 +14,11 @@ from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, Conduct, Prompt, StepFields, Words
 
 GO_ON = "go on"
+SHORT_S = 120.0  # counted down in seconds
 
 
 class Wait(StepFields):
-    """Minutes to wait, and what for."""
+    """Minutes to wait, and what for; `after_relay` takes the time of the amplifier's file."""
 
     OUTCOMES: ClassVar[tuple[str, ...]] = ("waited", "cut short")
     HANDS: ClassVar[bool] = False
@@ -25,6 +26,14 @@ class Wait(StepFields):
     kind: Literal["wait"]
     minutes: float = Field(gt=0.0, le=24 * 60.0)
     text: Words
+    after_relay: bool = False
+
+    def length_s(self, sitting: Sitting) -> float:
+        """How long it is for this amplifier, in seconds."""
+        amplifier = sitting.amplifier
+        if self.after_relay and amplifier is not None and amplifier.offset_after_relay_s is not None:
+            return amplifier.offset_after_relay_s
+        return self.minutes * 60.0
 
     def open(self, sitting: Sitting) -> Conduct:
         """Start waiting."""
@@ -36,7 +45,8 @@ class _Waiting(Conduct):
         super().__init__(sitting)
         self._line = line
         self._from_s = sitting.at_s
-        self._until_s = sitting.at_s + line.minutes * 60.0
+        self._until_s = sitting.at_s + line.length_s(sitting)
+        self._beat_s = 60.0 if self._until_s - self._from_s > SHORT_S else 1.0
 
     def feed(self, fact: Input) -> None:
         if self.sitting.at_s >= self._until_s:
@@ -48,12 +58,12 @@ class _Waiting(Conduct):
             self.end("cut short", f"cut short by a person after {waited}")
 
     def deadline_s(self) -> float | None:
-        minute = 60.0 * (math.floor((self.sitting.at_s - self._from_s) / 60.0) + 1)
-        return min(self._until_s, self._from_s + minute)
+        beat = self._beat_s * (math.floor((self.sitting.at_s - self._from_s) / self._beat_s) + 1)
+        return min(self._until_s, self._from_s + beat)
 
     def prompt(self) -> Prompt:
-        left_min = max(1, math.ceil((self._until_s - self.sitting.at_s) / 60.0 - 1e-6))
-        text = f"{self._line.text.rstrip('.')}: {left_min} min left."
+        left = max(1, math.ceil((self._until_s - self.sitting.at_s) / self._beat_s - 1e-6))
+        text = f"{self._line.text.rstrip('.')}: {left} {'min' if self._beat_s > 1.0 else 's'} left."
         progress = (self.sitting.at_s - self._from_s) / (self._until_s - self._from_s)
         # Not the default choice: the one key must not shorten a wait by accident.
         asked = Asked("wait", self._line.text, choices=(Choice(GO_ON, "Go on without waiting"),))

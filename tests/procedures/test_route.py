@@ -12,6 +12,9 @@ from procedures.route import is_route, load_route
 HEAD = 'format = 1\nid = "mine"\ntitle = "Mine"\npurpose = "To be tested."\n'
 
 
+TWICE = {"dc-offset-after-bias": "dc-offset"}  # a part that comes a second time, and its procedure
+
+
 def _known() -> dict[str, Procedure]:
     return {name: one for name, one in shipped_procedures().items() if name != "service-route"}
 
@@ -31,7 +34,7 @@ def test_every_step_of_every_part_is_in_the_job_under_the_name_of_its_part() -> 
     for name in ids:
         part, _, step = name.partition("--")
         if step and step != "passed-over":
-            assert parts[part].step_named(step) is not None
+            assert parts[TWICE.get(part, part)].step_named(step) is not None
     assert [line.id for line in whole.step if line.kind == "summary"] == ["summary"]
 
 
@@ -49,7 +52,8 @@ def test_what_a_step_refers_to_is_in_its_own_part() -> None:
 
 def test_every_procedure_that_ships_is_a_part_of_the_job() -> None:
     """But for watching, and the warm-up that others contain."""
-    parts = {line.id.partition("--")[0] for line in shipped_procedures()["service-route"].step} - {"summary"}
+    parts = {line.id.partition("--")[0] for line in shipped_procedures()["service-route"].step}
+    parts -= {"summary", *TWICE}
 
     assert set(_known()) - parts == {"watch", "warm-up"}
 
@@ -63,7 +67,7 @@ def test_every_procedure_that_ships_is_a_part_of_the_job() -> None:
         ),
         (
             '[[part]]\nprocedure = "soak"\n[[part]]\nprocedure = "soak"',
-            'part 2, procedure: "soak" stands in this route already; each procedure can stand in it once.',
+            'part 2, procedure: "soak" stands in this route already; give it an id of its own.',
         ),
         ("[[part]]\nusual = true", "part 1, procedure: this is missing."),
         ("part = []", "part: at least 1 is needed here."),
@@ -83,3 +87,13 @@ def test_a_file_tells_what_it_is() -> None:
     assert is_route(HEAD + '[[part]]\nprocedure = "soak"')
     assert not is_route(HEAD + '[[step]]\nid = "a"')
     assert not is_route("[[part")
+
+
+def test_a_procedure_can_come_twice_under_another_name() -> None:
+    """Its steps keep to the part that they belong to."""
+    again = '[[part]]\nprocedure = "soak"\n[[part]]\nid = "soak-again"\nprocedure = "soak"'
+    ids = [line.id for line in load_route(HEAD + again, "mine.toml", _known()).step]
+
+    assert [name.replace("soak-again", "soak") for name in ids if name.startswith("soak-again")] == [
+        name for name in ids if name.startswith("soak") and not name.startswith("soak-again")
+    ]
