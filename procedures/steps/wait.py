@@ -46,7 +46,7 @@ class _Waiting(Conduct):
         self._line = line
         self._from_s = sitting.at_s
         self._until_s = sitting.at_s + line.length_s(sitting)
-        self._beat_s = 60.0 if self._until_s - self._from_s > SHORT_S else 1.0
+        self._beat_s = 60.0 if self._until_s - self._from_s >= SHORT_S else 1.0
 
     def feed(self, fact: Input) -> None:
         if self.sitting.at_s >= self._until_s:
