@@ -107,6 +107,11 @@ def _practice(made: argparse.ArgumentParser) -> None:
     made.add_argument(
         "--stepped", action="store_true", help="without sockets and without waiting, as fast as it goes"
     )
+    made.add_argument(
+        "--instruments",
+        action="store_true",
+        help="measure signals with a simulated SCPI generator and digitiser",
+    )
 
 
 def _watch(made: argparse.ArgumentParser) -> None:

@@ -138,7 +138,7 @@ def _window(chosen: argparse.Namespace) -> int:
 def _practice(chosen: argparse.Namespace) -> int:
     settings = _settings(chosen)
     unit = drawn_unit(chosen.seed) if chosen.unit == SURPRISE else chosen.unit
-    choice = SimulatedChoice(unit, chosen.meters, chosen.seed)
+    choice = SimulatedChoice(unit, chosen.meters, chosen.seed, instruments=chosen.instruments)
     procedure = procedure_from(chosen.procedure)
     folder = _root(chosen, settings)
     speed = chosen.speed or SPEED

@@ -32,10 +32,12 @@ from app.bench.tour import TourBench
 from app.records.session_folder import SessionRecord
 from app.settings import Settings
 from drivers.addresses import link_for
+from drivers.audio.path import AudioPath
 from drivers.clock import Clock, LifeClock, SteppedClock
 from drivers.links import Link
 from drivers.meter import MeterAccuracy, MeterSetup
 from drivers.scpi.meter import ScpiMeter
+from drivers.simulated.audio_bench import instrument_path_maker
 from drivers.simulated.audio_path import path_maker
 from drivers.simulated.bench import SimulatedBench
 from drivers.simulated.hislip_server import HislipServer
@@ -71,13 +73,17 @@ GROUND_TOLD = (
 
 @dataclass(frozen=True, slots=True)
 class SimulatedChoice:
-    """What is put on the simulated bench. `meters` is 1 or 2; `session` an identifier to use again."""
+    """What is put on the simulated bench. `meters` is 1 or 2; `session` an identifier to use again.
+
+    With `instruments` signals are measured with a simulated SCPI generator and digitiser.
+    """
 
     unit: str = "healthy"
     meters: int = 2
     seed: int = 1
     session: str = ""
     lid_fitted: bool = False
+    instruments: bool = False
 
 
 def analysis_settings(settings: Settings) -> AnalysisSettings:
@@ -104,14 +110,12 @@ def open_simulated(
     """
     on_it = _put_on(choice, procedure, root, clock, settings, within=isinstance(clock, SteppedClock))
     live = PracticeBench(on_it.parts, on_it.hands)
-    live.hear(
-        AudioDesk(
-            path_maker(on_it.bench, on_it.bench.unit, choice.seed),
-            live.conductor,
-            mains_hz=float(settings.mains_hz),
-            at_once=isinstance(clock, SteppedClock),
-        )
-    )
+    stepped = isinstance(clock, SteppedClock)
+    unit = on_it.bench.unit
+    paths: Callable[[], AudioPath] = path_maker(on_it.bench, unit, choice.seed)
+    if choice.instruments:
+        paths = instrument_path_maker(on_it.bench, unit, choice.seed, within=stepped)
+    live.hear(AudioDesk(paths, live.conductor, mains_hz=float(settings.mains_hz), at_once=stepped))
     return live
 
 

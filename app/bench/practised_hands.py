@@ -31,6 +31,7 @@ from procedures.events import (
 )
 from procedures.procedure import Procedure
 from procedures.setup import RunSetup
+from procedures.steps.signal import AGAIN
 from procedures.view import RunView
 
 REACTION_S = 1.0
@@ -191,7 +192,7 @@ class PractisedHands:
         elif default is not None:
             asked = self._asked.get((view.step, default.key), 0)
             self._asked[view.step, default.key] = asked + 1
-            if asked >= MOST_REPEATS and kind == "warm-up":
+            if asked >= MOST_REPEATS and (kind == "warm-up" or default.key == AGAIN):
                 self._bench.answer(question.id, question.choices[-1].key)
             elif isinstance(view.next_fact, Answer):
                 self._bench.press_next()

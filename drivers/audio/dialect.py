@@ -1,5 +1,7 @@
 """How a generator or a digitiser is spoken to, as data: TOML files in `dialects`, tried in rising rank.
 
+A user's own files are tried before those that ship; a broken one costs itself alone.
+
 Nothing in a file is run; the only thing put into a line is one of `PLACES`. Not here: the conversation.
 """
 
@@ -7,8 +9,10 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterable
 from functools import cache
 from importlib import resources
+from pathlib import Path
 from typing import Annotated, Literal, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PositiveFloat, ValidationError
@@ -29,6 +33,17 @@ def _line(text: str) -> str:
 
 
 Line = Annotated[str, AfterValidator(_line)]
+
+
+def _pattern(text: str) -> str:
+    try:
+        re.compile(text)
+    except re.error as problem:
+        raise ValueError(f"is not a regular expression ({problem})") from problem
+    return text
+
+
+Pattern = Annotated[str, AfterValidator(_pattern)]
 
 
 class _Part(BaseModel):
@@ -52,7 +67,7 @@ class GeneratorDialect(_Part):
 
     role: Literal["generator"]
     name: str
-    identity: str = ""
+    identity: Pattern = ""
     rank: int = 50
     start: tuple[Line, ...] = ()
     setting: tuple[Setting, ...] = Field(min_length=1)
@@ -71,7 +86,7 @@ class DigitiserDialect(_Part):
 
     role: Literal["digitiser"]
     name: str
-    identity: str = ""
+    identity: Pattern = ""
     rank: int = 50
     start: tuple[Line, ...] = ()
     setting: tuple[Setting, ...] = Field(min_length=1)
@@ -89,6 +104,7 @@ class DigitiserDialect(_Part):
     transfer_s: PositiveFloat = 20.0
 
 
+InstrumentDialects = tuple[GeneratorDialect | DigitiserDialect, ...]
 Either = TypeVar("Either", GeneratorDialect, DigitiserDialect)
 
 
@@ -115,11 +131,14 @@ def read_instrument_dialect(text: str, where: str) -> GeneratorDialect | Digitis
     except ValidationError as problem:
         first = problem.errors()[0]
         place = ".".join(str(part) for part in first["loc"]) or "the whole file"
-        raise DialectError(f"{where}: at {place}: {first['msg'].removeprefix('Value error, ')}") from problem
+        words = first["msg"].removeprefix("Value error, ")
+        if first["type"] == "extra_forbidden":
+            words = "no such entry; see the dialects that come with the program"
+        raise DialectError(f"{where}: at {place}: {words}") from problem
 
 
 @cache
-def shipped_instrument_dialects() -> tuple[GeneratorDialect | DigitiserDialect, ...]:
+def shipped_instrument_dialects() -> InstrumentDialects:
     """The dialects that come with the program, in the order in which they are tried."""
     folder = resources.files("drivers.audio") / "dialects"
     found = [
@@ -130,9 +149,27 @@ def shipped_instrument_dialects() -> tuple[GeneratorDialect | DigitiserDialect, 
     return tuple(sorted(found, key=lambda dialect: dialect.rank))
 
 
-def dialect_for(identity: str, kind: type[Either]) -> Either:
-    """The first dialect of a kind that fits an instrument's identity; the generic one fits all."""
-    for dialect in shipped_instrument_dialects():
+def instrument_dialects_in(folders: Iterable[Path]) -> tuple[InstrumentDialects, tuple[str, ...]]:
+    """A user's own dialects, and a sentence for each file that cannot be used."""
+    found: list[GeneratorDialect | DigitiserDialect] = []
+    problems: list[str] = []
+    for path in (path for folder in folders for path in sorted(folder.glob("*.toml"))):
+        try:
+            found.append(read_instrument_dialect(path.read_text(encoding="utf-8"), str(path)))
+        except DialectError as problem:
+            problems.append(str(problem))
+        except (OSError, UnicodeDecodeError) as problem:
+            problems.append(f"{path}: cannot be read ({problem})")
+    return tuple(sorted(found, key=lambda dialect: dialect.rank)), tuple(problems)
+
+
+def dialect_for(identity: str, kind: type[Either], own: InstrumentDialects = ()) -> Either:
+    """The first dialect of a kind that fits an instrument's identity, a user's own first.
+
+    Raises:
+        DialectError: none fits.
+    """
+    for dialect in (*own, *shipped_instrument_dialects()):
         if isinstance(dialect, kind) and re.search(dialect.identity, identity):
             return dialect
     raise DialectError(f"no dialect fits {identity!r}")

@@ -7,7 +7,7 @@ import math
 from typing import Generic
 
 from drivers.addresses import link_for
-from drivers.audio.dialect import Either, Setting, dialect_for, filled
+from drivers.audio.dialect import Either, InstrumentDialects, Setting, dialect_for, filled
 from drivers.audio.refusal import AudioRefused
 from drivers.clock import host_seconds
 from drivers.errors import AddressError, DialectError, LinkError
@@ -19,7 +19,13 @@ OPEN_S = 5.0
 class ScpiInstrument(Generic[Either]):
     """The conversation with one instrument. Used by one thread at a time, except `abort`."""
 
-    def __init__(self, address: str, kind: type[Either], link: Link | None = None) -> None:
+    def __init__(
+        self,
+        address: str,
+        kind: type[Either],
+        link: Link | None = None,
+        own: InstrumentDialects = (),
+    ) -> None:
         try:
             self.link = link if link is not None else link_for(address)
         except AddressError as wrong:
@@ -27,7 +33,7 @@ class ScpiInstrument(Generic[Either]):
         try:
             self.link.open(host_seconds() + OPEN_S)
             self.identity = self._asked(b"*IDN?", OPEN_S)
-            self.dialect: Either = dialect_for(self.identity, kind)
+            self.dialect: Either = dialect_for(self.identity, kind, own)
         except (LinkError, DialectError) as trouble:
             self.link.close()
             raise AudioRefused(f"{trouble}.") from trouble

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.audio.capture import Capture
-from drivers.audio.dialect import DigitiserDialect, GeneratorDialect, filled
+from drivers.audio.dialect import DigitiserDialect, GeneratorDialect, InstrumentDialects, filled
 from drivers.audio.lease import LeaseKeeper, OutputLease
 from drivers.audio.path import Floats, Stretch
 from drivers.audio.refusal import AudioRefused
@@ -42,7 +42,7 @@ class Timing:
 
 
 class ScpiPath:
-    """Plays on a generator and records with a digitiser; see `AudioPath`."""
+    """Plays on a generator and records with a digitiser; see `AudioPath`. `own` are the user's dialects."""
 
     def __init__(
         self,
@@ -53,10 +53,11 @@ class ScpiPath:
         *,
         links: tuple[Link | None, Link | None] = (None, None),
         timing: Timing | None = None,
+        own: InstrumentDialects = (),
     ) -> None:
-        self._generator = ScpiInstrument(generator, GeneratorDialect, links[0])
+        self._generator = ScpiInstrument(generator, GeneratorDialect, links[0], own)
         try:
-            self._digitiser = ScpiInstrument(recorder, DigitiserDialect, links[1])
+            self._digitiser = ScpiInstrument(recorder, DigitiserDialect, links[1], own)
         except AudioRefused:
             self._generator.link.close()
             raise

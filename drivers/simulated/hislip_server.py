@@ -17,8 +17,8 @@ from typing import Final
 
 from drivers.clock import Clock
 from drivers.simulated.faults import ConnectionFaults, FaultScript, faulty_messages
-from drivers.simulated.instrument import Multimeter
 from drivers.simulated.loopback_server import ConnectionEnded, LoopbackServer, received
+from drivers.simulated.scpi_table import LineInstrument
 
 HEADER: Final = struct.Struct("!2sBBIQ")
 PROLOGUE: Final = b"HS"
@@ -84,7 +84,7 @@ class HislipServer(LoopbackServer):
 
     def __init__(
         self,
-        instrument: Multimeter,
+        instrument: LineInstrument,
         clock: Clock | None,
         *,
         name: str = "instrument",

@@ -14,7 +14,7 @@ from drivers.errors import LinkAborted, LinkGarbled, LinkLost, LinkRefused, Link
 from drivers.links import Reply
 from drivers.links.block import BLOCK_LIMIT, whole_block
 from drivers.simulated.faults import Fault, FaultKind, FaultScript, faulty_messages
-from drivers.simulated.instrument import Multimeter
+from drivers.simulated.scpi_table import LineInstrument
 
 _NEVER_IN_TIME: Final = frozenset(
     {
@@ -31,7 +31,7 @@ _NEVER_IN_TIME: Final = frozenset(
 class InProcessLink:
     """The way to one instrument in this process."""
 
-    def __init__(self, instrument: Multimeter, address: str, script: FaultScript | None = None) -> None:
+    def __init__(self, instrument: LineInstrument, address: str, script: FaultScript | None = None) -> None:
         self._instrument = instrument
         self._address = address
         self._script = script or FaultScript()

@@ -24,7 +24,7 @@ from drivers.simulated.faults import (
     Send,
     wire_steps,
 )
-from drivers.simulated.instrument import Multimeter
+from drivers.simulated.scpi_table import LineInstrument
 
 HOST = "127.0.0.1"
 
@@ -47,7 +47,7 @@ class LoopbackServer(abc.ABC):
 
     def __init__(
         self,
-        instrument: Multimeter,
+        instrument: LineInstrument,
         clock: Clock | None,
         *,
         name: str = "instrument",

@@ -19,13 +19,18 @@ ALWAYS = ("signal-path", "load-8", "power-on", "gain", "power-off", "summary")
 
 
 def verified(
-    unit: str, root: Path, *steps: str, answers: Mapping[str, str] | None = None
+    unit: str,
+    root: Path,
+    *steps: str,
+    answers: Mapping[str, str] | None = None,
+    instruments: bool = False,
 ) -> dict[str, Verdict]:
     """Carry out some steps of the shipped verification; the newest verdict of each subject."""
     shipped = shipped_procedures()["verification"]
     lines = tuple(line for line in shipped.step if line.id in (*ALWAYS, *steps))
     procedure = shipped.model_copy(update={"step": lines})
-    plan = PracticePlan(SimulatedChoice(unit), procedure, root, Settings(), stepped=True)
+    choice = SimulatedChoice(unit, instruments=instruments)
+    plan = PracticePlan(choice, procedure, root, Settings(), stepped=True)
     bench = open_bench(plan)
     try:
         run_stepped(bench, 1, answers)
@@ -62,6 +67,14 @@ def test_a_sound_unit_passes_noise_distortion_and_impedance(tmp_path: Path) -> N
 def test_a_humming_supply_fails_the_noise_and_nothing_else(tmp_path: Path) -> None:
     found = verified("humming_supply", tmp_path, "noise", "distortion")
     assert failures(found) == {"signal to noise, left", "signal to noise, right"}
+
+
+def test_a_generator_and_digitiser_find_the_same_and_are_refused_two_tones(tmp_path: Path) -> None:
+    found = verified("humming_supply", tmp_path, "noise", "crosstalk", "modulation", instruments=True)
+    assert failures(found) == {"signal to noise, left", "signal to noise, right"}
+    refused = found["Modulation distortion, left"]
+    assert refused.outcome is Outcome.NOT_MEASURED
+    assert "single tones and silence only" in refused.reason
 
 
 def test_a_weak_channel_fails_gain_and_balance(tmp_path: Path) -> None:
