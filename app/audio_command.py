@@ -14,7 +14,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
-from app.bench.audio.devices import loop_back, path_of, scales_of
+from app.bench.audio.devices import checked_choice, loop_back, own_instruments, path_of, scales_of
 from app.settings import AudioChoice, Settings, save_settings
 from drivers.audio.capture import Capture
 from drivers.audio.path import AudioPath
@@ -37,7 +37,13 @@ _TABLE = {"show_edge": False, "pad_edge": False}
 def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_file: Path) -> int:
     """Measure, look or remember; 1 where something could not be measured. Raises OSError."""
     console = Console(highlight=False, soft_wrap=False)
-    audio = _with_options(chosen, settings.audio)
+    try:
+        audio = checked_choice(_with_options(chosen, settings.audio))
+    except AudioRefused as refused:
+        print(_sentence(refused), file=sys.stderr)
+        return 1
+    for sentence in own_instruments()[1]:
+        print(sentence, file=sys.stderr)
     if audio != settings.audio:
         save_settings(settings_file, settings.with_audio(audio))
         print("The devices and scales for measuring are remembered.")
@@ -193,7 +199,7 @@ def _late(path: AudioPath) -> str:
 
 def _loop_back(audio: AudioChoice, settings: Settings, console: Console) -> int:
     """The floor of the set-up: no figure of an amplifier below it means anything."""
-    path = path_of(audio)
+    path = path_of(audio, settings.visa_library)
     print(f"{path.name}: 1 kHz, 3 dB below full scale, then silence. Connect output to input first.")
     try:
         pairs = loop_back(path, audio.output_volts)

@@ -125,7 +125,7 @@ class LocalWorkshop:
     @property
     def audio(self) -> MeasuringDevices:
         """The devices for measuring."""
-        return MeasuringDevices(self.settings.audio, self._keep_audio, float(self.settings.mains_hz))
+        return MeasuringDevices(self.settings.audio, self._keep_audio, self.settings.visa_library)
 
     def keep_look(self, look: str) -> None:
         """Remember which shades were chosen."""

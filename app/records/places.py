@@ -25,6 +25,11 @@ def dialects_folder() -> Path:
     return platformdirs.user_config_path("warmtrim", appauthor=False) / "dialects"
 
 
+def audio_dialects_folder() -> Path:
+    """The folder for a user's own files that describe generators and digitisers; it need not exist."""
+    return dialects_folder() / "audio"
+
+
 def error_log_file() -> Path:
     """The file that keeps the details of unexpected errors."""
     return platformdirs.user_log_path("warmtrim", appauthor=False) / "errors.log"

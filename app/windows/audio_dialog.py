@@ -1,4 +1,7 @@
-"""The devices for measuring: which one records and which one plays, and what their samples are in volts."""
+"""The devices for measuring: which one records and which one plays, and what their samples are in volts.
+
+Each is a sound device from the list, or an instrument whose address is typed.
+"""
 
 from __future__ import annotations
 
@@ -22,6 +25,8 @@ from app.windows.wording import number_from
 from app.windows.working_screen import WorkingScreen
 
 _FIELDS = ("output_volts", "input_volts", "divider", "rate_hz")
+_AT = "::"  # in the address of an instrument and in no sound device's name
+_EXAMPLE = "TCPIP::192.168.1.30::5025::SOCKET"
 
 
 class AudioDialog(QDialog):
@@ -35,6 +40,10 @@ class AudioDialog(QDialog):
         choice = audio.choice
         self.recorder = Chooser(self.tr("Recorder"), self, letter=16.0)
         self.generator = Chooser(self.tr("Generator"), self, letter=16.0)
+        self.at = {
+            role: QLineEdit(name if _AT in (name := getattr(choice, role)) else "", self)
+            for role in ("recorder", "generator")
+        }
         self.fields = {name: QLineEdit(f"{getattr(choice, name):g}", self) for name in _FIELDS}
         self.try_floor = GoButton(self.tr("Measure the floor"), self)
         self.notice = QLabel(self)
@@ -61,7 +70,17 @@ class AudioDialog(QDialog):
         form.setVerticalSpacing(10)
         form.setHorizontalSpacing(18)
         form.addRow(self.tr("Records the outputs"), self.recorder)
+        form.addRow(self.tr("or a digitiser, at its address"), self.at["recorder"])
         form.addRow(self.tr("Drives the inputs"), self.generator)
+        form.addRow(self.tr("or a generator, at its address"), self.at["generator"])
+        for role, field in self.at.items():
+            field.setPlaceholderText(_EXAMPLE)
+            field.setMinimumHeight(40)
+            field.setAccessibleName(
+                self.tr("Address of the digitiser")
+                if role == "recorder"
+                else self.tr("Address of the generator")
+            )
         for name, field in self.fields.items():
             field.setAccessibleName(words[name])
             field.setMinimumHeight(40)
@@ -97,7 +116,7 @@ class AudioDialog(QDialog):
         ):
             chooser.clear()
             chooser.addItem(self.tr("none chosen"), "")
-            for name in dict.fromkeys([*names, *filter(None, [chosen])]):
+            for name in dict.fromkeys([*names, *([chosen] if chosen and _AT not in chosen else [])]):
                 chooser.addItem(name, name)
             chooser.setCurrentIndex(max(0, chooser.findData(chosen)))
 
@@ -111,15 +130,27 @@ class AudioDialog(QDialog):
     def _found(self, found: object) -> None:
         if isinstance(found, tuple):
             self._list(*found)
-        else:
+        elif not any(field.text().strip() for field in self.at.values()):
             self.say(str(found), trouble=True)
+        if passed_over := self._audio.passed_over():
+            self.say("\n".join(passed_over[:2]), trouble=True)
 
     def _typed(self) -> AudioChoice | None:
         """What is chosen and typed; None where something is refused, which is then said."""
         values: dict[str, object] = {
-            "recorder": self.recorder.currentData() or "",
-            "generator": self.generator.currentData() or "",
+            "recorder": self.at["recorder"].text().strip() or self.recorder.currentData() or "",
+            "generator": self.at["generator"].text().strip() or self.generator.currentData() or "",
         }
+        for role, field in self.at.items():
+            if (typed := field.text().strip()) and _AT not in typed:
+                self.say(
+                    self.tr("“{typed}” is no address of an instrument; one looks like {example}.").format(
+                        typed=typed, example=_EXAMPLE
+                    ),
+                    trouble=True,
+                )
+                self.at[role].setFocus(Qt.FocusReason.OtherFocusReason)
+                return None
         for name, field in self.fields.items():
             try:
                 values[name] = number_from(field.text())
@@ -142,19 +173,25 @@ class AudioDialog(QDialog):
         chosen = self._typed()
         if chosen is None:
             return
+        if self._kept(chosen):
+            self.accept()
+
+    def _kept(self, chosen: AudioChoice) -> bool:
         try:
             self._audio.choose(chosen)
+        except ValueError as refusal:
+            self.say(str(refusal), trouble=True)
         except OSError as error:
             self.say(self.tr("It could not be kept: {reason}").format(reason=error), trouble=True)
-            return
-        self.accept()
+        else:
+            return True
+        return False
 
     @Slot()
     def _measure(self) -> None:
         chosen = self._typed()
-        if chosen is None:
+        if chosen is None or not self._kept(chosen):
             return
-        self._audio.choose(chosen)
         self.try_floor.setEnabled(False)
         self.say(self.tr("A tone is played, then silence: a few seconds."))
         self._floor.run(self._audio.floor)

@@ -62,7 +62,11 @@ class AudioControls(Protocol):
         ...
 
     def choose(self, choice: AudioChoice) -> None:
-        """Remember another choice, for the next bench. Raises OSError."""
+        """Remember another choice, for the next bench. Raises OSError, ValueError."""
+        ...
+
+    def passed_over(self) -> tuple[str, ...]:
+        """A sentence for each description of an instrument that cannot be used."""
         ...
 
     def names(self) -> tuple[tuple[str, ...], tuple[str, ...]]:

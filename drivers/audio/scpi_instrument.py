@@ -25,9 +25,10 @@ class ScpiInstrument(Generic[Either]):
         kind: type[Either],
         link: Link | None = None,
         own: InstrumentDialects = (),
+        visa_library: str = "@py",
     ) -> None:
         try:
-            self.link = link if link is not None else link_for(address)
+            self.link = link if link is not None else link_for(address, visa_library=visa_library)
         except AddressError as wrong:
             raise AudioRefused(f"{wrong}.") from wrong
         try:

@@ -54,10 +54,11 @@ class ScpiPath:
         links: tuple[Link | None, Link | None] = (None, None),
         timing: Timing | None = None,
         own: InstrumentDialects = (),
+        visa_library: str = "@py",
     ) -> None:
-        self._generator = ScpiInstrument(generator, GeneratorDialect, links[0], own)
+        self._generator = ScpiInstrument(generator, GeneratorDialect, links[0], own, visa_library)
         try:
-            self._digitiser = ScpiInstrument(recorder, DigitiserDialect, links[1], own)
+            self._digitiser = ScpiInstrument(recorder, DigitiserDialect, links[1], own, visa_library)
         except AudioRefused:
             self._generator.link.close()
             raise

@@ -11,12 +11,16 @@ import numpy as np
 
 from app.bench.audio.desk import AudioDesk, Posting, tone_of
 from app.records.attachments import keep
+from app.records.places import audio_dialects_folder
 from app.settings import AudioChoice, Settings
+from drivers.addresses import AddressKind, parse_address
 from drivers.audio.capture import Capture
+from drivers.audio.dialect import InstrumentDialects, instrument_dialects_in
 from drivers.audio.path import AudioPath, Stretch
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import ScpiPath, is_address
 from drivers.audio.sound_device import DeviceNames, Scales, SoundDevicePath, listed_devices
+from drivers.errors import AddressError
 from drivers.reading import Unit
 from procedures.analysis.audio.distortion import distortion
 from procedures.analysis.audio.orders import Order, Signal
@@ -32,7 +36,29 @@ def scales_of(audio: AudioChoice) -> Scales:
     return Scales(audio.output_volts, audio.input_volts, audio.divider)
 
 
-def path_of(audio: AudioChoice) -> AudioPath:
+def own_instruments(folder: Path | None = None) -> tuple[InstrumentDialects, tuple[str, ...]]:
+    """The user's descriptions of generators and digitisers, and a sentence for each that is passed over."""
+    found, problems = instrument_dialects_in([folder or audio_dialects_folder()])
+    return found, tuple(f"A description of an instrument is passed over: {one}." for one in problems)
+
+
+def checked_choice(audio: AudioChoice) -> AudioChoice:
+    """The same, addresses of instruments as they are spelt. Raises AudioRefused for one that is none."""
+    told = {role: getattr(audio, role) for role in ("recorder", "generator")}
+    for role, name in told.items():
+        if not is_address(name):
+            continue
+        try:
+            known = parse_address(name)
+        except AddressError as wrong:
+            raise AudioRefused(f"{role.capitalize()}: {wrong}.") from wrong
+        if known.kind not in (AddressKind.TCP_LINE, AddressKind.SERIAL, AddressKind.VISA):
+            raise AudioRefused(f"{role.capitalize()}: {known.kind.value} is no instrument at an address.")
+        told[role] = known.text
+    return audio.model_copy(update=told)
+
+
+def path_of(audio: AudioChoice, visa_library: str = "@py") -> AudioPath:
     """The generator and recorder that were chosen: sound devices, or instruments at VISA addresses.
 
     Raises:
@@ -40,7 +66,14 @@ def path_of(audio: AudioChoice) -> AudioPath:
     """
     instruments = [is_address(audio.generator), is_address(audio.recorder)]
     if all(instruments):
-        return ScpiPath(audio.generator, audio.recorder, scales_of(audio), audio.rate_hz)
+        return ScpiPath(
+            audio.generator,
+            audio.recorder,
+            scales_of(audio),
+            audio.rate_hz,
+            own=own_instruments()[0],
+            visa_library=visa_library,
+        )
     if any(instruments):
         raise AudioRefused(
             "The generator and the recorder must both be sound devices or both be instruments at addresses; "
@@ -58,7 +91,7 @@ def measuring_desk(settings: Callable[[], Settings], inbox: Posting, folder: Pat
             raise AudioRefused(
                 "No devices for measuring are chosen: say which sound device records and which one plays."
             )
-        return path_of(audio)
+        return path_of(audio, settings().visa_library)
 
     mains_hz = float(settings().mains_hz)
     return AudioDesk(opened, inbox, mains_hz=mains_hz, keep=lambda capture: kept(folder, capture))
@@ -82,10 +115,12 @@ def kept(folder: Path, capture: Capture) -> str:
 class MeasuringDevices:
     """What a person may choose about the devices for measuring; asked by the window."""
 
-    def __init__(self, choice: AudioChoice, keep: Callable[[AudioChoice], None], mains_hz: float) -> None:
+    def __init__(
+        self, choice: AudioChoice, keep: Callable[[AudioChoice], None], visa_library: str = "@py"
+    ) -> None:
         self._choice = choice
         self._keep = keep
-        self._mains_hz = mains_hz
+        self._visa_library = visa_library
 
     @property
     def choice(self) -> AudioChoice:
@@ -93,9 +128,13 @@ class MeasuringDevices:
         return self._choice
 
     def choose(self, choice: AudioChoice) -> None:
-        """Remember another choice; it holds for the next bench. Raises OSError."""
-        self._choice = choice
-        self._keep(choice)
+        """Remember another choice; it holds for the next bench. Raises OSError, AudioRefused."""
+        self._choice = checked_choice(choice)
+        self._keep(self._choice)
+
+    def passed_over(self) -> tuple[str, ...]:
+        """A sentence for each description of an instrument that cannot be used."""
+        return own_instruments()[1]
 
     def names(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """Devices that record and devices that play, two channels at least. Takes a moment.
@@ -115,7 +154,7 @@ class MeasuringDevices:
             AudioRefused, CannotMeasure: with one sentence.
         """
         audio = self._choice
-        path = path_of(audio)
+        path = path_of(audio, self._visa_library)
         try:
             pairs = loop_back(path, audio.output_volts)
         finally:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from pytestqt.qtbot import QtBot
 
+from app.bench.audio.devices import checked_choice
 from app.settings import AudioChoice
 from app.windows.audio_dialog import AudioDialog
 from drivers.audio.refusal import AudioRefused
@@ -17,8 +18,13 @@ class FakeAudio:
         self.choice = AudioChoice(recorder="Bench card")
         self.kept: list[AudioChoice] = []
         self.refusal: Exception | None = None
+        self.broken: tuple[str, ...] = ()
+
+    def passed_over(self) -> tuple[str, ...]:
+        return self.broken
 
     def choose(self, choice: AudioChoice) -> None:
+        choice = checked_choice(choice)
         self.choice = choice
         self.kept.append(choice)
 
@@ -91,3 +97,51 @@ def test_a_device_that_refuses_is_a_sentence(qtbot: QtBot, dialog: AudioDialog, 
     dialog.try_floor.click()
     qtbot.waitUntil(lambda: "busy" in dialog.notice.text())
     assert dialog.try_floor.isEnabled()
+
+
+# --- instruments at addresses -----------------------------------------------------------------------------
+
+
+def test_typed_addresses_take_the_place_of_devices(dialog: AudioDialog, audio: FakeAudio) -> None:
+    dialog.at["recorder"].setText(" TCPIP::192.0.2.9::5025::SOCKET ")
+    dialog.at["generator"].setText("TCPIP::192.0.2.8::5025::SOCKET")
+    dialog.keep()
+    kept = audio.kept[-1]
+    assert kept.recorder == "TCPIP::192.0.2.9::5025::SOCKET"
+    assert kept.generator == "TCPIP::192.0.2.8::5025::SOCKET"
+
+
+def test_a_kept_address_stands_in_its_field_and_not_in_the_list(qtbot: QtBot, audio: FakeAudio) -> None:
+    audio.choice = AudioChoice(recorder="TCPIP::192.0.2.9::5025::SOCKET", generator="Bench card")
+    made = AudioDialog(audio)
+    qtbot.addWidget(made)
+    qtbot.waitUntil(lambda: made.recorder.count() == 3)
+    assert made.at["recorder"].text() == "TCPIP::192.0.2.9::5025::SOCKET"
+    assert made.at["generator"].text() == ""
+    assert made.recorder.currentData() == ""
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ("192.0.2.9", "“192.0.2.9” is no address of an instrument; one looks like TCPIP::"),
+        ("TCPIP::192.0.2.9::SOCKET::SOCKET", "Recorder: "),
+        ("stream:TCPIP::192.0.2.11::9000::SOCKET", "is no instrument at an address"),
+    ],
+)
+def test_a_bad_address_is_a_sentence_and_nothing_is_kept(
+    dialog: AudioDialog, audio: FakeAudio, typed: str, sentence: str
+) -> None:
+    dialog.at["recorder"].setText(typed)
+    dialog.keep()
+    dialog.try_floor.click()
+    assert sentence in dialog.notice.text()
+    assert audio.kept == []
+    assert dialog.at["recorder"].text() == typed
+
+
+def test_a_description_that_is_passed_over_is_named(qtbot: QtBot, audio: FakeAudio) -> None:
+    audio.broken = ("A description of an instrument is passed over: own.toml: role must be given.",)
+    made = AudioDialog(audio)
+    qtbot.addWidget(made)
+    qtbot.waitUntil(lambda: "own.toml" in made.notice.text())
