@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from datetime import date
 from pathlib import Path
 
-from app.settings import Settings, save_settings
+from app.settings import CalibrationDue, Letterhead, Settings, save_settings
 
 
 def add_report_options(made: argparse.ArgumentParser) -> None:
@@ -19,6 +20,15 @@ def add_report_options(made: argparse.ArgumentParser) -> None:
     made.add_argument("--workshop", help="the workshop's name at the head, from now on")
     made.add_argument("--address", help="its address; a bar | begins a new line; from now on")
     made.add_argument("--picture", help="its picture, a PNG or JPEG file; from now on")
+    made.add_argument(
+        "--calibration",
+        nargs=2,
+        action="append",
+        default=[],
+        metavar=("IDENTITY", "DATE"),
+        help="when an instrument is due again (its identity, or the beginning of it); from now on",
+    )
+    made.add_argument("--certificate", default="", help="the number of its certificate; with --calibration")
 
 
 def carry_out_report(
@@ -35,15 +45,29 @@ def carry_out_report(
     }
     new = {key: value for key, value in told.items() if value is not None}
     if new:
-        letterhead = settings.letterhead.model_copy(update=new)
-        settings = settings.model_copy(update={"letterhead": letterhead})
-        save_settings(settings_file, settings)
+        letterhead = Letterhead.model_validate({**settings.letterhead.model_dump(), **new})
+        changed = settings.model_copy(update={"letterhead": letterhead})
+    else:
+        changed = settings
+    for identity, day in chosen.calibration:
+        due = CalibrationDue(identity=identity, due=_date(day), certificate=chosen.certificate)
+        changed = changed.calibrated(due)
+    if changed != settings:
+        save_settings(settings_file, changed)
+        settings = changed
     visit = find_visit(sessions_root, chosen.session)
     pdf: Path | None = chosen.pdf
     if pdf is None and chosen.html is None:
-        name = visit.sessions[0].folder.name if visit.sessions else Path(chosen.session).name
-        pdf = Path(f"{name}-{'sheet' if chosen.sheet else 'report'}.pdf")
+        kind = "sheet" if chosen.sheet else "bench-report" if chosen.bench else "report"
+        pdf = Path(f"{visit.folder_name or Path(chosen.session).name}-{kind}.pdf")
     wanted = Wanted(sheet=chosen.sheet, bench=chosen.bench)
     for sentence in write_report(visit, settings, wanted, pdf=pdf, html=chosen.html):
         print(sentence)
     return 0
+
+
+def _date(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is no date: write year, month and day as 2027-03-31") from None

@@ -34,6 +34,13 @@ class Visit:
     troubles: tuple[str, ...] = ()
 
     @property
+    def folder_name(self) -> str:
+        """What its folder is called: the job's where several sessions belong to it, else the session's."""
+        if self.job is not None and len(self.sessions) != 1:
+            return self.job.folder.name
+        return self.sessions[0].folder.name if self.sessions else ""
+
+    @property
     def facts(self) -> ReportFacts:
         """Everything that is to be said. Raises LineRefused."""
         journals = [session.journal for session in self.sessions]

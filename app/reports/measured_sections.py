@@ -51,7 +51,7 @@ def _state_row(one: Measured) -> tuple[str, ...]:
         one.name,
         one.about,
         measured_words(one),
-        limits_words(one.limits, one.unit),
+        limits_words(one.limits, one.unit) if known else "–",
         uncertainty_words(one.limits, one.unit) if known else "–",
         conditions_words(one) if known else "–",
     )
@@ -79,11 +79,15 @@ def _judged_row(one: Judged) -> tuple[str, ...]:
     reason = one.reason.removeprefix(f"{one.about}: ")
     has_window = one.limits.low is not None or one.limits.high is not None
     limits = limits_words(one.limits, one.unit) if has_window else ""
+    if limits:
+        # The reason names the window too.
+        limits = limits.removeprefix(window_words(one.limits.low, one.limits.high, one.unit)).strip("; ")
+        limits = limits[:1].upper() + limits[1:]
     return (
         joined([one.about or one.step, f"({one.step})" if one.about and one.step != one.about else ""], " "),
         read + (f" ({TYPED})" if one.typed else ""),
         one.outcome.value,
-        joined([limits, reason], ". "),
+        joined([reason, limits], ". "),
         uncertainty_words(one.limits, one.unit) if one.value is not None else "–",
     )
 
@@ -146,7 +150,7 @@ def _target_row(one: Target) -> tuple[str, ...]:
     condition = _condition(one.condition) if one.target is not None else "always"
     return (
         one.channel,
-        f"{goal}; {window}; decided by {one.rule.value}",
+        f"{goal}; {window}; rule: {one.rule.value}",
         condition,
         noted(joined(points)),
         joined([noted(one.source), chosen, one.reason], "; "),

@@ -23,9 +23,7 @@ def measurement_sheet(facts: ReportFacts, settings: Settings, *, printed: dateti
     """The sections of the sheet. Of several sessions the newest that was to set or read a target counts."""
     told = _bias_alone(facts)
     part = told.sessions[0] if told.sessions else None
-    verdict = NOT_NOTED
-    if part is not None:
-        verdict = part.ended if part.whole is None else f"{part.whole.outcome.value}. {part.whole.reason}"
+    verdict = NOT_NOTED if part is None else _verdict(part)
     began = None if part is None else part.started_utc
     head = (
         ("Unit", noted(facts.unit_name)),
@@ -42,8 +40,17 @@ def measurement_sheet(facts: ReportFacts, settings: Settings, *, printed: dateti
         *traces[:1],
         surroundings_section(told),
         instruments_section(told, settings),
-        Section("Signatures", signatures=("Technician, date",)),
+        Section("", signatures=("Technician, date",)),
     ]
+
+
+def _verdict(part: SessionPart) -> str:
+    """The newest word on each channel that has a target; on the whole where none was judged."""
+    goals = {one.channel for one in part.targets if one.target is not None}
+    newest = {one.about: one for one in part.judged if one.about in goals}
+    if newest:
+        return "; ".join(f"{about}: {one.outcome.value} ({one.reason})" for about, one in newest.items())
+    return part.ended if part.whole is None else f"{part.whole.outcome.value}. {part.whole.reason}"
 
 
 def _bias_alone(facts: ReportFacts) -> ReportFacts:

@@ -16,12 +16,14 @@ from app.reports.sections import Section
 from app.settings import Letterhead
 
 PAGES = Path(__file__).with_name("pages")
+HEADING = "heading"  # how the layout of paper knows a section's title
 PICTURE_HEIGHT = 56
 MOST_PICTURE_BYTES = 4_000_000
 _TYPES = {b"\x89PNG\r\n\x1a\n": "image/png", b"\xff\xd8\xff": "image/jpeg"}
 # Marks that reverse or embed the direction of what follows would reach over the whole line.
 _DIRECTION_MARKS = "".join(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
 _LONG_WORD = re.compile(r"\S{24,}")
+_PAGE_BREAK = Markup(' style="page-break-before: always"')
 _BREAK = "\N{ZERO WIDTH SPACE}"
 
 
@@ -109,6 +111,8 @@ def _page(
         traces={name: Markup(source) for name, source in traces.items()},
         trace_width=trace_width,
         on_screen=on_screen,
+        page_break=_PAGE_BREAK,
+        heading=HEADING,
     )
 
 

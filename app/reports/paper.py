@@ -6,6 +6,7 @@ Works without a display. Black on white and greys only.
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QMarginsF, QRectF, QSizeF, Qt, QUrl
@@ -26,6 +27,7 @@ from PySide6.QtGui import (
 )
 
 from app.reports.page import Document, paper_html, printable
+from app.reports.page_breaks import kept_together
 from app.reports.trace_picture import require_gui
 
 RESOLUTION = 300
@@ -69,6 +71,12 @@ def _write(path: Path, document: Document, one_page: bool) -> int:
     while one_page and text.pageCount() > 1 and points > SMALLEST_POINTS:
         points -= 0.25
         text = _laid_out(writer, document, body, points)
+    if text.pageCount() > 1:
+        text = kept_together(
+            document.sections,
+            lambda sections: _laid_out(writer, replace(document, sections=tuple(sections)), body, points),
+            body.height(),
+        )
     painter = QPainter(writer)
     if not painter.isActive():
         raise OSError(f"{path}: no page can be drawn there")
@@ -77,8 +85,8 @@ def _write(path: Path, document: Document, one_page: bool) -> int:
         for number in range(count):
             if number:
                 writer.newPage()
-            _frame(painter, writer, document, number + 1, count)
             _content(painter, text, body, number)
+            _frame(painter, writer, document, number + 1, count)
     finally:
         painter.end()
     return count
@@ -96,6 +104,7 @@ def _body(writer: QPdfWriter) -> QRectF:
 
 
 def _laid_out(writer: QPdfWriter, document: Document, body: QRectF, points: float) -> QTextDocument:
+    """All of it on pages of the body's size, in letters of a size."""
     text = QTextDocument()
     text.setUndoRedoEnabled(False)
     text.setDocumentMargin(0.0)
@@ -129,7 +138,7 @@ def _content(painter: QPainter, text: QTextDocument, body: QRectF, number: int) 
 
 
 def _frame(painter: QPainter, writer: QPdfWriter, document: Document, number: int, count: int) -> None:
-    """Watermark, head and foot of one page."""
+    """Watermark, head and foot of one page; the watermark over everything, pictures too."""
     if document.watermark:
         _watermark(painter, writer, document.watermark)
     width, height, margin = float(writer.width()), float(writer.height()), _mm(MARGIN_MM)

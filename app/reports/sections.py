@@ -23,7 +23,10 @@ _CONDITIONS = {"supply": "supply: {}", "lid": "lid {}", "settled": "settled: {}"
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One part of a report. What is empty is not drawn; `shares` are the columns' widths in percent."""
+    """One part of a report. What is empty is not drawn; `shares` are the columns' widths in percent.
+
+    `new_page` begins a page on paper.
+    """
 
     title: str
     pairs: tuple[tuple[str, str], ...] = ()
@@ -33,6 +36,18 @@ class Section:
     lines: tuple[str, ...] = ()
     picture: str = ""
     signatures: tuple[str, ...] = ()
+    new_page: bool = False
+
+    @property
+    def tables(self) -> tuple[str, ...]:
+        """Which of its parts are tables, in the order in which they are drawn."""
+        return tuple(part for part in ("pairs", "rows", "signatures") if getattr(self, part))
+
+    @property
+    def first(self) -> str:
+        """What is drawn first of it."""
+        parts = ("title", "pairs", "rows", "picture", "lines", "signatures")
+        return next((part for part in parts if getattr(self, part)), "")
 
 
 def noted(words: str) -> str:

@@ -34,6 +34,7 @@ from procedures.observed import CheckResult
 from procedures.report.facts import Judged, ReportFacts, SessionPart
 
 TITLE = "Service report"
+SIGNATURES = ("Technician, date", "Checked by, date", "Customer, date")
 SUPPLY_WORDS = "An alarm to switch the mains off was raised in this session; it stands under Findings."
 # Common practice, no source.
 CAUTIONS = (
@@ -64,7 +65,7 @@ def service_report(
     ]
     if bench:
         sections += bench_sections(facts)
-    sections += [Section("Cautions", lines=_cautions(facts)), signatures(facts)]
+    sections.append(Section("Cautions", lines=_cautions(facts), signatures=SIGNATURES))
     return sections
 
 
@@ -187,7 +188,7 @@ def _work(facts: ReportFacts) -> Section:
         "Work",
         head=("Done", "Step, fault, or session", "Time") if rows else (),
         shares=(50, 34, 16),
-        rows=tuple(tuple(cell or "as above" for cell in row) for row in rows),
+        rows=tuple(tuple(cell or "–" for cell in row) for row in rows),
         lines=lines if rows else (f"Work: {NOT_NOTED}",),
     )
 
@@ -250,8 +251,3 @@ def _left_out(facts: ReportFacts) -> Section:
 def _cautions(facts: ReportFacts) -> tuple[str, ...]:
     alarmed = any(alarm.tier is Tier.OFF for part in facts.sessions for alarm in part.alarms)
     return (*((SUPPLY_WORDS,) if alarmed else ()), *CAUTIONS)
-
-
-def signatures(facts: ReportFacts) -> Section:
-    """Lines to sign on."""
-    return Section("Signatures", signatures=("Technician, date", "Checked by, date", "Customer, date"))

@@ -1,8 +1,9 @@
 """A picture of a session's traces for paper and files: dark ink on white, readable without colour.
 
-One panel for each unit of measurement, one line style for each channel with its name at the line's end, the
-target window as a band, steps as numbered marks that are named underneath, gaps as breaks in the line with
-ticks along the lower edge. Works without a display; what the window shows while measuring is elsewhere.
+One panel for each unit of measurement and one for what is to be near zero, one line style for each channel
+with its name at the line's end, the target window as a band, steps as numbered marks that are named
+underneath, gaps as breaks in the line with ticks along the lower edge. Works without a display; what the
+window shows while measuring is elsewhere.
 """
 
 from __future__ import annotations
@@ -141,19 +142,19 @@ def paint(painter: QPainter, picture: TracePicture, width: float, height: float)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     _text(painter, QRectF(LEFT, 16, width - LEFT - 20, 28), picture.title, 15, bold=True)
     _text(painter, QRectF(LEFT, 42, width - LEFT - 20, 22), picture.subtitle, 10)
-    groups: dict[Unit, _Members] = {}
+    groups: dict[tuple[Unit, bool], _Members] = {}
     for place, channel in enumerate(picture.channels):
         if len(channel.trace.values):
-            groups.setdefault(channel.trace.unit, []).append((place, channel))
+            groups.setdefault((channel.trace.unit, _near_zero(channel)), []).append((place, channel))
     named = _mark_rows(picture.marks, width)
     bottom = height - 52.0 - LINE * len(named)
     if not groups:
         _text(painter, QRectF(LEFT, TOP, width - LEFT, 30), "No readings were recorded.", 12)
         return
     span = _span(picture)
-    shares = [3.0 if unit is Unit.VOLT else 1.0 for unit in groups]
+    shares = [3.0 if unit is Unit.VOLT and not near_zero else 1.0 for unit, near_zero in groups]
     top = TOP
-    for share, (unit, members) in zip(shares, groups.items(), strict=True):
+    for share, ((unit, _), members) in zip(shares, groups.items(), strict=True):
         panel_height = (bottom - TOP) * share / sum(shares)
         frame = QRectF(LEFT, top, width - LEFT - RIGHT, panel_height - 26.0)
         _draw(painter, _panel(frame, unit, members, span), members, picture.marks)
@@ -161,6 +162,11 @@ def paint(painter: QPainter, picture: TracePicture, width: float, height: float)
     _time_axis(painter, QRectF(LEFT, bottom - 26.0, width - LEFT - RIGHT, 44.0), span)
     for row, words in enumerate(named):
         _text(painter, QRectF(LEFT, bottom + 26.0 + LINE * row, width - LEFT - 20, LINE), words, 9)
+
+
+def _near_zero(channel: DrawnChannel) -> bool:
+    """Whether a channel, such as an offset, is to be near zero: its window would flatten all the others."""
+    return channel.window is not None and channel.window.low < 0.0 < channel.window.high
 
 
 def _span(picture: TracePicture) -> tuple[float, float]:

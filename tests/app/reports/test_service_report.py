@@ -13,6 +13,9 @@ from app.main import main
 from app.records.job_folder import jobs_root, open_new_job
 from app.records.places import settings_file
 from app.reports.gathering import Visit, Wanted, find_visit, write_report
+from app.reports.page import Document
+from app.reports.paper import write_pdf
+from app.reports.sections import Section
 from app.settings import Letterhead, Settings, load_settings
 from procedures.events import RecordedValue
 
@@ -113,6 +116,58 @@ def test_the_command_names_what_it_wrote_and_keeps_the_letterhead(
     assert done == 0
     assert f"3 pages: {pdf}" in capsys.readouterr().out
     assert load_settings(settings_file())[0].letterhead.name == "Hollow Lane Bench"
+
+
+def test_a_calibration_told_once_stands_on_every_report(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    start = ["report", str(SAMPLES / "healthy-trim"), "--pdf"]
+    told = ["--calibration", "Fenrow,6120,FW000001,1.04", "2027-03-31", "--certificate", "C-118"]
+    assert main([*start, str(tmp_path / "first.pdf"), *told]) == 0
+    assert main([*start, str(tmp_path / "second.pdf")]) == 0
+    text = " ".join(read(page) for page in pypdf.PdfReader(tmp_path / "second.pdf").pages)
+    assert "2027-03-31, C-118" in text
+    assert main([*start, str(tmp_path / "third.pdf"), "--calibration", "Fenrow", "31.3.2027"]) == 1
+    assert "is no date: write year, month and day" in capsys.readouterr().err
+
+
+def test_the_window_is_named_once_beside_a_verdict(tmp_path: Path) -> None:
+    visit = find_visit(SAMPLES, str(SAMPLES / "healthy-trim"))
+    text, _ = printed(tmp_path / "report.pdf", visit, Wanted())
+    assert "13.61 mV is inside 12.15 mV to 14.85 mV. Accepted 12.16 mV to 14.84 mV" in text
+
+
+def test_the_sheet_tells_the_bias_alone(tmp_path: Path) -> None:
+    """Of a whole route too: not what was looked at on the way."""
+    visit = find_visit(SAMPLES, str(SAMPLES / "service-route"))
+    text, reader = printed(tmp_path / "sheet.pdf", visit, Wanted(sheet=True), "Letter")
+    assert len(reader.pages) == 1
+    assert "left bias: left alone" in text
+    assert "contact drop" not in text
+
+
+def test_no_row_is_cut_no_heading_left_behind_and_no_page_empty(tmp_path: Path) -> None:
+    rows = tuple((f"row {n} begins", "some words " * (n % 9) * 7, f"row {n} ends") for n in range(60))
+    sections = tuple(
+        Section(f"Part {n}", head=("A", "B", "C"), shares=(20, 60, 20), rows=rows[n * 6 : n * 6 + 6])
+        for n in range(10)
+    )
+    document = Document("Service report", "unit", sections)
+    write_pdf(tmp_path / "rows.pdf", document)
+    pages = [read(page) for page in pypdf.PdfReader(tmp_path / "rows.pdf").pages]
+    assert len(pages) > 3
+    for page in pages:
+        assert "ends" in page
+        assert [n for n in range(60) if f"row {n} begins" in page] == [
+            n for n in range(60) if f"row {n} ends" in page
+        ]
+        for n in range(10):
+            assert f"Part {n}" not in page or f"row {n * 6} begins" in page
+
+
+def test_a_row_higher_than_a_page_is_no_endless_task(tmp_path: Path) -> None:
+    section = Section("Part", head=("A", "B"), shares=(20, 80), rows=(("long", "word " * 9000),))
+    assert write_pdf(tmp_path / "long.pdf", Document("Service report", "unit", (section,))) > 1
 
 
 def test_nothing_of_that_name_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
