@@ -57,8 +57,9 @@ class Marks:
             case StepChanged(state=StepState.ACTIVE):
                 return TraceMark(fact.at_s, "step", self._titles.get(fact.step, fact.step))
             case Note() | Alarm():
-                kind = "note" if isinstance(fact, Note) else "alarm"
-                return TraceMark(fact.at_s, kind, fact.text, fact.channel)
+                tier = fact.tier if isinstance(fact, Alarm) else None
+                kind = "note" if tier is None else "alarm"
+                return TraceMark(fact.at_s, kind, fact.text, fact.channel, tier)
             case LeadMoved():
                 return TraceMark(fact.at_s, "lead", f"lead on {fact.channel or 'nothing'}", fact.channel)
             case LidChanged():

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QCoreApplication, QPointF, QRectF, QSize, Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen, QPolygonF, QTransform
+from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QTransform
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from app.windows.actions import QT_TRANSLATE_NOOP
+from app.windows.alarm_signs import draw_sign
 from app.windows.lettering import Sentence
 from app.windows.number_sign import signed
 from app.windows.theme import shades
@@ -44,7 +45,7 @@ def headline(tier: Tier) -> str:
 
 
 class AlarmSign(QWidget):
-    """The shape of a tier: eight corners, triangle, broken lead, closed eye, ring."""
+    """The sign of a tier, as large as there is room."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -64,36 +65,8 @@ class AlarmSign(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the shape."""
         painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         side = min(self.width(), self.height()) - 12.0
-        painter.translate(self.rect().center())
-        painter.scale(side / 2.0, side / 2.0)
-        painter.setPen(QPen(QColor(self._colour), 0.16, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
-        if self._tier is Tier.OFF:
-            corner = QTransform().rotate(22.5)
-            points = [corner.map(QTransform().rotate(45.0 * i).map(QPointF(0.0, -0.9))) for i in range(8)]
-            painter.drawPolygon(QPolygonF(points))
-            painter.drawLine(QPointF(0.0, -0.45), QPointF(0.0, 0.45))
-            painter.drawLine(QPointF(-0.45, 0.0), QPointF(0.45, 0.0))
-            painter.drawLine(QPointF(-0.32, -0.32), QPointF(0.32, 0.32))
-            painter.drawLine(QPointF(-0.32, 0.32), QPointF(0.32, -0.32))
-        elif self._tier in (Tier.ACT, Tier.LOOK):
-            if self._tier is Tier.ACT:
-                triangle = [QPointF(0.0, -0.85), QPointF(0.92, 0.75), QPointF(-0.92, 0.75)]
-                painter.drawPolygon(QPolygonF(triangle))
-            else:
-                painter.drawEllipse(QPointF(0.0, 0.0), 0.85, 0.85)
-            painter.drawLine(QPointF(0.0, -0.3), QPointF(0.0, 0.18))
-            painter.drawPoint(QPointF(0.0, 0.48))
-        elif self._tier is Tier.LEAD:
-            painter.drawLine(QPointF(-0.9, 0.0), QPointF(-0.35, 0.0))
-            painter.drawLine(QPointF(0.35, 0.0), QPointF(0.9, 0.0))
-            painter.drawLine(QPointF(-0.15, -0.6), QPointF(-0.35, 0.6))
-            painter.drawLine(QPointF(0.35, -0.6), QPointF(0.15, 0.6))
-        else:
-            painter.drawArc(QRectF(-0.9, -0.9, 1.8, 1.2), 180 * 16, 180 * 16)
-            for x in (-0.6, 0.0, 0.6):
-                painter.drawLine(QPointF(x * 0.8, 0.32 - abs(x) * 0.25), QPointF(x, 0.70 - abs(x) * 0.3))
+        draw_sign(painter, self._tier, QPointF(self.rect().center()), side, self._colour)
         painter.end()
 
 

@@ -47,7 +47,10 @@ class InstructionBand(QWidget):
         self.caution.setStyleSheet(f"color: {shades().outside};")
         question = None if picture.review else picture.view.question
         reading = question is not None and question.step == BEFORE_WORK_ID
-        self.key.show_label(key_label, self.tr("first read: Enter confirms") if reading else "")
+        if reading:
+            self.key.show_label(key_label, self.tr("when you have read them"), self.tr("Enter"))
+        else:
+            self.key.show_label(key_label)
 
     def _words(self, picture: BenchPicture) -> tuple[str, str]:
         """The sentence and the caution line."""

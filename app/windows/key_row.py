@@ -11,6 +11,16 @@ from app.windows.actions import DEEDS, Deed
 IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "mute", "lid", "away")
 
 AFTERWARDS = ("leave", "export", "name", "follow")
+REPLAYING = (
+    "leave",
+    "replay-slower",
+    "replay-faster",
+    "replay-back",
+    "replay-on",
+    "follow",
+    "export",
+    "name",
+)
 
 
 def deed_title(deed: Deed) -> str:
@@ -77,7 +87,7 @@ class Deeds(QWidget):
             self.addAction(action)
             self._actions[deed.name] = action
             self._buttons[deed.name] = DeedButton(action, deed, self)
-        for name in (*IN_THE_ROW, *AFTERWARDS):
+        for name in dict.fromkeys((*IN_THE_ROW, *REPLAYING, *AFTERWARDS)):
             row.addWidget(self._buttons[name])
         self._more = QPushButton(self.tr("F1  All keys"), self)
         self._more.setShortcut("F1")

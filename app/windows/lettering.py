@@ -100,17 +100,28 @@ class BigKey(QPushButton):
         super().__init__(parent)
         self._key_name = key_name
         self._instead = ""
+        self._cap = key_name
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(220, 84)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
 
-    def show_label(self, label: str, instead: str = "") -> None:
-        """Say what the key does now; with an empty label it does nothing, and `instead` says what does."""
-        if (label, instead) != (self.text(), self._instead) or bool(label) != self.isEnabled():
+    @property
+    def cap(self) -> str:
+        """The key that is drawn on it."""
+        return self._cap
+
+    def show_label(self, label: str, instead: str = "", cap: str = "") -> None:
+        """Say what the key does now.
+
+        With an empty label it does nothing, and `instead` says what is to be done; `cap` is the key for that.
+        """
+        cap = cap or self._key_name
+        shown = self.text(), self._instead, self._cap
+        if (label, instead, cap) != shown or bool(label) != self.isEnabled():
             self.setText(label)
-            self._instead = instead
+            self._instead, self._cap = instead, cap
             self.setEnabled(bool(label))
-            name = f"{label} ({self._key_name})" if label else instead or self.tr("Nothing to do now")
+            name = f"{label or instead} ({cap})" if label or instead else self.tr("Nothing to do now")
             self.setAccessibleName(name)
             self.update()
 
@@ -125,13 +136,13 @@ class BigKey(QPushButton):
         live = self.isEnabled()
         plate, ink = draw_plate(painter, self, 18.0)
         cap_font = sized_font(self, max(12.0, self.height() * 0.15))
-        cap_width = QFontMetrics(cap_font).horizontalAdvance(self._key_name) + 22
+        cap_width = QFontMetrics(cap_font).horizontalAdvance(self._cap) + 22
         cap = QRectF(plate.left() + 14, plate.center().y() - 17, cap_width, 34)
         painter.setPen(QPen(QColor(ink), 2.0))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRoundedRect(cap, 7.0, 7.0)
         painter.setFont(cap_font)
-        painter.drawText(cap, Qt.AlignmentFlag.AlignCenter, self._key_name)
+        painter.drawText(cap, Qt.AlignmentFlag.AlignCenter, self._cap)
         words = self.text() or self._instead or self.tr("nothing to do now")
         box = QRectF(cap.right() + 14, plate.top() + 6, plate.right() - cap.right() - 26, plate.height() - 12)
         largest = min(34.0, self.height() * 0.32) if live else 18.0

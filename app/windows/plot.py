@@ -118,7 +118,7 @@ class LivePlot(QWidget):
         self._canvas = TraceCanvas(self._box)
         self._canvas.font = self._small
         self._canvas.setZValue(5)
-        self._canvas.alarm_words, self._canvas.bare_words = self.tr("alarm"), self.tr("mark")
+        self._canvas.bare_words = self.tr("mark")
         self._scene = TraceScene()
         self._shown: Shown | None = None
         self._framing = False

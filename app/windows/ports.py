@@ -21,7 +21,7 @@ from drivers.checking import CheckLine
 from drivers.reading import MeterStatus
 from procedures.amplifier import Amplifier
 from procedures.analysis.channel import ChannelSetup
-from procedures.events import Supply
+from procedures.events import Supply, Tier
 from procedures.leads import Leads
 from procedures.view import RunView
 
@@ -34,6 +34,7 @@ class TraceMark:
     kind: str
     text: str
     channel: str | None = None
+    tier: Tier | None = None  # of an alarm
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,8 @@ from app.windows.ports import Replayed
 from app.windows.theme import sized_font
 from app.windows.wording import clock
 
+STEP_S = 10.0
+REPLAY_DEEDS = ("slower", "faster", "back", "on", "begin", "end")
 SPEEDS = (1.0, 5.0, 10.0, 30.0, 60.0, 120.0)
 
 
@@ -63,6 +65,20 @@ class ReplayStrip(QWidget):
     def toggle(self) -> None:
         """Go on, or hold."""
         self._replayed.play(not self._replayed.playing)
+
+    def wind(self, name: str) -> str:
+        """Do what one of `REPLAY_DEEDS` says; what it led to, in words."""
+        replayed, at_s = self._replayed, self._replayed.position_s
+        if name in ("slower", "faster"):
+            nearest = min(range(len(SPEEDS)), key=lambda i: abs(SPEEDS[i] - replayed.speed))
+            place = min(max(nearest + (1 if name == "faster" else -1), 0), len(SPEEDS) - 1)
+            replayed.set_speed(SPEEDS[place])
+            self._speed.setCurrentIndex(place)
+            return self._speed.currentText()
+        to_s = {"back": at_s - STEP_S, "on": at_s + STEP_S, "begin": 0.0, "end": replayed.length_s}[name]
+        replayed.seek(min(max(to_s, 0.0), replayed.length_s))
+        self.refresh()
+        return ""
 
     def refresh(self) -> None:
         """Show where the replay is."""

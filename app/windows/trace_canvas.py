@@ -18,11 +18,13 @@ from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 from shiboken6 import wrapInstance
 
 from app.bench.columns import Stretch
+from app.windows.alarm_signs import alarm_word, draw_sign
 from app.windows.ports import TraceMark
 from app.windows.theme import shades
 
 MARK_ROWS = 2
 MARK_LETTERS = 24
+SIGN = 14.0  # dots: the sign of an alarm
 SPIKE = 5.0  # dots: what is higher than this is drawn also where a broken line has a hole
 _FIRST = {"alarm": 0, "note": 1, "supply": 2, "lead": 3, "step": 4, "lid": 5}
 _LEAST_MARKED_HEIGHT = 100.0
@@ -88,10 +90,14 @@ class PlacedMark:
     row: int
 
 
-def mark_words(mark: TraceMark, alarm: str, bare: str) -> str:
+def mark_words(mark: TraceMark, bare: str) -> str:
     """Few words: the whole story is beside the readings and in the record."""
-    text = alarm if mark.kind == "alarm" else mark.text or bare
+    text = alarm_word(mark.tier) if mark.tier is not None else mark.text or bare
     return text if len(text) <= MARK_LETTERS else f"{text[: MARK_LETTERS - 1]}…"
+
+
+def _sign_room(mark: TraceMark) -> float:
+    return SIGN + 3.0 if mark.tier is not None else 0.0
 
 
 def bars(columns: Stretch, x: Array, y: tuple[Array, Array, Array], weight: float) -> Array:
@@ -123,7 +129,7 @@ class TraceCanvas(QGraphicsItem):
         self._shown: Shown | None = None
         self.font = QFont()
         self.dots = 1.0  # dots of the screen in a style pixel
-        self.alarm_words, self.bare_words = "alarm", "mark"
+        self.bare_words = "mark"
         self.placed: tuple[PlacedMark, ...] = ()
         self.labels: tuple[tuple[str, QRectF], ...] = ()
 
@@ -259,7 +265,7 @@ class TraceCanvas(QGraphicsItem):
             inside = [m for m in shown.marks if shown.begin_s <= m.at_s <= shown.end_s]
             for mark in sorted(inside, key=lambda m: (_FIRST.get(m.kind, 9), m.at_s)):
                 left = self.x_of(mark.at_s) + 3.0
-                width = metrics.horizontalAdvance(self._words(mark)) + 10.0
+                width = metrics.horizontalAdvance(self._words(mark)) + 10.0 + _sign_room(mark)
                 left = max(0.0, min(left, self._place.width() - width))
                 for row, others in enumerate(taken):
                     if all(left + width <= a or b <= left for a, b in others):
@@ -269,7 +275,7 @@ class TraceCanvas(QGraphicsItem):
         self.placed = tuple(placed)
 
     def _words(self, mark: TraceMark) -> str:
-        return mark_words(mark, self.alarm_words, self.bare_words)
+        return mark_words(mark, self.bare_words)
 
     def _draw_mark_lines(self, painter: QPainter, shown: Shown) -> None:
         colours = shades()
@@ -283,15 +289,25 @@ class TraceCanvas(QGraphicsItem):
                 painter.drawLine(QLineF(x, 0.0, x, self._place.height()))
 
     def _draw_mark_words(self, painter: QPainter) -> None:
+        """Signs and words; an alarm whose words found no room has its sign at the foot of its line."""
         metrics = QFontMetricsF(self.font)
         colours = shades()
+        worded = {id(one.mark) for one in self.placed}
+        for mark in self._shown.marks if self._shown is not None else ():
+            if mark.tier is not None and id(mark) not in worded:
+                foot = QPointF(self.x_of(mark.at_s), self._place.height() - SIGN / 2.0)
+                draw_sign(painter, mark.tier, foot, SIGN, colours.outside)
         for one in self.placed:
             top = one.row * metrics.height()
             text = self._words(one.mark)
-            box = QRectF(one.left, top, metrics.horizontalAdvance(text) + 2.0, metrics.height())
+            room = _sign_room(one.mark)
+            box = QRectF(one.left, top, metrics.horizontalAdvance(text) + 2.0 + room, metrics.height())
             painter.fillRect(box, QColor(colours.ground))
+            if one.mark.tier is not None:
+                centre = QPointF(one.left + SIGN / 2.0, box.center().y())
+                draw_sign(painter, one.mark.tier, centre, SIGN, colours.outside)
             painter.setPen(QColor(colours.outside if one.mark.kind == "alarm" else colours.muted))
-            painter.drawText(QPointF(one.left, top + metrics.ascent()), text)
+            painter.drawText(QPointF(one.left + room, top + metrics.ascent()), text)
 
     # --- cursors ------------------------------------------------------------------------------------------
 

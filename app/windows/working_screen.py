@@ -21,14 +21,14 @@ from app.windows.bench_deeds import BenchDeeds
 from app.windows.caution_page import CautionPage
 from app.windows.channel_row import ChannelRow
 from app.windows.instruction_band import InstructionBand
-from app.windows.key_row import AFTERWARDS, IN_THE_ROW, Deeds
+from app.windows.key_row import AFTERWARDS, IN_THE_ROW, REPLAYING, Deeds
 from app.windows.lettering import BigKey
 from app.windows.one_key import OneKey
 from app.windows.own_questions import typed_channels
 from app.windows.plot import LivePlot
 from app.windows.ports import BenchPicture, BenchPort, Replayed
 from app.windows.practice_panel import PracticePanel
-from app.windows.replay_strip import ReplayStrip
+from app.windows.replay_strip import REPLAY_DEEDS, ReplayStrip
 from app.windows.signal_view import SignalView
 from app.windows.situation import SituationLine
 from app.windows.steps_column import StepsColumn
@@ -41,6 +41,7 @@ ANSWERS = 52
 KEYS_AND_SITUATION = 102
 LEAST_PLOT = 92
 LEAST_ROW = 92
+REPLAY = "replay-"
 
 
 class WorkingScreen(QWidget):
@@ -150,6 +151,11 @@ class WorkingScreen(QWidget):
         """What the main window does, and which curves are shown."""
         if name == "curves":
             self._curves.show_next()
+            return
+        if name.startswith(REPLAY):
+            if self._replay is not None:
+                self.say(self._replay.wind(name.removeprefix(REPLAY)))
+                self.refresh()
             return
         signals = {
             "stop": self.ask_stop,
@@ -342,7 +348,9 @@ class WorkingScreen(QWidget):
 
     def _show_deeds(self, picture: BenchPicture) -> None:
         view, live = picture.view, picture.view.ended is None and not picture.review
-        self._deeds.show_in_row(IN_THE_ROW if live else AFTERWARDS)
+        self._deeds.show_in_row(IN_THE_ROW if live else AFTERWARDS if self._replay is None else REPLAYING)
+        for name in REPLAY_DEEDS:
+            self._deeds.action(REPLAY + name).setEnabled(self._replay is not None)
         for name in ("mark", "note", "undo", "supply", "lid", "drive", "pause", "away", "stop"):
             self._deeds.action(name).setEnabled(live)
         self._deeds.action("lead").setEnabled(live and any(True for _ in picture.leads))

@@ -10,16 +10,19 @@ import numpy as np
 import pyqtgraph
 import pytest
 from fake_bench import LEFT, RIGHT, setup, state, warm_up
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QColor
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from app.bench.snapshot import Trace
+from app.windows.alarm_signs import draw_sign
 from app.windows.plot import LivePlot
 from app.windows.ports import BenchPicture, TraceMark
 from app.windows.theme import THEME, Look, shades
+from app.windows.trace_canvas import mark_words
 from drivers.reading import Unit
+from procedures.events import Tier
 from procedures.view import RunView
 
 ROOT = Path(__file__).parents[3]
@@ -285,3 +288,23 @@ def test_without_a_word_about_the_mains_every_reading_is_in_view(plot: LivePlot)
     (_, _), (low, high) = plot.view_range
     assert low < 0.0100
     assert high > 0.0141
+
+
+def test_every_tier_has_a_mark_of_its_own(plot: LivePlot) -> None:
+    """Five words and five shapes; none says only that there was an alarm."""
+    seconds = np.arange(0.0, 600.0, 1.0)
+    marks = tuple(TraceMark(60.0 + 100.0 * i, "alarm", "told", LEFT, tier) for i, tier in enumerate(Tier))
+    feed(plot, trace_of(seconds, np.full(600, 0.0135)), marks=marks)
+    assert {one.mark.tier for one in plot.canvas.placed} == set(Tier)
+    words = {mark_words(mark, "mark") for mark in marks}
+    assert len(words) == len(Tier)
+    assert "alarm" not in words
+    drawn = set()
+    for tier in Tier:
+        image = QImage(40, 40, QImage.Format.Format_ARGB32)
+        image.fill(QColor("#ffffff"))
+        painter = QPainter(image)
+        draw_sign(painter, tier, QPointF(20.0, 20.0), 36.0, "#000000")
+        painter.end()
+        drawn.add(bytes(image.constBits()))
+    assert len(drawn) == len(Tier)
