@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
 
 from app.windows.number_sign import signed
@@ -128,7 +128,7 @@ class AnswerBar(QWidget):
         for button in self._group.buttons():
             self._group.removeButton(button)
             self._buttons.removeWidget(button)
-            button.hide()
+            button.hide()  # and with it its keys
             button.deleteLater()
         self._choices = question.choices if question is not None else ()
         typing = question is not None and question.kind is not AnswerKind.CHOICE
@@ -150,7 +150,9 @@ class AnswerBar(QWidget):
                 continue  # the big key does that
             button = QPushButton(f"{signed(choice.text)}   Ctrl+{number + 1}", self)
             button.setMinimumHeight(42)
-            button.setShortcut(f"Ctrl+{number + 1}")
+            # Not the button's own: that clicks a tenth of a second later, and until then a key more is lost.
+            keys = QShortcut(QKeySequence(f"Ctrl+{number + 1}"), button)
+            keys.activated.connect(button.click)
             button.setAccessibleName(choice.text)
             self._group.addButton(button, number)
             self._buttons.addWidget(button)
