@@ -12,22 +12,31 @@ import sys
 import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from app import __version__
-from app.audio_arguments import add_audio_options
-from app.export_command import add_export_options
 from app.record_arguments import add_record_commands
 from app.records.places import keep_error
-from app.sound_options import add_sound_options
-from app.sounds_command import SOUNDS
 
 PROGRAM = "python3 -m app"
 Command = Callable[[argparse.Namespace], int]
+Options = Callable[[argparse.ArgumentParser], None]
 
 
 class _Parser(argparse.ArgumentParser):
-    """Says what is wrong in one sentence instead of a page of usage."""
+    """Says what is wrong in one sentence instead of a page of usage.
+
+    A command's options are added when it is the chosen one: what they need is not imported for the others.
+    """
+
+    options: Options | None = None
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """See `argparse.ArgumentParser.parse_known_args`."""
+        options, self.options = self.options, None
+        if options is not None:
+            options(self)
+        return super().parse_known_args(args, namespace)
 
     def error(self, message: str) -> NoReturn:
         """See `argparse.ArgumentParser.error`."""
@@ -60,18 +69,19 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     top.set_defaults(carry_out=commands["start"])
     sub = top.add_subparsers(metavar="COMMAND", parser_class=_Parser)
 
-    def add(name: str, words: str) -> argparse.ArgumentParser:
+    def add(name: str, words: str, options: Options | None = None) -> argparse.ArgumentParser:
         made = sub.add_parser(name, help=words, description=words)
+        made.options = options
         made.set_defaults(carry_out=commands[name])
         return made
 
     add("window", "open the window")
-    _practice(add("practice", "do the whole job on the simulated bench, here in the terminal"))
-    _watch(add("watch", "watch meters without questions, here in the terminal"))
-    _meters(add("meters", "list the meters that are there, or check one"))
+    add("practice", "do the whole job on the simulated bench, here in the terminal", _practice)
+    add("watch", "watch meters without questions, here in the terminal", _watch)
+    add("meters", "list the meters that are there, or check one", _meters)
     sessions = add("sessions", "list the recorded sessions")
     sessions.add_argument("--most", type=_at_least(int, 1), default=50, help="how many, newest first")
-    add_export_options(add("export", "write a session's readings, its picture, or all of it as one file"))
+    add("export", "write a session's readings, its picture, or all of it as one file", _export)
     taken = add("import", "take in sessions that were exported as bundles at another bench")
     taken.add_argument("bundle", nargs="+", type=Path)
     replay = add("replay", "judge a session again from its readings, and say whether it comes out the same")
@@ -81,13 +91,8 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     assess.add_argument("session", nargs="+", help="a practice session, as `sessions` lists it")
     check = add("check", "read procedure, amplifier and simulated unit files, and say all that is wrong")
     check.add_argument("file", nargs="+", type=Path)
-    sounds = add("sounds", "list the sounds and what they say; play one, or write them as files")
-    sounds.add_argument(
-        "--play", metavar="NAME", choices=tuple(SOUNDS), help="the sound to play, such as look"
-    )
-    sounds.add_argument("--into", type=Path, metavar="FOLDER", help="write all of them there as WAV files")
-    add_sound_options(sounds)
-    add_audio_options(add("audio", "measure recordings, or look at the devices for measuring"))
+    add("sounds", "list the sounds and what they say; play one, or write them as files", _sounds)
+    add("audio", "measure recordings, or look at the devices for measuring", _audio)
     add("procedures", "list the procedures")
     add("amplifiers", "list the amplifier examples")
     add("units", "list the units of the simulated bench")
@@ -96,6 +101,18 @@ def parser(commands: dict[str, Command]) -> argparse.ArgumentParser:
     judge = add("judge", "judge recorded readings; its own --help says how")
     judge.add_argument("arguments", nargs=argparse.REMAINDER)
     return top
+
+
+def _export(made: argparse.ArgumentParser) -> None:
+    from app.export_command import add_export_options
+
+    add_export_options(made)
+
+
+def _audio(made: argparse.ArgumentParser) -> None:
+    from app.audio_arguments import add_audio_options
+
+    add_audio_options(made)
 
 
 def _practice(made: argparse.ArgumentParser) -> None:
@@ -115,6 +132,8 @@ def _practice(made: argparse.ArgumentParser) -> None:
 
 
 def _watch(made: argparse.ArgumentParser) -> None:
+    from app.sound_options import add_sound_options
+
     made.add_argument(
         "address",
         nargs="+",
@@ -155,6 +174,9 @@ def _meters(made: argparse.ArgumentParser) -> None:
 
 
 def _sounds(made: argparse.ArgumentParser) -> None:
+    from app.sound_options import add_sound_options
+    from app.sounds_command import SOUNDS
+
     made.add_argument("--play", metavar="NAME", choices=tuple(SOUNDS), help="the sound to play, such as look")
     made.add_argument("--into", type=Path, metavar="FOLDER", help="write all of them there as WAV files")
     add_sound_options(made)

@@ -3,43 +3,30 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
-
-from rich.console import Console
+from typing import TYPE_CHECKING
 
 from app import commands
-from app.archive_command import carry_out_archive, carry_out_history
-from app.bench.opening import SimulatedChoice
-from app.data_files import CheckedFile, check_file, procedure_from
-from app.export_command import carry_out_export, carry_out_import
-from app.job_command import carry_out_job
-from app.meters_command import carry_out_meters, keep
-from app.practice_run import SPEED, PracticePlan, practise
-from app.record_commands import carry_out_verify
-from app.records.archive import file_in_background, file_now
-from app.records.archive_place import open_archive
+from app.records.filing import file_in_background, opened_archive
 from app.records.places import keep_error, settings_file
-from app.records.session_folder import find_session, list_sessions, open_session
-from app.report_command import carry_out_report
-from app.session_lines import session_table
 from app.settings import Settings, load_settings
-from app.sound_options import sound_desk, with_sound_options
-from app.sounds_command import carry_out_sounds
-from app.watch_command import carry_out_watch
 from drivers.errors import DriverError
-from drivers.simulated.units import SURPRISE, drawn_unit, load_unit, shipped_units
-from procedures.assessment import assess
-from procedures.assessment_words import told
 from procedures.checking import FileProblems
-from procedures.library import shipped_amplifiers, shipped_procedures
-from procedures.records.codec import LineRefused
-from procedures.replay import compare, setup_of
 
-REFUSALS: tuple[type[Exception], ...] = (DriverError, FileProblems, LineRefused, OSError, ValueError)
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from app.practice_run import PracticePlan
+    from app.windows.ports import Workshop
+    from app.workshop import LocalWorkshop
+
+REFUSALS: tuple[type[Exception], ...] = (DriverError, FileProblems, OSError, ValueError)
 
 FILING_S = 2.0  # how long a command waits for the archive; what is not filed then is filed the next time
 
@@ -57,6 +44,8 @@ def announced_display() -> bool:
 
 
 def _console() -> Console:
+    from rich.console import Console
+
     return Console(highlight=False)
 
 
@@ -74,6 +63,9 @@ def _root(chosen: argparse.Namespace, settings: Settings) -> Path:
 
 def _filing(settings: Settings) -> Callable[[Path], str]:
     """What files a closed session, or says in one sentence why that has to wait."""
+    from app.records.archive import file_now
+    from app.records.archive_place import open_archive
+
     return lambda folder: file_now(lambda: open_archive(settings.archive), folder)
 
 
@@ -81,6 +73,10 @@ def _start(chosen: argparse.Namespace) -> int:
     """Without a command: the window, or, where there is no display, the whole job in the terminal."""
     if announced_display():
         return _window(chosen)
+    from app.bench.opening import SimulatedChoice
+    from app.practice_run import PracticePlan
+    from procedures.library import shipped_procedures
+
     console = _console()
     console.print(
         "There is no display, so no window can be opened. The whole job is carried out here instead, on the "
@@ -96,6 +92,8 @@ def _start(chosen: argparse.Namespace) -> int:
 
 def _practise_or_step(plan: PracticePlan, console: Console) -> int:
     """Over sockets where this computer lets a program listen on loopback, else within the process."""
+    from app.practice_run import practise
+
     try:
         return practise(plan, console)
     except PermissionError as error:
@@ -109,33 +107,76 @@ def _window(chosen: argparse.Namespace) -> int:
     if not announced_display():
         print("There is no display; `practice` does the job in the terminal.", file=sys.stderr)
         return 1
+    from app.known_lists import KnownLists
     from app.windows.application import run_window
     from app.windows.theme import Look
-    from app.workshop import LocalWorkshop
 
     settings = _settings(chosen)
-    workshop = LocalWorkshop(settings, settings_file(), _root(chosen, settings))
-    workshop.sound = sound_desk(settings.sound, workshop.keep_sound)
     root = _root(chosen, settings)
-    workshop.file_away = lambda: file_in_background(lambda: open_archive(settings.archive), root)
-    workshop.file_away()  # what could not be filed the last time
+    made: list[LocalWorkshop] = []
+
+    gc.disable()  # imports make no garbage; looking for it takes a tenth of the start
+
+    def make() -> Workshop:
+        try:
+            made.append(_workshop(settings, root))
+        finally:
+            gc.freeze()
+            gc.enable()
+        return made[0]
+
+    def afterwards() -> None:
+        _import_the_bench()
+        _file_away(settings, root)  # what could not be filed the last time
 
     def keep_geometry(geometry: str) -> None:
-        workshop.settings = workshop.settings.model_copy(update={"window_geometry": geometry})
-        workshop.save()
+        if made:
+            made[0].settings = made[0].settings.model_copy(update={"window_geometry": geometry})
+            made[0].save()
 
     return run_window(
-        workshop,
-        look=Look(workshop.settings.appearance),
-        geometry=workshop.settings.window_geometry,
+        KnownLists(lambda: settings, root),
+        make,
+        look=Look(settings.appearance),
+        geometry=settings.window_geometry,
         keep_geometry=keep_geometry,
         begin=lambda window: window.first_start(),
+        afterwards=afterwards,
         report=lambda details: print(f"details: {keep_error(details)}", file=sys.stderr),
         argv=["warmtrim"],
     )
 
 
+def _workshop(settings: Settings, root: Path) -> LocalWorkshop:
+    """All that a window can begin. Takes a second of imports: for a thread beside the window."""
+    from app.sound_options import sound_desk
+    from app.workshop import LocalWorkshop
+
+    workshop = LocalWorkshop(settings, settings_file(), root)
+    workshop.sound = sound_desk(settings.sound, workshop.keep_sound)
+    workshop.file_away = lambda: _file_away(settings, root)
+    return workshop
+
+
+def _file_away(settings: Settings, root: Path) -> threading.Thread:
+    return file_in_background(lambda: opened_archive(settings.archive), root)
+
+
+def _import_the_bench() -> None:
+    """What a bench needs once readings come: imported here, it does not hold up the first of them."""
+    import scipy.linalg
+    import scipy.special  # noqa: F401
+
+    import drivers.links.tcp
+    import drivers.links.visa  # noqa: F401
+
+
 def _practice(chosen: argparse.Namespace) -> int:
+    from app.bench.opening import SimulatedChoice
+    from app.data_files import procedure_from
+    from app.practice_run import SPEED, PracticePlan, practise
+    from drivers.simulated.units import SURPRISE, drawn_unit
+
     settings = _settings(chosen)
     unit = drawn_unit(chosen.seed) if chosen.unit == SURPRISE else chosen.unit
     choice = SimulatedChoice(unit, chosen.meters, chosen.seed, instruments=chosen.instruments)
@@ -148,15 +189,22 @@ def _practice(chosen: argparse.Namespace) -> int:
 
 
 def _watch(chosen: argparse.Namespace) -> int:
+    from app.watch_command import carry_out_watch
+
     settings = _settings(chosen)
     return carry_out_watch(chosen, settings, settings_file(), _root(chosen, settings), _filing(settings))
 
 
 def _meters(chosen: argparse.Namespace) -> int:
+    from app.meters_command import carry_out_meters
+
     return carry_out_meters(chosen, _settings(chosen), settings_file())
 
 
 def _sessions(chosen: argparse.Namespace) -> int:
+    from app.records.session_folder import list_sessions
+    from app.session_lines import session_table
+
     root = _root(chosen, _settings(chosen))
     past = list_sessions(root)[: chosen.most]
     if not past:
@@ -167,15 +215,22 @@ def _sessions(chosen: argparse.Namespace) -> int:
 
 
 def _export(chosen: argparse.Namespace) -> int:
+    from app.export_command import carry_out_export
+
     settings = _settings(chosen)
     return carry_out_export(chosen, _root(chosen, settings), settings)
 
 
 def _import(chosen: argparse.Namespace) -> int:
+    from app.export_command import carry_out_import
+
     return carry_out_import(chosen, _root(chosen, _settings(chosen)))
 
 
 def _replay(chosen: argparse.Namespace) -> int:
+    from app.records.session_folder import find_session, open_session
+    from procedures.replay import compare
+
     root = _root(chosen, _settings(chosen))
     worst = 0
     for key in chosen.session:
@@ -190,35 +245,52 @@ def _replay(chosen: argparse.Namespace) -> int:
 
 
 def _verify(chosen: argparse.Namespace) -> int:
+    from app.record_commands import carry_out_verify
+
     return carry_out_verify(chosen, _root(chosen, _settings(chosen)))
 
 
 def _archive(chosen: argparse.Namespace) -> int:
+    from app.archive_command import carry_out_archive
+
     settings = _settings(chosen)
     return carry_out_archive(chosen, _root(chosen, settings), settings.archive)
 
 
 def _history(chosen: argparse.Namespace) -> int:
+    from app.archive_command import carry_out_history
+
     settings = _settings(chosen)
     return carry_out_history(chosen, _root(chosen, settings), settings.archive)
 
 
 def _job(chosen: argparse.Namespace) -> int:
+    from app.job_command import carry_out_job
+
     settings = _settings(chosen)
     root = _root(chosen, settings)
     code = carry_out_job(chosen, root)
     if chosen.deed not in ("list", "show"):
-        file_in_background(lambda: open_archive(settings.archive), root).join(FILING_S)
+        _file_away(settings, root).join(FILING_S)
     return code
 
 
 def _sounds(chosen: argparse.Namespace) -> int:
+    from app.meters_command import keep
+    from app.sound_options import with_sound_options
+    from app.sounds_command import carry_out_sounds
+
     settings = with_sound_options(chosen, _settings(chosen))
     keep(settings, settings_file())
     return carry_out_sounds(chosen, settings.sound)
 
 
 def _assess(chosen: argparse.Namespace) -> int:
+    from app.records.session_folder import find_session, open_session
+    from procedures.assessment import assess
+    from procedures.assessment_words import told
+    from procedures.replay import setup_of
+
     root = _root(chosen, _settings(chosen))
     for key in chosen.session:
         session = open_session(find_session(root, key))
@@ -236,30 +308,40 @@ def _audio(chosen: argparse.Namespace) -> int:
 
 
 def _report(chosen: argparse.Namespace) -> int:
+    from app.report_command import carry_out_report
+
     settings = _settings(chosen)
     return carry_out_report(chosen, settings, settings_file(), _root(chosen, settings))
 
 
 def _check(chosen: argparse.Namespace) -> int:
-    results: list[CheckedFile] = [check_file(path) for path in chosen.file]
+    from app.data_files import check_file
+
+    results = [check_file(path) for path in chosen.file]
     for result in results:
         print(result.words)
     return 0 if all(result.fine for result in results) else 1
 
 
 def _procedures(chosen: argparse.Namespace) -> int:
+    from procedures.library import shipped_procedures
+
     for procedure in shipped_procedures().values():
         print(f"{procedure.id:<24} {procedure.title}: {procedure.purpose}")
     return 0
 
 
 def _amplifiers(chosen: argparse.Namespace) -> int:
+    from procedures.library import shipped_amplifiers
+
     for name, amplifier in shipped_amplifiers().items():
         print(f"{name:<24} {amplifier.output_stage.value}, {len(amplifier.channel)} channels")
     return 0
 
 
 def _units(chosen: argparse.Namespace) -> int:
+    from drivers.simulated.units import load_unit, shipped_units
+
     for name in shipped_units():
         unit = load_unit(name)
         print(f"{name:<20} {unit.maker} {unit.model}: {unit.title}")

@@ -8,8 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from app.records.archive_place import open_archive
-from app.records.history import left_before_volts
 from app.settings import Settings
 
 
@@ -22,6 +20,9 @@ class LocalPapers:
 
     def left_before(self, model: str) -> tuple[float, ...]:
         """What channels of this model were left at before, in volts; none while the archive is away."""
+        from app.records.archive_place import open_archive  # a quarter of a second that only this needs
+        from app.records.history import left_before_volts
+
         try:
             archive = open_archive(self._settings().archive)
         except (OSError, ValueError):

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-
-from rich.table import Table
+from typing import TYPE_CHECKING
 
 from app.records.session_folder import PastSession, is_in_use
+
+if TYPE_CHECKING:
+    from rich.table import Table
 
 
 def session_table(sessions: Sequence[PastSession]) -> Table:
     """The sessions, one a row."""
+    from rich.table import Table  # a list in the window does without
+
     table = Table(box=None, pad_edge=False)
     for heading in ("session", "unit", "procedure", "min", "how it ended"):
         # A key is copied into the next command: one that wraps cannot be.

@@ -7,11 +7,9 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
-from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from app.amplifier_shelf import AmplifierShelf
 from app.bench.audio.devices import MeasuringDevices, measuring_desk
 from app.bench.job_memory import in_lead_order, remembering_leads
 from app.bench.keep_awake import KeptAwake
@@ -28,6 +26,7 @@ from app.bench.told_meter import keep_told, told_of
 from app.bench.told_words import ToldMeter
 from app.bench.tour import BRISK as TOUR_SPEED
 from app.choices import ChoiceDesk
+from app.known_lists import KnownLists, local, session_line
 from app.meter_search import check_address, list_meters
 from app.papers import LocalPapers
 from app.records.export_csv import export
@@ -40,13 +39,13 @@ from app.records.session_folder import (
     open_session,
 )
 from app.refusals import refusing
-from app.session_lines import ending_words
 from app.settings import AudioChoice, RememberedMeter, Settings, SoundChoice, save_settings
-from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
+from app.windows.ports import FoundMeters, Unfinished
+from app.windows.start_lists import Card, SessionLine
 from drivers.addresses import AddressKind, parse_address
 from drivers.checking import CheckLine
 from drivers.clock import ScaledClock
-from drivers.simulated.units import SURPRISE, drawn_unit, load_unit, shipped_units
+from drivers.simulated.units import SURPRISE, drawn_unit
 from procedures.amplifier import Amplifier
 from procedures.events import Supply
 from procedures.job import Naming, UnitName
@@ -64,7 +63,7 @@ class RecordedSessions:
 
     def sessions(self) -> tuple[SessionLine, ...]:
         """Newest first, read from both ends of their journals."""
-        return tuple(_session_line(past) for past in list_sessions(self._root))
+        return tuple(session_line(past) for past in list_sessions(self._root))
 
     @refusing
     def open(self, key: str) -> ReplayBench | LongReview:
@@ -96,7 +95,7 @@ class RecordedSessions:
         name_session(find_session(self._root, key), Naming(UnitName(model=unit), job=job))
 
 
-class LocalWorkshop:
+class LocalWorkshop(KnownLists):
     """Meters, amplifiers, procedures and sessions of this computer."""
 
     def __init__(self, settings: Settings, settings_path: Path, root: Path) -> None:
@@ -105,9 +104,8 @@ class LocalWorkshop:
         self.file_away: Callable[[], object] | None = None  # files closed sessions, in the background
         self._settings_path = settings_path
         self.choices = ChoiceDesk(lambda: self.settings, self._take, settings_path)
-        self._root = root
-        self._shelf = RecordedSessions(self._root, lambda: self.settings)
-        self._amplifiers = AmplifierShelf(self._root.parent / "amplifiers")
+        super().__init__(lambda: self.settings, root)
+        self._shelf = RecordedSessions(root, lambda: self.settings)
         self.papers = LocalPapers(self._root, lambda: self.settings)
 
     @property
@@ -158,13 +156,6 @@ class LocalWorkshop:
 
     # --- what there is ------------------------------------------------------------------------------
 
-    def meters(self) -> tuple[Card, ...]:
-        """The meters that were used before, most recent first."""
-        return tuple(
-            Card(known.address, f"{known.name} · {known.channel}", known.identity or known.address)
-            for known in self.settings.meters
-        )
-
     @refusing
     def search_meters(self) -> FoundMeters:
         """Which meters are there now, and which bus could not be searched."""
@@ -180,39 +171,14 @@ class LocalWorkshop:
         """Look at the meter at an address without changing its settings."""
         return check_address(address, self.settings, own_dialects())
 
-    def amplifiers(self) -> tuple[Card, ...]:
-        """The amplifiers that are known: described here first, then those that ship."""
-        return tuple(
-            Card(key, one.name, one.output_stage.value) for key, one in self._amplifiers.all().items()
-        )
-
     def amplifier(self, key: str) -> Amplifier | None:
         """What is known about an amplifier."""
-        return self._amplifiers.all().get(key)
+        return self.amplifier_shelf.all().get(key)
 
     @refusing
     def describe(self, amplifier: Amplifier) -> str:
         """Keep an amplifier that a person described; its key among the cards."""
-        return self._amplifiers.keep(amplifier)
-
-    def procedures(self) -> tuple[Card, ...]:
-        """The procedures that can be carried out."""
-        return tuple(Card(one.id, one.title, one.purpose) for one in shipped_procedures().values())
-
-    def last_job(self) -> tuple[str, str]:
-        """Amplifier and procedure of the guided job that was begun last; empty words before the first."""
-        return self.settings.last_amplifier, self.settings.last_procedure
-
-    def simulated_units(self) -> tuple[Card, ...]:
-        """The units that the simulated bench can play; the healthy one first, then one drawn by lot.
-
-        A card says why the unit was brought in; what is the matter with it shows at the bench.
-        """
-        names = sorted(shipped_units(), key=lambda name: (name != "healthy", name))
-        units = ((name, load_unit(name)) for name in names)
-        cards = [Card(name, f"{one.maker} {one.model}", one.brought_in or one.title) for name, one in units]
-        drawn = Card(SURPRISE, "Drawn by lot", "any unit that needs its bias looked at")
-        return (cards[0], drawn, *cards[1:])
+        return self.amplifier_shelf.keep(amplifier)
 
     def unfinished(self) -> tuple[Unfinished, ...]:
         """Sessions that a crash or a power cut left open, newest first."""
@@ -230,12 +196,12 @@ class LocalWorkshop:
             found = look_at(past.folder)
         except (OSError, ValueError) as refusal:
             return Unfinished(
-                past.key, title, _local(past.header.started_utc), Supply.OFF, False, str(refusal)
+                past.key, title, local(past.header.started_utc), Supply.OFF, False, str(refusal)
             )
         return Unfinished(
             past.key,
             title,
-            _local(found.last_seen),
+            local(found.last_seen),
             found.supply,
             not found.refusal,
             found.refusal,
@@ -427,21 +393,3 @@ class LocalWorkshop:
             save_settings(self._settings_path, self.settings)
         except OSError:
             return
-
-
-def _session_line(past: PastSession) -> SessionLine:
-    header = past.header
-    return SessionLine(
-        key=past.key,
-        title=past.unit or "not named",
-        started=_local(header.started_utc) if header is not None else past.key[:15],
-        procedure=header.title if header is not None else "",
-        lasted_s=past.lasted_s,
-        outcome=ending_words(past),
-        finished=past.ended is not None and past.ended.finished,
-        practice=header.practice if header is not None else False,
-    )
-
-
-def _local(moment: datetime) -> str:
-    return moment.astimezone().strftime("%Y-%m-%d %H:%M")

@@ -23,8 +23,6 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 
-from pyvisa import rname
-
 from drivers.errors import AddressError
 from drivers.links import Link
 from drivers.links.line import LineLink
@@ -83,6 +81,8 @@ def parse_address(text: str) -> Address:
     if "::" not in cleaned:
         raise _no_visa_string(cleaned)
     cleaned, _, settings = cleaned.partition(" ")
+    from pyvisa import rname  # our own words, and whoever only asks which kinds there are, do without
+
     try:
         parsed = rname.ResourceName.from_string(_with_capitals(cleaned))
     except rname.InvalidResourceName as problem:

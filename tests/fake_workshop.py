@@ -10,7 +10,8 @@ from app.bench.sound.desk import SoundDesk
 from app.bench.told_words import ToldMeter
 from app.settings import Settings
 from app.windows.hearing_ports import AudioControls
-from app.windows.ports import Card, FoundMeters, SessionLine, Unfinished
+from app.windows.ports import FoundMeters, Unfinished
+from app.windows.start_lists import Card, SessionLine
 from drivers.checking import CheckLine
 from procedures.amplifier import Amplifier
 
@@ -145,6 +146,9 @@ class FakeWorkshop:
 
     def simulated_units(self) -> tuple[Card, ...]:
         return (Card("healthy", "Halden 60", "healthy"), Card("runaway", "Halden 60", "runs away"))
+
+    def newest(self, many: int) -> tuple[SessionLine, ...]:
+        return self.shelf.lines[:many]
 
     def tour_wanted(self) -> bool:
         return self.tour_is_wanted

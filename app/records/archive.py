@@ -205,25 +205,6 @@ def _unusable(place: str, error: Exception) -> str:
     )
 
 
-def file_in_background(make: Callable[[], Archive], sessions_root: Path) -> threading.Thread:
-    """File what is missing in a thread of its own, which holds up nobody and says nothing.
-
-    What it cannot file now is filed the next time; `archive file` says what is in the way.
-    """
-
-    def work() -> None:
-        with contextlib.suppress(OSError, ValueError):
-            archive = make()
-            try:
-                archive.file_missing(sessions_root)
-            finally:
-                archive.close()
-
-    thread = threading.Thread(target=work, name="archive", daemon=True)
-    thread.start()
-    return thread
-
-
 def file_now(make: Callable[[], Archive], folder: Path) -> str:
     """File one closed session; empty, or in one sentence why it has to wait.
 

@@ -6,6 +6,8 @@ from both ends of each journal, never from the middle; a whole journal is read o
 
 from __future__ import annotations
 
+import itertools
+import os
 import secrets
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -157,6 +159,15 @@ def list_sessions(root: Path) -> tuple[PastSession, ...]:
         return ()
     found = [_past(path.parent) for path in root.glob(f"*/{JOURNAL}")]
     return tuple(sorted(found, key=lambda session: session.key, reverse=True))
+
+
+def newest_sessions(root: Path, many: int) -> tuple[PastSession, ...]:
+    """The beginning of `list_sessions`, without reading the others."""
+    if not root.is_dir():
+        return ()
+    names = sorted((entry.name for entry in os.scandir(root) if entry.is_dir()), reverse=True)
+    recorded = (root / name for name in names if (root / name / JOURNAL).is_file())
+    return tuple(_past(folder) for folder in itertools.islice(recorded, many))
 
 
 def find_session(root: Path, key: str) -> Path:

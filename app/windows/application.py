@@ -7,13 +7,18 @@ import sys
 import traceback
 from collections.abc import Callable
 from types import FrameType, TracebackType
+from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QLocale, QObject, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QByteArray, QLocale, QObject, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
 
 from app.windows.main_window import MainWindow
-from app.windows.ports import Workshop
+from app.windows.readiness import Readiness
 from app.windows.theme import THEME, Look
+
+if TYPE_CHECKING:
+    from app.windows.ports import Workshop
+    from app.windows.start_lists import StartLists
 
 AWAKE_MS = 200
 TITLE_BAR = 40  # pixels that a window manager may add above the window
@@ -26,6 +31,10 @@ def _to_stderr(details: str) -> None:
 
 def _keep_nothing(_geometry: str) -> None:
     """Remember no geometry."""
+
+
+def _do_nothing() -> None:
+    """Nothing waits for its turn."""
 
 
 class Guard(QObject):
@@ -125,25 +134,40 @@ def show_whole(window: QWidget) -> None:
         window.show()
 
 
+def geometry_text(window: QWidget) -> str:
+    """Size and place of the window, to be kept."""
+    return bytes(window.saveGeometry().toBase64().data()).decode("ascii")
+
+
+def take_geometry(window: QWidget, text: str) -> None:
+    """Take up size and place as they were kept; nonsense changes nothing."""
+    if text:
+        window.restoreGeometry(QByteArray.fromBase64(text.encode("ascii", "ignore")))
+
+
 def run_window(
-    workshop: Workshop,
+    lists: StartLists,
+    make: Callable[[], Workshop],
     *,
     look: Look = Look.SYSTEM,
     geometry: str = "",
     keep_geometry: Callable[[str], None] = _keep_nothing,
     report: Callable[[str], None] = _to_stderr,
     begin: Callable[[MainWindow], None] | None = None,
+    afterwards: Callable[[], None] = _do_nothing,
     argv: list[str] | None = None,
 ) -> int:
     """Show the window until it is closed; the exit code.
 
     Args:
-        workshop: What can be begun.
+        lists: What the start screen offers until there is a workshop.
+        make: Makes the workshop, that is what can be begun; called beside the window once that is shown.
         look: Which shades; SYSTEM follows the desktop.
         geometry: The window's size and place as `keep_geometry` was given it.
         keep_geometry: Called once at the end.
         report: Takes the details of an unexpected error, for a log file.
-        begin: Called once the window is shown, such as to open a bench at once.
+        begin: Called once things can be begun, such as to open a bench at once.
+        afterwards: Called beside the window when nobody waits for anything any more.
         argv: Arguments for Qt.
     """
     app = make_application(argv if argv is not None else sys.argv[:1])
@@ -151,8 +175,8 @@ def run_window(
     THEME.look = look
     THEME.apply(app)
     follower = Follower(app)
-    window = MainWindow(workshop)
-    window.take_geometry(geometry)
+    window = MainWindow(lists=lists)
+    take_geometry(window, geometry)
     guard = Guard(window, report)
     # Queued, so that a window that is closed before the loop turns ends the loop as well.
     window.closing.connect(app.quit, Qt.ConnectionType.QueuedConnection)
@@ -161,11 +185,9 @@ def run_window(
     signal.signal(signal.SIGINT, guard.interrupted)
     try:
         show_whole(window)
-        window.ask_about_unfinished()
-        if begin is not None:
-            begin(window)
+        Readiness(window, make, begin, afterwards)
         code = app.exec()
-        keep_geometry(window.geometry_text())
+        keep_geometry(geometry_text(window))
     finally:
         sys.excepthook = hook
         signal.signal(signal.SIGINT, handler)

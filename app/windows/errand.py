@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import sys
 import threading
 from collections.abc import Callable
 
@@ -23,6 +24,9 @@ class Errand(QObject):
                 found = work()
             except (OSError, ValueError) as refusal:
                 found = refusal
+            except Exception as defect:  # told like one in the window's own thread; nobody waits for ever
+                sys.excepthook(type(defect), defect, defect.__traceback__)
+                found = RuntimeError(f"It could not be done ({type(defect).__name__}: {defect}).")
             with contextlib.suppress(RuntimeError):  # the window has been closed meanwhile
                 self.done.emit(found)
 

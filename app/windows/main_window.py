@@ -9,52 +9,45 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
-from PySide6.QtCore import QByteArray, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent
-from PySide6.QtWidgets import (
-    QApplication,
-    QFileDialog,
-    QMainWindow,
-    QScrollArea,
-    QStackedWidget,
-    QWidget,
-)
+from PySide6.QtWidgets import QApplication, QFileDialog, QMainWindow, QScrollArea, QStackedWidget, QWidget
 
-from app.windows.audio_dialog import AudioKeys
-from app.windows.look_key import LookKey
-from app.windows.meter_dialogs import InputGate, MetersDialog
-from app.windows.naming import NamingDialog
-from app.windows.ports import BenchPort, Workshop
-from app.windows.recovery import Recovering, RecoveryDialog
-from app.windows.reviewing import Reviewing
 from app.windows.run_question import RunQuestion
 from app.windows.saving import ask_for_csv
-from app.windows.sessions_screen import SessionsScreen
-from app.windows.sound_dialog import SoundKeys
+from app.windows.scrolling import scrolling
 from app.windows.start_screen import StartScreen
-from app.windows.target_form import TargetForm
-from app.windows.touring import TourKey
-from app.windows.working_screen import WorkingScreen
 from procedures.amplifier import Amplifier
+
+if TYPE_CHECKING:  # what the start screen does without is imported once the window is up
+    from app.windows.meter_dialogs import MetersDialog
+    from app.windows.naming import NamingDialog
+    from app.windows.ports import BenchPort, Unfinished, Workshop
+    from app.windows.recovery import RecoveryDialog
+    from app.windows.sessions_screen import SessionsScreen
+    from app.windows.start_lists import StartLists
+    from app.windows.target_form import TargetForm
+    from app.windows.working_screen import WorkingScreen
 
 FRAME_MS = 45
 
 
 class MainWindow(QMainWindow):
-    """Shows one screen at a time."""
+    """Shows one screen at a time. Until there is a workshop it shows the start screen with its `lists`."""
 
     closing = Signal()
 
     def __init__(
         self,
-        workshop: Workshop,
+        workshop: Workshop | None = None,
         parent: QWidget | None = None,
         seconds: Callable[[], float] = time.perf_counter,
+        lists: StartLists | None = None,
     ) -> None:
         super().__init__(parent)
-        self._workshop = workshop
+        self._workshop: Workshop
         self._seconds = seconds
         self._bench: BenchPort | None = None
         self._working: WorkingScreen | None = None
@@ -64,21 +57,13 @@ class MainWindow(QMainWindow):
         self._question: RunQuestion | None = None
         self._naming: NamingDialog | None = None
         self.meters: MetersDialog | None = None
-        self._recovering = Recovering(workshop, self)
-        self._recovering.opened.connect(self.show_bench)
-        self.gate = InputGate(workshop, self)
-        self.gate.refused.connect(self.complain)
-        self.gate.earthed.connect(self._is_earthed)
-        self.sound_keys = SoundKeys(workshop.sound, self)
-        self.audio_keys = AudioKeys(workshop.audio, self)
-        self.look_key = LookKey(workshop, self)
         self._saving: QFileDialog | None = None
         self._closing = False
         self._alarmed: frozenset[str] = frozenset()
         self._stack = QStackedWidget(self)
         self.setCentralWidget(self._stack)
-        self._start = StartScreen(workshop, self)
-        self._start_page = self._scrolling(self._start)
+        self._start = StartScreen(cast("StartLists", lists or workshop), self)
+        self._start_page = scrolling(self._start, self)
         self._stack.addWidget(self._start_page)
         self._start.watch.connect(self._watch)
         self._start.watch_address.connect(self._watch_address)
@@ -89,8 +74,6 @@ class MainWindow(QMainWindow):
         self._start.tour.connect(self.begin_tour)
         self._start.sessions.connect(self.show_sessions)
         self._start.targets.connect(self.show_form)
-        self._start.settings.connect(self.look_key.settings.open)
-        self._recovering.closed.connect(self._start.refresh)
         self.setWindowTitle("Warmtrim")
         self.setMinimumSize(960, 540)
         self.resize(1280, 800)
@@ -99,14 +82,29 @@ class MainWindow(QMainWindow):
         self._frames.setTimerType(Qt.TimerType.PreciseTimer)
         self._frames.timeout.connect(self.draw)
         self._frames.start()
+        if workshop is not None:
+            self.take_workshop(workshop)
 
-    def _scrolling(self, screen: QWidget) -> QScrollArea:
-        """A page that scrolls on a small or strongly enlarged desktop."""
-        area = QScrollArea(self)
-        area.setWidgetResizable(True)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        area.setWidget(screen)
-        return area
+    def take_workshop(self, workshop: Workshop) -> None:
+        """From now on things can be begun."""
+        from app.windows.audio_dialog import AudioKeys
+        from app.windows.look_key import LookKey
+        from app.windows.meter_dialogs import InputGate
+        from app.windows.recovery import Recovering
+        from app.windows.sound_dialog import SoundKeys
+
+        self._workshop = workshop
+        self._recovering = Recovering(workshop, self)
+        self._recovering.opened.connect(self.show_bench)
+        self._recovering.closed.connect(self._start.refresh)
+        self.gate = InputGate(workshop, self)
+        self.gate.refused.connect(self.complain)
+        self.gate.earthed.connect(self._is_earthed)
+        self.sound_keys = SoundKeys(workshop.sound, self)
+        self.audio_keys = AudioKeys(workshop.audio, self)
+        self.look_key = LookKey(workshop, self)
+        self._start.settings.connect(self.look_key.settings.open)
+        self._start.be_ready(workshop)
 
     # --- facts for others -----------------------------------------------------------------------------
 
@@ -185,18 +183,22 @@ class MainWindow(QMainWindow):
 
     @Slot(str)
     def _find_meters(self, address: str) -> None:
+        from app.windows.meter_dialogs import MetersDialog
+
         self.meters = MetersDialog(self._workshop, address, self)
         self.meters.watch.connect(self._watch_address)
         self.meters.open()
 
     def first_start(self) -> None:
         """Begin the tour by itself if it was never shown; what was left open comes before."""
-        if self.recovery is None and self._workshop.tour_wanted():
+        if self.recovery is None and self._working is None and self._workshop.tour_wanted():
             self.begin_tour()
 
     @Slot()
     def begin_tour(self) -> None:
         """Show the tour."""
+        from app.windows.touring import TourKey
+
         if self._open(self._workshop.tour) and self._working is not None:
             TourKey(self._working, self.leave_bench)
 
@@ -227,6 +229,8 @@ class MainWindow(QMainWindow):
 
     def show_bench(self, bench: BenchPort) -> None:
         """Show a bench that has been opened."""
+        from app.windows.working_screen import WorkingScreen
+
         self._start.complain("")
         self._bench = bench
         self._working = WorkingScreen(bench, self, self._seconds)
@@ -246,6 +250,9 @@ class MainWindow(QMainWindow):
     @Slot()
     def show_sessions(self) -> None:
         """Show the past sessions."""
+        from app.windows.reviewing import Reviewing
+        from app.windows.sessions_screen import SessionsScreen
+
         self._sessions = SessionsScreen(self._workshop.shelf, self)
         reviewing = Reviewing(self._workshop.shelf, self._sessions)
         reviewing.opened.connect(self._reviewed)
@@ -258,15 +265,17 @@ class MainWindow(QMainWindow):
     @Slot(object)
     def _reviewed(self, bench: object) -> None:
         if self._bench is None and self._stack.currentWidget() is self._sessions:
-            self.show_bench(cast(BenchPort, bench))
+            self.show_bench(cast("BenchPort", bench))
 
     @Slot(str)
     def show_form(self, amplifier: str) -> None:
         """Describe an amplifier, beginning with a known one."""
+        from app.windows.target_form import TargetForm
+
         self._form = TargetForm(self._workshop.amplifier(amplifier), self, self._workshop.papers)
         self._form.described.connect(self._described)
         self._form.back.connect(self.show_start)
-        self._form_page = self._scrolling(self._form)
+        self._form_page = scrolling(self._form, self)
         self._stack.addWidget(self._form_page)
         self._stack.setCurrentWidget(self._form_page)
 
@@ -291,6 +300,7 @@ class MainWindow(QMainWindow):
         self._sessions = self._form = self._form_page = None
         self._start.refresh()
         self._stack.setCurrentWidget(self._start_page)
+        self._recovering.ask()
 
     def _drop(self, screen: QWidget | None) -> None:
         if screen is not None:
@@ -301,10 +311,8 @@ class MainWindow(QMainWindow):
     # --- ending ---------------------------------------------------------------------------------------
 
     def _running(self) -> bool:
-        if self._bench is None:
-            return False
-        picture = self._bench.picture()
-        return picture.view.ended is None and not picture.review and not picture.tour
+        picture = self._bench.picture() if self._bench is not None else None
+        return picture is not None and picture.view.ended is None and not (picture.review or picture.tour)
 
     def _asked(self) -> RunQuestion | None:
         """The question that was just answered."""
@@ -348,8 +356,7 @@ class MainWindow(QMainWindow):
             self.show_start()
 
     def _let_go(self) -> None:
-        working, bench = self._working, self._bench
-        self._working = self._bench = None
+        working, bench, self._working, self._bench = self._working, self._bench, None, None
         self._alarmed = frozenset()
         self.setWindowTitle("Warmtrim")
         if working is not None:
@@ -411,6 +418,8 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def _name(self) -> None:
+        from app.windows.naming import NamingDialog
+
         if self._bench is not None:
             self._naming = NamingDialog(self)
             self._naming.named.connect(self._named)
@@ -428,20 +437,10 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def _full(self) -> None:
-        if self.isFullScreen():
-            self.showNormal()
-        else:
-            self.showFullScreen()
+        (self.showNormal if self.isFullScreen() else self.showFullScreen)()
 
-    def ask_about_unfinished(self) -> None:
-        """Ask about the newest session that was left open, if there is one."""
-        self._recovering.ask()
-
-    def geometry_text(self) -> str:
-        """Size and place of the window, to be kept."""
-        return bytes(self.saveGeometry().toBase64().data()).decode("ascii")
-
-    def take_geometry(self, text: str) -> None:
-        """Take up size and place as they were kept; nonsense changes nothing."""
-        if text:
-            self.restoreGeometry(QByteArray.fromBase64(text.encode("ascii", "ignore")))
+    def ask_about(self, left: tuple[Unfinished, ...]) -> None:
+        """Ask about the newest session that was left open; while a bench is shown, when that is left."""
+        self._recovering.keep(left)
+        if self._working is None:
+            self._recovering.ask()

@@ -17,6 +17,7 @@ from app.bench.told_words import ToldMeter
 from app.windows.choice_ports import Chosen
 from app.windows.hearing_ports import AudioControls, SoundControls
 from app.windows.paper_ports import Papers
+from app.windows.start_lists import Card, SessionLine, StartLists
 from drivers.checking import CheckLine
 from drivers.reading import MeterStatus
 from procedures.amplifier import Amplifier
@@ -252,29 +253,6 @@ class Replayed(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
-    """Something that can be chosen on the start screen. `key` is handed back."""
-
-    key: str
-    title: str
-    detail: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class SessionLine:
-    """A past session as its header tells it."""
-
-    key: str
-    title: str
-    started: str
-    procedure: str
-    lasted_s: float | None = None
-    outcome: str = ""
-    finished: bool = False
-    practice: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class FoundMeters:
     """What a search found, and a sentence for each bus that could not be searched."""
 
@@ -325,7 +303,7 @@ class Unfinished:
     practice: bool = False
 
 
-class Workshop(Chosen, Protocol):
+class Workshop(StartLists, Chosen, Protocol):
     """What can be begun from the start screen. Refusals are ValueError or OSError with one sentence."""
 
     @property
@@ -350,10 +328,6 @@ class Workshop(Chosen, Protocol):
 
     def keep_look(self, look: str) -> None:
         """Remember which shades were chosen."""
-        ...
-
-    def meters(self) -> tuple[Card, ...]:
-        """The meters that were used before, most recent first."""
         ...
 
     def search_meters(self) -> FoundMeters:
@@ -382,22 +356,6 @@ class Workshop(Chosen, Protocol):
 
     def job_meters(self, amplifier: str) -> tuple[str, ...]:
         """The addresses of the meters that a guided job on the amplifier would use."""
-        ...
-
-    def amplifiers(self) -> tuple[Card, ...]:
-        """The amplifiers that are known."""
-        ...
-
-    def procedures(self) -> tuple[Card, ...]:
-        """The procedures that can be carried out."""
-        ...
-
-    def last_job(self) -> tuple[str, str]:
-        """Amplifier and procedure of the guided job that was begun last; empty words before the first."""
-        ...
-
-    def simulated_units(self) -> tuple[Card, ...]:
-        """The units that the simulated bench can play."""
         ...
 
     def tour_wanted(self) -> bool:

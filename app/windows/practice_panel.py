@@ -7,6 +7,7 @@ trimmer is not.
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import (
@@ -33,9 +34,11 @@ from PySide6.QtWidgets import (
 )
 
 from app.windows.chooser import Chooser
-from app.windows.ports import PracticeControls
 from app.windows.theme import shades, sized_font
 from procedures.events import Supply
+
+if TYPE_CHECKING:
+    from app.windows.ports import PracticeControls
 
 FINE = 0.002  # of the travel: a touch
 COARSE = 0.02

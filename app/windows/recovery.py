@@ -173,11 +173,16 @@ class Recovering(QObject):
         self._window = window
         self._errand = Errand()
         self._errand.done.connect(self._came)
+        self._left: tuple[Unfinished, ...] = ()
         self.dialog: RecoveryDialog | None = None
 
+    def keep(self, left: tuple[Unfinished, ...]) -> None:
+        """Take what was found, newest first; `ask` asks about it when nothing else is on."""
+        self._left = left
+
     def ask(self) -> None:
-        """Ask, if there is anything to ask about."""
-        left = self._workshop.unfinished()
+        """Ask once, if there is anything to ask about."""
+        left, self._left = self._left, ()
         if left:
             self.dialog = RecoveryDialog(left[0], self._window)
             self.dialog.resume.connect(self._resume)

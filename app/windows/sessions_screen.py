@@ -32,8 +32,9 @@ from PySide6.QtWidgets import (
 )
 
 from app.windows.naming import NamingDialog
-from app.windows.ports import SessionLine, SessionShelf
+from app.windows.ports import SessionShelf
 from app.windows.saving import ask_for_csv, ask_for_file
+from app.windows.start_lists import SessionLine
 from app.windows.theme import shades, sized_font
 from app.windows.wording import clock
 

@@ -6,133 +6,38 @@ what it belongs to can be said afterwards.
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QShowEvent
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, SignalInstance, Slot
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
-    QComboBox,
     QHBoxLayout,
     QLabel,
     QLineEdit,
     QPushButton,
-    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
 
 from app.windows.chooser import Chooser, GoButton
-from app.windows.gauge import Level, LevelPicture
 from app.windows.lettering import Sentence
-from app.windows.ports import Card, Workshop
 from app.windows.practice_panel import SPEEDS
-from app.windows.theme import shades, sized_font
+from app.windows.start_lines import Line, Title, fill
+from app.windows.theme import shades
 from app.windows.wording import volts_from
 
+if TYPE_CHECKING:
+    from app.windows.start_lists import Card, StartLists
+
 USUAL_PROCEDURE = "two-channel-bias-trim"
-VERBS = 190  # style pixels: the column of the verbs
-
-
-class Title(QWidget):
-    """The program's name beside a level that rests in its window."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._level = Level(self)
-        self._level.show_picture(
-            LevelPicture(-0.36, 0.36, "", "", bubble=0.04, bubble_half=0.05, inside=True)
-        )
-        self._level.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setAccessibleName("Warmtrim")
-
-    def sizeHint(self) -> QSize:
-        """A broad line."""
-        return QSize(700, 92)
-
-    def resizeEvent(self, event: object) -> None:
-        """The level stands at the right."""
-        self._level.setGeometry(self.width() - 330, 0, 320, 92)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the name and what the program is for."""
-        painter = QPainter(self)
-        painter.setPen(QColor(shades().ink))
-        painter.setFont(sized_font(self, 40, bold=True))
-        painter.drawText(QRectF(0, 8, self.width(), 48), Qt.AlignmentFlag.AlignVCenter, "Warmtrim")
-        painter.setFont(sized_font(self, 18))
-        painter.setPen(QColor(shades().muted))
-        words = self.tr("Bias, set where it comes to rest.")
-        painter.drawText(QRectF(2, 56, self.width(), 28), Qt.AlignmentFlag.AlignVCenter, words)
-        painter.end()
-
-
-class Line(QWidget):
-    """One way to begin, as a sentence: the verb in large letters, and what it is done with."""
-
-    def __init__(self, verb: str, explanation: str, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        title = QLabel(verb, self)
-        title.setStyleSheet("font-size: 32px; font-weight: 700;")
-        title.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        title.setFixedWidth(VERBS)
-        title.setMinimumHeight(52)
-        self._explanation = QLabel(explanation, self)
-        self._explanation.setProperty("role", "quiet")
-        self._explanation.setVisible(bool(explanation))
-        self._explanation.setWordWrap(True)
-        self._rows = QVBoxLayout()
-        self._rows.setSpacing(10)
-        self._rows.addWidget(self._explanation)
-        self._rows.addStretch(1)
-        layout = QHBoxLayout(self)
-        layout.setContentsMargins(0, 12, 0, 12)
-        layout.setSpacing(38)
-        layout.addWidget(title, 0, Qt.AlignmentFlag.AlignTop)
-        layout.addLayout(self._rows, 1)
-
-    def say(self, *parts: QWidget | str | QHBoxLayout) -> None:
-        """Add a row to the sentence: words and controls in their order."""
-        row = QHBoxLayout()
-        row.setSpacing(12)
-        for part in parts:
-            if isinstance(part, str):
-                word = QLabel(part, self)
-                word.setStyleSheet("font-size: 20px;")
-                row.addWidget(word)
-            elif isinstance(part, QHBoxLayout):
-                row.addLayout(part)
-            else:
-                row.addWidget(part, {QLineEdit: 3, Sentence: 1000}.get(type(part), 0))
-        row.addStretch(1)
-        self._rows.insertLayout(self._rows.count() - 2, row)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """A hairline above, and a bead where the verb ends."""
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(QPen(QColor(shades().rule), 2.0))
-        painter.drawLine(QPointF(VERBS + 19, 0), QPointF(VERBS + 19, self.height()))
-        painter.setPen(QPen(QColor(shades().ink), 2.5))
-        painter.setBrush(QColor(shades().ground))
-        painter.drawEllipse(QPointF(VERBS + 19, 38), 7, 11)
-        painter.end()
-
-
-def fill(box: QComboBox, cards: tuple[Card, ...], *, detailed: bool = False, prefer: str = "") -> None:
-    """Offer the cards in a box; what was chosen stays chosen, else `prefer` is."""
-    chosen = box.currentData()
-    box.clear()
-    for number, card in enumerate(cards):
-        box.addItem(f"{card.title} – {card.detail}" if detailed and card.detail else card.title, card.key)
-        box.setItemData(number, card.detail, Qt.ItemDataRole.ToolTipRole)
-    for key in (chosen, prefer):
-        if key is not None and box.findData(key) >= 0:
-            box.setCurrentIndex(box.findData(key))
-            return
 
 
 class StartScreen(QWidget):
-    """Says what is to be begun; it begins nothing itself."""
+    """Says what is to be begun; it begins nothing itself.
+
+    Until somebody is `ready` to begin things, what was asked for last is kept and said then.
+    """
 
     watch = Signal(str)
     watch_address = Signal(str)
@@ -147,9 +52,12 @@ class StartScreen(QWidget):
 
     MOST_METERS = 3
 
-    def __init__(self, workshop: Workshop, parent: QWidget | None = None) -> None:
+    def __init__(self, lists: StartLists, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._workshop = workshop
+        self._lists = lists
+        self._cards: tuple[Card, ...] = ()
+        self._ready = False
+        self._asked: tuple[SignalInstance, tuple[object, ...]] | None = None
         self._trouble = QLabel(self)
         self._trouble.setProperty("role", "trouble")
         self._trouble.setWordWrap(True)
@@ -168,6 +76,26 @@ class StartScreen(QWidget):
         ):
             layout.addWidget(line, 1)
         self.refresh()
+
+    def be_ready(self, lists: StartLists) -> None:
+        """From now on things can be begun; what was asked for meanwhile is begun now."""
+        self._lists = lists
+        self._ready = True
+        asked, self._asked = self._asked, None
+        if asked is not None:
+            self._say_newest()
+            signal, choice = asked
+            signal.emit(*choice)
+
+    def _ask(self, signal: SignalInstance, *choice: object) -> None:
+        """Say what a person asks for, now or as soon as it can be begun."""
+        if self._ready:
+            signal.emit(*choice)
+            return
+        self._asked = (signal, choice)
+        self._newest.show_text(
+            self.tr("One moment: the rest of the program is being got ready …"), shades().ink
+        )
 
     # --- sentences ------------------------------------------------------------------------------------
 
@@ -235,7 +163,7 @@ class StartScreen(QWidget):
         line.say(self.tr("a"), self._practised, self.tr("on the simulated"), self._unit)
         self._tour = QPushButton(self.tr("or take the &tour: two minutes"), line)
         self._tour.setMinimumHeight(48)
-        self._tour.clicked.connect(self.tour)
+        self._tour.clicked.connect(self._begin_tour)
         line.say(self._practise, self.tr("at"), self._speed, self._tour)
         return line
 
@@ -245,7 +173,7 @@ class StartScreen(QWidget):
         self._newest.setMinimumHeight(48)
         self._open = QPushButton(self.tr("at past &sessions"), line)
         self._open.setMinimumHeight(48)
-        self._open.clicked.connect(self.sessions)
+        self._open.clicked.connect(self._look_back)
         line.say(self._open, self._newest)
         return line
 
@@ -253,7 +181,7 @@ class StartScreen(QWidget):
         line = Line(self.tr("Set up"), "", self)
         self._set_up = QPushButton(self.tr("shades, language, foot s&witch, head of the report"), line)
         self._set_up.setMinimumHeight(48)
-        self._set_up.clicked.connect(self.settings)
+        self._set_up.clicked.connect(self._choose)
         line.say(self._set_up)
         return line
 
@@ -272,6 +200,11 @@ class StartScreen(QWidget):
     def trouble(self) -> str:
         """What could not be begun, and why."""
         return self._trouble.text()
+
+    @property
+    def newest(self) -> str:
+        """What stands beside the past sessions."""
+        return self._newest.text
 
     @property
     def meter_buttons(self) -> list[QPushButton]:
@@ -337,7 +270,7 @@ class StartScreen(QWidget):
             self._meter_row.removeWidget(button)
             button.hide()
             button.deleteLater()
-        self._cards = self._workshop.meters()[: self.MOST_METERS]
+        self._cards = self._lists.meters()[: self.MOST_METERS]
         for number, card in enumerate(self._cards):
             button = GoButton(card.title, self)
             button.setToolTip(card.detail)
@@ -345,17 +278,19 @@ class StartScreen(QWidget):
             button.setShortcut(f"Ctrl+{number + 1}")
             self._meters.addButton(button, number)
             self._meter_row.addWidget(button)
-        last_amplifier, last_procedure = self._workshop.last_job()
-        fill(self._amplifier, self._workshop.amplifiers(), prefer=last_amplifier)
-        procedures = self._workshop.procedures()
+        last_amplifier, last_procedure = self._lists.last_job()
+        fill(self._amplifier, self._lists.amplifiers(), prefer=last_amplifier)
+        procedures = self._lists.procedures()
         fill(self._procedure, procedures, prefer=last_procedure or USUAL_PROCEDURE)
         fill(self._practised, procedures, prefer=USUAL_PROCEDURE)
-        fill(self._unit, self._workshop.simulated_units(), detailed=True)
+        fill(self._unit, self._lists.simulated_units(), detailed=True)
         self._begin.setEnabled(self._amplifier.count() > 0 and self._procedure.count() > 0)
         self._practise.setEnabled(self._unit.count() > 0)
-        lines = self._workshop.shelf.sessions()
-        words = " · ".join(f"{s.started} {s.title}" for s in lines[:2])
         self._take_focus()
+        self._say_newest()
+
+    def _say_newest(self) -> None:
+        words = " · ".join(f"{one.started} {one.title}" for one in self._lists.newest(2))
         self._newest.show_text(words or self.tr("None yet on this computer."), shades().muted)
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -371,13 +306,13 @@ class StartScreen(QWidget):
 
     @Slot(int)
     def _watch_meter(self, number: int) -> None:
-        self.watch.emit(self._cards[number].key)
+        self._ask(self.watch, self._cards[number].key)
 
     @Slot()
     def _watch_address(self) -> None:
         address = self._address.text().strip()
         if address:
-            self.watch_address.emit(address)
+            self._ask(self.watch_address, address)
         else:
             self.complain(
                 self.tr("Type the meter's address first, such as TCPIP0::192.168.1.20::hislip0::INSTR")
@@ -385,7 +320,7 @@ class StartScreen(QWidget):
 
     @Slot()
     def _find_meters(self) -> None:
-        self.find_meters.emit(self._address.text().strip())
+        self._ask(self.find_meters, self._address.text().strip())
 
     @Slot()
     def _watch_value(self) -> None:
@@ -395,17 +330,31 @@ class StartScreen(QWidget):
             self.complain(str(refusal))
             self._value.selectAll()
             return
-        self.watch_typed.emit(volts)
+        self._ask(self.watch_typed, volts)
 
     @Slot()
     def _begin_job(self) -> None:
-        self.guided.emit(str(self._amplifier.currentData()), str(self._procedure.currentData()))
+        choice = str(self._amplifier.currentData()), str(self._procedure.currentData())
+        self._ask(self.guided, *choice)
 
     @Slot()
     def _ask_targets(self) -> None:
-        self.targets.emit(str(self._amplifier.currentData() or ""))
+        self._ask(self.targets, str(self._amplifier.currentData() or ""))
 
     @Slot()
     def _begin_practice(self) -> None:
         speed = SPEEDS[max(0, self._speed.currentIndex())]
-        self.simulated.emit(str(self._unit.currentData()), str(self._practised.currentData() or ""), speed)
+        choice = str(self._unit.currentData()), str(self._practised.currentData() or "")
+        self._ask(self.simulated, *choice, speed)
+
+    @Slot()
+    def _begin_tour(self) -> None:
+        self._ask(self.tour)
+
+    @Slot()
+    def _choose(self) -> None:
+        self._ask(self.settings)
+
+    @Slot()
+    def _look_back(self) -> None:
+        self._ask(self.sessions)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy import fft
+import scipy
 
 from drivers.audio.capture import Capture
 from drivers.audio.path import Floats, Stretch
@@ -166,11 +166,13 @@ class SoundDevicePath:
     def _delay(self, sent: Floats, recorded: Floats) -> int:
         """Samples by which the recording is late: the best match over all channels, within the tail."""
         most = round(TAIL_S * self._rate_hz)
-        size = fft.next_fast_len(2 * len(sent), real=True)
+        size = scipy.fft.next_fast_len(2 * len(sent), real=True)
         match = np.zeros(size)
         for index in range(sent.shape[1]):
-            spectrum = fft.rfft(recorded[:, index], size) * np.conj(fft.rfft(sent[:, index], size))
-            match += np.abs(fft.irfft(spectrum, size))
+            spectrum = scipy.fft.rfft(recorded[:, index], size) * np.conj(
+                scipy.fft.rfft(sent[:, index], size)
+            )
+            match += np.abs(scipy.fft.irfft(spectrum, size))
         delay = int(np.argmax(match[:most]))
         self.latency_s = delay / self._rate_hz
         return delay

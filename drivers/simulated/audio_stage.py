@@ -13,7 +13,7 @@ from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import fft
+import scipy
 
 from drivers.simulated.electrical import VOLTS_PER_KELVIN, amperes_of, drive
 from drivers.simulated.parameters import Floats
@@ -102,10 +102,10 @@ class AudioStage:
         The record is taken as one period, as the transform does: begin and end it in silence, or let it hold
         whole periods. `load_ohm` may be inf.
         """
-        lines = fft.rfft(input_volts)
-        hz = fft.rfftfreq(len(input_volts), 1.0 / rate_hz)
+        lines = scipy.fft.rfft(input_volts)
+        hz = scipy.fft.rfftfreq(len(input_volts), 1.0 / rate_hz)
         lines *= self.gain * self._response(hz)
-        wanted: Floats = fft.irfft(lines, len(input_volts))
+        wanted: Floats = scipy.fft.irfft(lines, len(input_volts))
         if np.isfinite(load_ohm):
             wanted += self._crossover(wanted, hz, load_ohm)
         limit = self.clip_volts(load_ohm)
@@ -129,9 +129,9 @@ class AudioStage:
         if power == 0.0:
             return np.zeros_like(wanted)
         share = float(np.dot(out, bounded)) / power
-        error = fft.rfft(out / share - bounded)
+        error = scipy.fft.rfft(out / share - bounded)
         error *= 1j * hz / (1j * hz + self.unity_loop_hz)
-        result: Floats = fft.irfft(error, len(wanted))
+        result: Floats = scipy.fft.irfft(error, len(wanted))
         return result
 
     def _background(self, length: int, rate_hz: float, seed: int) -> Floats:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from scipy.special import wrightomega
+import scipy
 
 from drivers.simulated.parameters import Floats, UnitParameters
 
@@ -40,7 +40,7 @@ def drive(amperes: Floats, emitter_ohm: Floats, thermal_volts: Floats) -> Floats
 def amperes_of(z: Floats, emitter_ohm: Floats, thermal_volts: Floats) -> Floats:
     """Inverse of `drive`: the current for z. Never overflows."""
     scale = thermal_volts / emitter_ohm
-    result: Floats = scale * wrightomega(z / thermal_volts - np.log(scale))
+    result: Floats = scale * scipy.special.wrightomega(z / thermal_volts - np.log(scale))
     return result
 
 
@@ -78,7 +78,7 @@ class Closure:
         junction_k = silicon_k[:, 0:2]
         scale = self._scale_per_kelvin * junction_k
         argument = spare / (VOLTS_PER_KELVIN * junction_k) + self._log_reference - np.log(scale)
-        result: Floats = scale * wrightomega(argument)
+        result: Floats = scale * scipy.special.wrightomega(argument)
         return result
 
     def wiper_for(self, amperes: Floats, added_volts: Floats, working: Floats, silicon_k: Floats) -> Floats:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from scipy.linalg import expm
+import scipy
 
 from drivers.simulated.parameters import Floats, UnitParameters
 
@@ -104,5 +104,5 @@ def step_matrix(units: UnitParameters, lid_on: bool, dt_s: float) -> Floats:
     augmented[:, :STATES, STATES : STATES + INPUTS] = b * dt_s
     held = np.arange(INPUTS)
     augmented[:, STATES + held, STATES + INPUTS + held] = 1.0
-    result: Floats = np.ascontiguousarray(expm(augmented)[:, :STATES, :])
+    result: Floats = np.ascontiguousarray(scipy.linalg.expm(augmented)[:, :STATES, :])
     return result

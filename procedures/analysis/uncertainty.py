@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from scipy import special  # not scipy.stats: half a second of imports for four functions
+import scipy  # special is imported when it is first used; stats would take half a second
 
 from drivers.meter import MeterAccuracy
 from drivers.reading import Unit
@@ -133,8 +133,8 @@ def effective_dof(contributions: Sequence[Contribution]) -> float:
 def student_factor(dof: float, probability: float = COVERAGE) -> float:
     """Coverage factor t_p; a fractional number of degrees of freedom is truncated (JCGM 100 G.4.2)."""
     if math.isinf(dof):
-        return float(special.ndtri(0.5 + probability / 2.0))
-    return float(special.stdtrit(max(1, math.floor(dof)), 0.5 + probability / 2.0))
+        return float(scipy.special.ndtri(0.5 + probability / 2.0))
+    return float(scipy.special.stdtrit(max(1, math.floor(dof)), 0.5 + probability / 2.0))
 
 
 def combine(
@@ -203,12 +203,16 @@ def _convolved_factor(contributions: Sequence[Contribution], u: float, probabili
 def _reach(c: Contribution) -> float:
     if c.distribution is not Distribution.NORMAL:
         return abs(c.sensitivity) * c.half_width
-    return c.u * (6.0 if math.isinf(c.dof) else float(special.stdtrit(max(1.0, c.dof), 0.9999)))
+    return c.u * (6.0 if math.isinf(c.dof) else float(scipy.special.stdtrit(max(1.0, c.dof), 0.9999)))
 
 
 def _cumulative(c: Contribution, x: np.ndarray) -> np.ndarray:
     if c.distribution is Distribution.NORMAL:
-        cdf = special.ndtr(x / c.u) if math.isinf(c.dof) else special.stdtr(max(1.0, c.dof), x / c.u)
+        cdf = (
+            scipy.special.ndtr(x / c.u)
+            if math.isinf(c.dof)
+            else scipy.special.stdtr(max(1.0, c.dof), x / c.u)
+        )
         return np.asarray(cdf)
     y = np.clip(x / (abs(c.sensitivity) * c.half_width), -1.0, 1.0)
     if c.distribution is Distribution.RECTANGULAR:
@@ -345,4 +349,4 @@ def conformance_probability(value: float, u: float, low: float, high: float) -> 
     """Probability that the true value is inside [low, high] (JCGM 106 7.4, normal). ±inf is no limit."""
     if u <= 0.0:
         return 1.0 if low <= value <= high else 0.0
-    return float(special.ndtr((high - value) / u) - special.ndtr((low - value) / u))
+    return float(scipy.special.ndtr((high - value) / u) - scipy.special.ndtr((low - value) / u))

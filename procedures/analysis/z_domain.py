@@ -11,19 +11,22 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy import constants
-from scipy.special import wrightomega
+import scipy  # its parts are imported when they are first used
 
 from procedures.amplifier import OutputStage
 from procedures.analysis.channel import ChannelSetup
+
+BOLTZMANN_J_PER_K = 1.380649e-23
+ELEMENTARY_C = 1.602176634e-19
+ZERO_CELSIUS_K = 273.15
 
 _JUNCTION_C = 45.0  # a warm output junction; z changes by 0.3 % a kelvin, and trim maths uses differences
 _FOLLOWERS = (OutputStage.EMITTER_FOLLOWER, OutputStage.TRIPLE)
 
 
 def thermal_volts(celsius: float) -> float:
-    """Thermal voltage kT/e (CODATA)."""
-    return float(constants.k * (celsius + constants.zero_Celsius) / constants.e)
+    """Thermal voltage kT/e (SI, exact since 2019: BIPM, SI Brochure, 9th edition, table 1)."""
+    return BOLTZMANN_J_PER_K * (celsius + ZERO_CELSIUS_K) / ELEMENTARY_C
 
 
 def oliver_amperes(emitter_ohm: float, inner_ohm: float = 0.0, celsius: float = 25.0) -> float:
@@ -65,7 +68,7 @@ class ZDomain:
     def volts(self, z: float) -> float:
         """The reading that belongs to z (Wright omega: no iteration, never overflows)."""
         exponent = z / self.vt + math.log(self.emitter_ohm / self.vt)
-        amperes = self.vt / self.emitter_ohm * float(wrightomega(exponent).real)
+        amperes = self.vt / self.emitter_ohm * float(scipy.special.wrightomega(exponent).real)
         return amperes * self.read_ohm
 
     def slope(self, volts: float) -> float:

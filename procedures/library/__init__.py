@@ -1,28 +1,62 @@
-"""The procedures and amplifier examples that ship with the program, as TOML."""
+"""The procedures and amplifier examples that ship with the program, as TOML.
+
+What loads procedures is imported with the first of them: a list of their titles does not need it.
+"""
 
 from __future__ import annotations
 
+import tomllib
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
 from procedures.amplifier import Amplifier
 from procedures.checking import checked
-from procedures.procedure import Procedure, load_procedure
-from procedures.route import is_route, load_route
+
+if TYPE_CHECKING:
+    from procedures.procedure import Procedure
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """What a procedure or a route is called, and what it is for."""
+
+    id: str
+    title: str
+    purpose: str
+
+
+@cache
+def _texts() -> dict[str, str]:
+    """The files of the procedures, by name and in the order of their names."""
+    found = {entry.name: entry for entry in files(__name__).iterdir() if entry.name.endswith(".toml")}
+    return {name: found[name].read_text(encoding="utf-8") for name in sorted(found)}
+
+
+@cache
+def shipped_headings() -> tuple[Heading, ...]:
+    """The headings of `shipped_procedures`, in its order, taken from the files without checking them."""
+    found = []
+    for text in _texts().values():
+        table = tomllib.loads(text)
+        heading = Heading(table["id"], table["title"], table["purpose"])
+        route = "part" in table
+        found.append((route, 0 if route else len(table["step"]), heading.id, heading))
+    return tuple(heading for *_, heading in sorted(found, key=lambda one: one[:3]))
 
 
 @cache
 def shipped_procedures() -> dict[str, Procedure]:
     """The procedures that ship, by id, the shortest first; the routes over them come last."""
-    texts = {
-        entry.name: entry.read_text(encoding="utf-8")
-        for entry in files(__name__).iterdir()
-        if entry.name.endswith(".toml")
-    }
+    from procedures.procedure import load_procedure
+    from procedures.route import is_route, load_route
+
+    texts = _texts()
     found = [load_procedure(text, name) for name, text in texts.items() if not is_route(text)]
     known = {procedure.id: procedure for procedure in sorted(found, key=lambda p: (len(p.step), p.id))}
     routes = [load_route(text, name, known) for name, text in texts.items() if is_route(text)]
-    return known | {procedure.id: procedure for procedure in routes}
+    return known | {route.id: route for route in sorted(routes, key=lambda r: r.id)}
 
 
 @cache

@@ -32,16 +32,22 @@ EMPTY = (
     "import PySide6.QtWidgets as w, pyqtgraph\n"
     "a = w.QApplication([]); x = w.QWidget(); x.resize(1280, 800); x.show(); a.processEvents()"
 )
-OURS = (
-    "import sys; from pathlib import Path\n"
-    "from app.windows.application import make_application\n"
-    "from app.windows.main_window import MainWindow\n"
-    "from app.windows.theme import THEME\n"
-    "from app.settings import Settings\n"
-    "from app.workshop import LocalWorkshop\n"
-    "a = make_application(['x']); THEME.apply(a); r = Path(sys.argv[1])\n"
-    "x = MainWindow(LocalWorkshop(Settings(), r / 's.json', r)); x.show(); a.processEvents()\n"
-    "import os; os._exit(0)"
+OURS = (  # the program's own entry, ended as soon as its window has been drawn
+    "import os, sys; from app.windows import application as a\n"
+    "show = a.show_whole\n"
+    "def shown(window):\n"
+    "    show(window); a.QApplication.processEvents()\n"
+    "    assert window.start.practise_button.isEnabled()  # which it is once the units are listed\n"
+    "    os._exit(0)\n"
+    "a.show_whole = shown\n"
+    "from app.main import main; main(['--folder', sys.argv[1], 'window'])"
+)
+READY = (  # the same, ended when what a key asks for can be begun
+    "import os, sys; from app.windows.main_window import MainWindow as w\n"
+    "take = w.take_workshop\n"
+    "def taken(window, workshop): take(window, workshop); os._exit(0)\n"
+    "w.take_workshop = taken\n"
+    "from app.main import main; main(['--folder', sys.argv[1], 'window'])"
 )
 
 
@@ -186,19 +192,23 @@ def _opening(root: Path, rng: np.random.Generator, day_s: int) -> dict[str, Any]
 
 
 def _start(root: Path) -> dict[str, Any]:
-    ours, empty = [], []
+    """Processes of their own, in turns; the settings are those of a first start."""
+    taken: dict[str, list[float]] = {EMPTY: [], OURS: [], READY: []}
+    own = {"XDG_CONFIG_HOME": str(root), "XDG_DATA_HOME": str(root), "DISPLAY": ":77"}
     for _ in range(STARTS):
-        for code, taken in ((EMPTY, empty), (OURS, ours)):
+        for code, times in taken.items():
             began = time.perf_counter()
-            subprocess.run([sys.executable, "-c", code, str(root)], cwd=ROOT, check=True, capture_output=True)
-            taken.append(time.perf_counter() - began)
-    ratio = statistics.median(ours) / statistics.median(empty)
+            command = [sys.executable, "-c", code, str(root)]
+            subprocess.run(command, cwd=ROOT, env={**os.environ, **own}, check=True, capture_output=True)
+            times.append(time.perf_counter() - began)
+    empty, ours, ready = (statistics.median(times) for times in taken.values())
     return {
         "the window up, s": {
-            "ours": round(statistics.median(ours), 2),
-            "two libraries and an empty window": round(statistics.median(empty), 2),
-            "ratio": round(ratio, 2),
+            "ours": round(ours, 2),
+            "two libraries and an empty window": round(empty, 2),
+            "ratio": round(ours / empty, 2),
             "wanted": 1.3,
-            "met": ratio <= 1.3,
+            "met": ours / empty <= 1.3,
+            "until a key is obeyed": round(ready, 2),
         }
     }

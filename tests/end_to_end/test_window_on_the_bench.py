@@ -110,9 +110,9 @@ from app.main import main
 
 run = application.run_window
 
-def run_and_say(workshop, **more):
+def run_and_say(*what, **more):
     more["begin"] = lambda window: print("shown", flush=True)  # and no tour
-    return run(workshop, **more)
+    return run(*what, **more)
 
 application.run_window = run_and_say
 sys.exit(main(sys.argv[1:]))

@@ -1,7 +1,7 @@
 """Simulated amplifiers as data: the files of an invented maker, and how such files are read."""
 
+from drivers.simulated.unit_titles import SURPRISE
 from drivers.simulated.units.loading import (
-    SURPRISE,
     Defect,
     Knob,
     SimulatedUnit,

@@ -22,7 +22,6 @@ from drivers.simulated.parameters import PER_CHANNEL, PER_UNIT, UnitParameters, 
 from drivers.simulated.units.audio_table import stages
 
 FORMAT: Final = 1
-SURPRISE: Final = "surprise"
 DEFECTS: Final = frozenset(
     {
         "far too high",

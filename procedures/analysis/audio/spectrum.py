@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import fft
 
 from drivers.audio.capture import Capture
 from procedures.analysis.audio.fitness import CannotMeasure, require_fit
@@ -131,7 +131,7 @@ def spectrum(capture: Capture, name: str = SEVEN_TERM) -> Spectrum:
     volts = capture.volts
     length = len(volts)
     shape = window(name, length)
-    lines = fft.rfft((volts - volts.mean()) * shape)
+    lines = scipy.fft.rfft((volts - volts.mean()) * shape)
     power = lines.real**2
     power += lines.imag**2
     power *= 2.0 / (length * _square_sum(name, length))

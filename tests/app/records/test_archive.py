@@ -14,7 +14,7 @@ from small_session import BEGAN, keep_session
 from app.main import main
 from app.papers import LocalPapers
 from app.records import archive_tables as tables
-from app.records.archive import Archive, ArchiveAway, file_in_background
+from app.records.archive import Archive, ArchiveAway
 from app.records.archive_place import (
     ADDRESS,
     PASSWORD,
@@ -24,6 +24,7 @@ from app.records.archive_place import (
     bench_id,
     open_archive,
 )
+from app.records.filing import file_in_background
 from app.records.history import (
     Spread,
     Wanted,

@@ -20,7 +20,7 @@ def begin(window):
     {then}
 
 kept = []
-code = run_window(FakeWorkshop(), begin=begin, keep_geometry=kept.append, argv=["warmtrim"])
+code = run_window(FakeWorkshop(), FakeWorkshop, begin=begin, keep_geometry=kept.append, argv=["warmtrim"])
 assert len(kept) == 1 and kept[0], kept
 sys.exit(code)
 """

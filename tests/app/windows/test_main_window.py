@@ -13,7 +13,7 @@ from PySide6.QtCore import QEvent, Qt
 from PySide6.QtWidgets import QApplication, QMessageBox
 from pytestqt.qtbot import QtBot
 
-from app.windows.application import Guard
+from app.windows.application import Guard, geometry_text, take_geometry
 from app.windows.main_window import MainWindow
 from procedures.events import Alarm, RunEnded, Tier
 from procedures.view import ActiveAlarm
@@ -159,9 +159,9 @@ def test_a_closed_window_is_gone(qtbot: QtBot) -> None:
 def test_the_geometry_comes_back(window: MainWindow) -> None:
     """Nonsense in the settings changes nothing."""
     window.resize(980, 700)
-    kept = window.geometry_text()
+    kept = geometry_text(window)
     window.resize(980, 600)
-    window.take_geometry("no geometry at all")
+    take_geometry(window, "no geometry at all")
     assert window.height() == 600
-    window.take_geometry(kept)
+    take_geometry(window, kept)
     assert window.height() == 700

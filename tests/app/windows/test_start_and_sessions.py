@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from fake_bench import FakeBench, trimming_picture
 from fake_workshop import FakeShelf, FakeWorkshop
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible
@@ -332,12 +333,24 @@ def test_the_window_asks_about_what_was_left_open(
     window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
 ) -> None:
     """At the start, before anything else."""
-    workshop.left = (LEFT_OPEN,)
-    window.ask_about_unfinished()
+    window.ask_about((LEFT_OPEN,))
     assert window.recovery is not None
     window.recovery.resume.emit("s9", 3.0)
     qtbot.waitUntil(lambda: window.working is not None)
     assert workshop.done == [("resume", "s9", 3.0)]
+
+
+def test_it_asks_when_the_bench_is_left_that_was_begun_meanwhile(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    """Hands that are busy are not asked; going through a long record may take that long."""
+    workshop.bench = FakeBench(trimming_picture(tour=True))
+    click(qtbot, window.start.meter_buttons[0])
+    window.ask_about((LEFT_OPEN,))
+    assert window.recovery is None
+
+    window.leave_bench()
+    assert window.recovery is not None
 
 
 def test_closing_shows_that_it_goes_on_and_a_refusal_leaves_the_choice(
@@ -350,9 +363,8 @@ def test_closing_shows_that_it_goes_on_and_a_refusal_leaves_the_choice(
         begun.wait(5.0)
         raise ValueError("the disk is full; make room and close it again")
 
-    workshop.left = (LEFT_OPEN,)
     monkeypatch.setattr(workshop, "close_unfinished", close)
-    window.ask_about_unfinished()
+    window.ask_about((LEFT_OPEN,))
     dialog = window.recovery
     assert dialog is not None
     click(qtbot, dialog.close_button)

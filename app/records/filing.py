@@ -1,0 +1,38 @@
+"""Filing closed sessions away beside the work; its library is imported there, so that nobody waits for it."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from app.records.archive import Archive
+
+
+def file_in_background(make: Callable[[], Archive], sessions_root: Path) -> threading.Thread:
+    """File what is missing in a thread of its own, which holds up nobody and says nothing.
+
+    What it cannot file now is filed the next time; `archive file` says what is in the way.
+    """
+
+    def work() -> None:
+        with contextlib.suppress(OSError, ValueError):
+            archive = make()
+            try:
+                archive.file_missing(sessions_root)
+            finally:
+                archive.close()
+
+    thread = threading.Thread(target=work, name="archive", daemon=True)
+    thread.start()
+    return thread
+
+
+def opened_archive(chosen: str) -> Archive:
+    """The archive that the settings choose; see `app.records.archive_place.open_archive`."""
+    from app.records.archive_place import open_archive
+
+    return open_archive(chosen)

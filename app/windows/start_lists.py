@@ -1,0 +1,57 @@
+"""What the start screen offers, as facts, and who is asked for them: small enough to be there at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """Something that can be chosen on the start screen. `key` is handed back."""
+
+    key: str
+    title: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SessionLine:
+    """A past session as its header tells it."""
+
+    key: str
+    title: str
+    started: str
+    procedure: str
+    lasted_s: float | None = None
+    outcome: str = ""
+    finished: bool = False
+    practice: bool = False
+
+
+class StartLists(Protocol):
+    """What can be chosen from. Asked in the window's thread: every answer takes milliseconds."""
+
+    def meters(self) -> tuple[Card, ...]:
+        """The meters that were used before, most recent first."""
+        ...
+
+    def amplifiers(self) -> tuple[Card, ...]:
+        """The amplifiers that are known."""
+        ...
+
+    def procedures(self) -> tuple[Card, ...]:
+        """The procedures that can be carried out."""
+        ...
+
+    def last_job(self) -> tuple[str, str]:
+        """Amplifier and procedure of the guided job that was begun last; empty words before the first."""
+        ...
+
+    def simulated_units(self) -> tuple[Card, ...]:
+        """The units that the simulated bench can play."""
+        ...
+
+    def newest(self, many: int) -> tuple[SessionLine, ...]:
+        """The newest sessions, so many at the most."""
+        ...
