@@ -9,18 +9,24 @@ import argparse
 import math
 import sys
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
 
-from app.bench.audio.devices import checked_choice, loop_back, own_instruments, path_of, scales_of
+from app.bench.audio.devices import (
+    checked_choice,
+    floor_of,
+    own_instruments,
+    scales_of,
+    without_stale_floor,
+)
 from app.settings import AudioChoice, Settings, save_settings
 from drivers.audio.capture import Capture
-from drivers.audio.path import AudioPath
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import is_address
-from drivers.audio.sound_device import SoundDevicePath, listed_devices
+from drivers.audio.sound_device import listed_devices
 from drivers.audio.wav_file import read_recording
 from drivers.reading import Unit
 from procedures.analysis.audio.distortion import distortion
@@ -38,7 +44,8 @@ def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_fil
     """Measure, look or remember; 1 where something could not be measured. Raises OSError."""
     console = Console(highlight=False, soft_wrap=False)
     try:
-        audio = checked_choice(_with_options(chosen, settings.audio))
+        told = checked_choice(_with_options(chosen, settings.audio))
+        audio = without_stale_floor(told, settings.audio)
     except AudioRefused as refused:
         print(_sentence(refused), file=sys.stderr)
         return 1
@@ -51,7 +58,9 @@ def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_fil
         if chosen.file:
             return max(_measure_file(path, chosen, settings, console) for path in chosen.file)
         if chosen.loop_back:
-            return _loop_back(audio, settings, console)
+            audio = _loop_back(audio, settings, console)
+            save_settings(settings_file, settings.with_audio(audio))
+            return 0
         _list_devices(audio, console)
     except (AudioRefused, CannotMeasure) as refused:
         print(_sentence(refused), file=sys.stderr)
@@ -193,19 +202,16 @@ def _list_devices(audio: AudioChoice, console: Console) -> None:
     )
 
 
-def _late(path: AudioPath) -> str:
-    return f", {1000 * path.latency_s:.1f} ms late" if isinstance(path, SoundDevicePath) else ""
+def _loop_back(audio: AudioChoice, settings: Settings, console: Console) -> AudioChoice:
+    """Say the floor of the set-up, and keep it with the choice: figures below it are marked."""
 
+    def announce(name: str) -> None:
+        print(f"{name}: 1 kHz, 3 dB below full scale, then silence. Connect output to input first.")
 
-def _loop_back(audio: AudioChoice, settings: Settings, console: Console) -> int:
-    """The floor of the set-up: no figure of an amplifier below it means anything."""
-    path = path_of(audio, settings.visa_library)
-    print(f"{path.name}: 1 kHz, 3 dB below full scale, then silence. Connect output to input first.")
-    try:
-        pairs = loop_back(path, audio.output_volts)
-    finally:
-        path.close()
-    for loud, quiet in pairs:
-        console.print(f"[bold]{loud.channel}[/bold], {_taken(loud)}{_late(path)}")
+    found = floor_of(audio, settings.visa_library, announce)
+    late = "" if found.late_s is None else f", {1000 * found.late_s:.1f} ms late"
+    for loud, quiet in found.pairs:
+        console.print(f"[bold]{loud.channel}[/bold], {_taken(loud)}{late}")
         _print(console, [*tone_rows(loud, math.inf), *noise_rows(quiet, settings.mains_hz)])
-    return 0
+    print("The floor is remembered; figures of an amplifier that do not stand out of it will say so.")
+    return found.kept_in(audio, datetime.now(UTC))

@@ -123,6 +123,12 @@ class AudioChoice(BaseModel):
         1.0, ge=1.0, le=10_000.0, description="volts at the amplifier for one at the input"
     )
     rate_hz: float = Field(48_000.0, ge=8_000.0, le=768_000.0, description="samples a second")
+    floor_thd: float | None = Field(None, ge=0.0, le=1.0, description="what the set-up itself distorts")
+    floor_thd_plus_noise: float | None = Field(None, ge=0.0, le=1.0)
+    floor_noise_a_volts: float | None = Field(
+        None, ge=0.0, le=1000.0, description="A-weighted, at the divider"
+    )
+    floor_measured: str = Field("", max_length=40, description="when the floor was measured; empty: never")
     calibrated: str = Field("", max_length=300, description="how the scales were found, and when")
 
     @property

@@ -17,10 +17,11 @@ from drivers.simulated.audio_stage import AudioStage
 from procedures.analysis.audio.distortion import distortion
 from procedures.analysis.audio.level import watts
 from procedures.analysis.audio.orders import Signal
-from procedures.analysis.audio.residual import residual
+from procedures.analysis.audio.residual import Residual, residual
 from procedures.analysis.audio.spectrum import spectrum
 from procedures.analysis.audio.taken import Taken
 from procedures.ratings import Ratings
+from procedures.steps.signal_words import AT_CROSSINGS, AT_PEAKS, TELLS_GAIN
 
 _FLOOR_DB = -160.0
 
@@ -52,7 +53,7 @@ def residual_picture(captures: Sequence[Capture]) -> CurvePicture:
         shares = 1000.0 * found.volts / found.tone.amplitude
         most = max(most, float(np.abs(shares).max()))
         curves.append(Curve(capture.channel or "recording", found.degrees, shares))
-        words.append(f"{capture.channel}: {_shape(found.crossing_share, found.peaks_share)}")
+        words.append(f"{capture.channel}: {_shape(found)}")
     wave = np.sin(np.radians(np.arange(0.0, 361.0, 2.0)))
     curves.append(Curve("signal, not to scale", np.arange(0.0, 361.0, 2.0), 0.9 * most * wave))
     return CurvePicture(
@@ -61,15 +62,20 @@ def residual_picture(captures: Sequence[Capture]) -> CurvePicture:
         Axis("degrees of the signal", 0.0, 360.0, step=45.0),
         Axis("‰ of the signal", -1.1 * most, 1.1 * most),
         tuple(curves),
-        remark="Spikes at 0, 180 and 360 degrees grow with too little bias; at 90 and 270 with clipping.",
+        remark="Little bias: the gain falls at 0, 180 and 360 degrees; much: it rises there. "
+        "Clipping: spikes at 90 and 270.",
     )
 
 
-def _shape(crossing: float, peaks: float) -> str:
-    if crossing > 0.4:
-        return f"{100 * crossing:.0f} % of it near the zero crossings, as with too little bias"
-    if peaks > 0.55:
-        return f"{100 * peaks:.0f} % of it near the peaks, as when the tops are cut"
+def _shape(found: Residual) -> str:
+    if found.crossing_share >= AT_CROSSINGS:
+        said = f"{100 * found.crossing_share:.0f} % at the crossings"
+        if abs(found.crossing_gain) < TELLS_GAIN:
+            return said
+        falls = found.crossing_gain < 0.0
+        return f"{said}, gain {'falls (little bias)' if falls else 'rises (much bias)'}"
+    if found.peaks_share >= AT_PEAKS:
+        return f"{100 * found.peaks_share:.0f} % at the peaks"
     return "spread over the period"
 
 

@@ -13,8 +13,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QImage, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QImage, QPainter, QPen, QPolygonF
 
+from app.reports.drawn_words import draw_words, nice_step
 from app.reports.trace_picture import COLOURS, STYLES, require_gui
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 84.0, 140.0, 70.0, 62.0
@@ -55,7 +56,7 @@ class Axis:
     def ticks(self) -> list[tuple[float, str]]:
         """Where lines are drawn and what stands there; minor ones without words."""
         if not self.logarithmic:
-            step = self.step or _nice((self.high - self.low) / 8.0)
+            step = self.step or nice_step((self.high - self.low) / 8.0)
             first = math.ceil(self.low / step - 1e-9)
             last = math.floor(self.high / step + 1e-9)
             return [(n * step, f"{n * step:.6g}") for n in range(first, last + 1)]
@@ -124,8 +125,10 @@ def paint_curves(
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.fillRect(QRectF(0, 0, width, height), QColor(inks.ground))
     frame = QRectF(_LEFT, _TOP, max(40.0, width - _LEFT - _RIGHT), max(40.0, height - _TOP - _BOTTOM))
-    _words(painter, QRectF(_LEFT, 10, width - _LEFT - 10, 26), picture.title, 15, inks.ink, bold=True)
-    _words(painter, QRectF(_LEFT, 36, width - _LEFT - 10, 20), picture.subtitle, 10, inks.ink)
+    draw_words(
+        painter, QRectF(_LEFT, 10, width - _LEFT - 10, 26), picture.title, 15, colour=inks.ink, bold=True
+    )
+    draw_words(painter, QRectF(_LEFT, 36, width - _LEFT - 10, 20), picture.subtitle, 10, colour=inks.ink)
     _axes(painter, picture, frame, inks)
     for index, limit in enumerate(picture.limits):
         beside = sum(other.y == limit.y for other in picture.limits[:index])
@@ -137,7 +140,7 @@ def paint_curves(
         _curve(painter, picture, frame, index, inks=inks, ends=ends)
     if picture.remark:
         box = QRectF(_LEFT, height - 22, width - _LEFT - 10, 18)
-        _words(painter, box, picture.remark, 9, inks.ink)
+        draw_words(painter, box, picture.remark, 9, colour=inks.ink)
 
 
 def _place(
@@ -154,19 +157,21 @@ def _axes(painter: QPainter, picture: CurvePicture, frame: QRectF, inks: Inks) -
         painter.setPen(QPen(QColor(inks.faint), 0.8))
         painter.drawLine(QPointF(x, frame.top()), QPointF(x, frame.bottom()))
         box = QRectF(x - 34, frame.bottom() + 4, 68, 16)
-        _words(painter, box, words, 9, inks.ink, align=Qt.AlignmentFlag.AlignHCenter)
+        draw_words(painter, box, words, 9, colour=inks.ink, align=Qt.AlignmentFlag.AlignHCenter)
     for value, words in picture.y.ticks():
         y = frame.bottom() - float(picture.y.share(np.array(value))) * frame.height()
         painter.setPen(QPen(QColor(inks.faint), 0.8))
         painter.drawLine(QPointF(frame.left(), y), QPointF(frame.right(), y))
         box = QRectF(4, y - 9, _LEFT - 12, 18)
-        _words(painter, box, words, 9, inks.ink, align=Qt.AlignmentFlag.AlignRight)
+        draw_words(painter, box, words, 9, colour=inks.ink, align=Qt.AlignmentFlag.AlignRight)
     painter.setPen(QPen(QColor(inks.ink), 1.0))
     painter.drawRect(frame)
     under = QRectF(frame.left(), frame.bottom() + 20, frame.width(), 18)
-    _words(painter, under, picture.x.label, 9, inks.ink, bold=True, align=Qt.AlignmentFlag.AlignHCenter)
+    draw_words(
+        painter, under, picture.x.label, 9, colour=inks.ink, bold=True, align=Qt.AlignmentFlag.AlignHCenter
+    )
     above = QRectF(4, frame.top() - 20, _LEFT + 60, 18)
-    _words(painter, above, picture.y.label, 9, inks.ink, bold=True)
+    draw_words(painter, above, picture.y.label, 9, colour=inks.ink, bold=True)
 
 
 def _curve(
@@ -191,19 +196,19 @@ def _curve(
     painter.setClipping(False)
     if len(points) == 1:
         beside = QRectF(points[0].x() + 9, points[0].y() - 18, _RIGHT, 16)
-        _words(painter, beside, curve.name, 9, inks.ink, bold=True)
+        draw_words(painter, beside, curve.name, 9, colour=inks.ink, bold=True)
         return
     wanted = min(max(points[-1].y(), frame.top() + 8), frame.bottom() - 8)
     away = 17 if wanted < frame.center().y() else -17
     while any(abs(wanted - other) < 17 for other in ends):
         wanted += away
     ends.append(wanted)
-    _words(
+    draw_words(
         painter,
         QRectF(frame.right() + 6, wanted - 9, _RIGHT - 8, 18),
         curve.name,
         9,
-        colour.name(),
+        colour=colour.name(),
         bold=True,
     )
 
@@ -213,7 +218,9 @@ def _mark(painter: QPainter, picture: CurvePicture, frame: QRectF, inks: Inks) -
     x = frame.left() + float(picture.x.share(np.array(picture.marked_x))) * frame.width()
     painter.setPen(QPen(QColor(inks.ink), 1.4, Qt.PenStyle.DashDotLine))
     painter.drawLine(QPointF(x, frame.top()), QPointF(x, frame.bottom()))
-    _words(painter, QRectF(x + 6, frame.bottom() - 22, 300, 18), picture.marked, 9, inks.ink, bold=True)
+    draw_words(
+        painter, QRectF(x + 6, frame.bottom() - 22, 300, 18), picture.marked, 9, colour=inks.ink, bold=True
+    )
 
 
 def _limit(
@@ -234,7 +241,7 @@ def _limit(
     if limit.name:
         top = start.y() - 24 if limit.wrong_above else start.y() + 8
         box = QRectF(end.x() - 204 - 190 * beside, top, 200, 16)
-        _words(painter, box, limit.name, 9, inks.limit, align=Qt.AlignmentFlag.AlignRight)
+        draw_words(painter, box, limit.name, 9, colour=inks.limit, align=Qt.AlignmentFlag.AlignRight)
 
 
 def _thinned(
@@ -250,28 +257,5 @@ def _thinned(
     return x[chosen], y[chosen]
 
 
-def _nice(rough: float) -> float:
-    power = 10.0 ** math.floor(math.log10(rough))
-    return next((factor * power for factor in (1.0, 2.0, 5.0) if factor * power >= rough), 10.0 * power)
-
-
 def _short(value: float) -> str:
     return f"{value / 1000:g}k" if value >= 1000.0 else f"{value:g}"
-
-
-def _words(
-    painter: QPainter,
-    box: QRectF,
-    words: str,
-    points: int,
-    colour: str,
-    *,
-    bold: bool = False,
-    align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft,
-) -> None:
-    font = QFont("DejaVu Sans")
-    font.setPixelSize(round(points * 1.35))
-    font.setBold(bold)
-    painter.setFont(font)
-    painter.setPen(QPen(QColor(colour)))
-    painter.drawText(box, int(align | Qt.AlignmentFlag.AlignVCenter), words)

@@ -18,13 +18,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QBuffer, QIODevice, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QGuiApplication, QImage, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QBrush, QColor, QGuiApplication, QImage, QPainter, QPen, QPolygonF
 from PySide6.QtSvg import QSvgGenerator
 
 from app.bench.snapshot import Trace
+from app.reports.drawn_words import INK, draw_words, nice_step
 from drivers.reading import Unit
 
-INK = QColor("#1c1c1c")
 FAINT = QColor("#c9c9c4")
 # Okabe and Ito, 2008: a palette that survives colour-vision deficiency (recalled - check before quoting).
 COLOURS = tuple(QColor(code) for code in ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00"))
@@ -140,8 +140,8 @@ _drawing_only: QGuiApplication | None = None
 def paint(painter: QPainter, picture: TracePicture, width: float, height: float) -> None:
     """Draw on anything that a painter paints on, `width` x `height` in its units."""
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    _text(painter, QRectF(LEFT, 16, width - LEFT - 20, 28), picture.title, 15, bold=True)
-    _text(painter, QRectF(LEFT, 42, width - LEFT - 20, 22), picture.subtitle, 10)
+    draw_words(painter, QRectF(LEFT, 16, width - LEFT - 20, 28), picture.title, 15, bold=True)
+    draw_words(painter, QRectF(LEFT, 42, width - LEFT - 20, 22), picture.subtitle, 10)
     groups: dict[tuple[Unit, bool], _Members] = {}
     for place, channel in enumerate(picture.channels):
         if len(channel.trace.values):
@@ -149,7 +149,7 @@ def paint(painter: QPainter, picture: TracePicture, width: float, height: float)
     named = _mark_rows(picture.marks, width)
     bottom = height - 52.0 - LINE * len(named)
     if not groups:
-        _text(painter, QRectF(LEFT, TOP, width - LEFT, 30), "No readings were recorded.", 12)
+        draw_words(painter, QRectF(LEFT, TOP, width - LEFT, 30), "No readings were recorded.", 12)
         return
     span = _span(picture)
     shares = [3.0 if unit is Unit.VOLT and not near_zero else 1.0 for unit, near_zero in groups]
@@ -161,7 +161,7 @@ def paint(painter: QPainter, picture: TracePicture, width: float, height: float)
         top += panel_height
     _time_axis(painter, QRectF(LEFT, bottom - 26.0, width - LEFT - RIGHT, 44.0), span)
     for row, words in enumerate(named):
-        _text(painter, QRectF(LEFT, bottom + 26.0 + LINE * row, width - LEFT - 20, LINE), words, 9)
+        draw_words(painter, QRectF(LEFT, bottom + 26.0 + LINE * row, width - LEFT - 20, LINE), words, 9)
 
 
 def _near_zero(channel: DrawnChannel) -> bool:
@@ -232,7 +232,7 @@ def _draw(painter: QPainter, panel: _Panel, members: _Members, marks: Sequence[D
         painter.setPen(QPen(QColor("#8a8a86"), 1.0, Qt.PenStyle.DotLine))
         painter.drawLine(QPointF(x, frame.top()), QPointF(x, frame.bottom()))
         left = x + 2 if x < frame.right() - 20 else x - 14
-        _text(painter, QRectF(left, frame.top() + 1 + 12.0 * row, 30, 14), str(number), 8)
+        draw_words(painter, QRectF(left, frame.top() + 1 + 12.0 * row, 30, 14), str(number), 8)
     ends: list[float] = []
     for index, channel in members:
         trace = channel.trace
@@ -249,7 +249,7 @@ def _draw(painter: QPainter, panel: _Panel, members: _Members, marks: Sequence[D
         ends.append(_clear_of(height, ends))
         words = f"{trace.channel} {trace.values[last] * panel.factor:.4g}"
         box = QRectF(frame.right() + 6, ends[-1] - 9, RIGHT, 18)
-        _text(painter, box, words, 9, colour=pen.color(), bold=True)
+        draw_words(painter, box, words, 9, colour=pen.color(), bold=True)
 
 
 def _band(painter: QPainter, panel: _Panel, window: Window) -> None:
@@ -309,7 +309,7 @@ def _clear_of(wanted: float, taken: Sequence[float]) -> float:
 
 def _value_axis(painter: QPainter, panel: _Panel) -> None:
     frame, low, high = panel.frame, panel.low, panel.high
-    step = _nice((high - low) / 6.0)
+    step = nice_step((high - low) / 6.0)
     value = math.ceil(low / step) * step
     digits = max(0, -math.floor(math.log10(step)))
     while value <= high:
@@ -317,11 +317,11 @@ def _value_axis(painter: QPainter, panel: _Panel) -> None:
         painter.setPen(QPen(FAINT, 0.8))
         painter.drawLine(QPointF(frame.left(), y), QPointF(frame.right(), y))
         words = f"{value:.{digits}f}"
-        _text(painter, QRectF(10, y - 9, LEFT - 18, 18), words, 9, align=RIGHTWARDS)
+        draw_words(painter, QRectF(10, y - 9, LEFT - 18, 18), words, 9, align=RIGHTWARDS)
         value += step
     painter.setPen(QPen(INK, 1.0))
     painter.drawRect(frame)
-    _text(
+    draw_words(
         painter,
         QRectF(14, frame.top() - 20, LEFT - 22, 18),
         panel.label,
@@ -340,31 +340,9 @@ def _time_axis(painter: QPainter, strip: QRectF, span: tuple[float, float]) -> N
         painter.setPen(QPen(INK, 1.0))
         painter.drawLine(QPointF(x, strip.top()), QPointF(x, strip.top() + 5.0))
         words = f"{at:g}" if step >= 1.0 else f"{int(at)}:{round(at % 1 * 60):02d}"
-        _text(painter, QRectF(x - 30, strip.top() + 6, 60, 16), words, 9, align=Qt.AlignmentFlag.AlignHCenter)
+        draw_words(
+            painter, QRectF(x - 30, strip.top() + 6, 60, 16), words, 9, align=Qt.AlignmentFlag.AlignHCenter
+        )
         at += step
     box = QRectF(strip.right() + 6, strip.top() + 6, RIGHT, 16)
-    _text(painter, box, "minutes", 9, bold=True)
-
-
-def _nice(rough: float) -> float:
-    """1, 2 or 5 times a power of ten, not below `rough`."""
-    power = 10.0 ** math.floor(math.log10(rough))
-    return next((factor * power for factor in (1.0, 2.0, 5.0) if factor * power >= rough), 10.0 * power)
-
-
-def _text(
-    painter: QPainter,
-    box: QRectF,
-    words: str,
-    points: int,
-    *,
-    bold: bool = False,
-    colour: QColor = INK,
-    align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft,
-) -> None:
-    font = QFont("DejaVu Sans")
-    font.setPixelSize(round(points * 1.35))
-    font.setBold(bold)
-    painter.setFont(font)
-    painter.setPen(QPen(colour))
-    painter.drawText(box, int(align | Qt.AlignmentFlag.AlignVCenter), words)
+    draw_words(painter, box, "minutes", 9, bold=True)

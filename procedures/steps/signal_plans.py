@@ -7,7 +7,7 @@ it returns the outcome word of its step and a reason. It keeps and judges throug
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Mapping
 
 from drivers.reading import Unit
 from procedures.analysis.audio.clipping import LevelSearch
@@ -54,8 +54,7 @@ def _gain(setting: Setting, sitting: Sitting) -> Plan:
         words.append(
             verdict(setting, sitting, f"gain, {output}", level, Unit.DECIBEL, at_least=at_least, unsure=0.12)
         )
-        sensitivity = setting.full_volts / gain
-        sitting.record(f"input for rated power, {output}", None, sensitivity, Unit.VOLT)
+        words.append(_sensitivity(setting, sitting, output, setting.full_volts / gain))
     if len(gains) > 1:
         spread = decibels(max(gains.values()), min(gains.values()))
         # Common practice, no source: half a decibel between channels at full volume.
@@ -67,6 +66,18 @@ def _gain(setting: Setting, sitting: Sitting) -> Plan:
     )
 
 
+def _sensitivity(setting: Setting, sitting: Sitting, output: str, volts_in: float) -> str:
+    """The input for the rated power; judged where it is rated, for the first power that is listed."""
+    powers, rated = setting.ratings.power, setting.ratings.sensitivity_millivolts
+    listed = rated is not None and bool(powers) and powers[0].load_ohm == setting.nominal_ohm
+    # Common practice, no source: within one decibel of the rating.
+    at_most = 1e-3 * rated * 10.0 ** (1.0 / 20.0) if listed and rated is not None else None
+    name = f"input for rated power, {output}"
+    return verdict(setting, sitting, name, volts_in, Unit.VOLT, at_most=at_most, unsure=0.015 * volts_in)
+
+
+BELOW_FLOOR = "below the floor of this set-up"
+NOISE_TELLS = math.sqrt(2.0)  # of the recorder's own noise: as much again from the amplifier
 _LOAD = "The load gets hot: see that it is rated for the power, and keep it off anything that burns."
 
 
@@ -123,9 +134,10 @@ def _distortion(setting: Setting, sitting: Sitting) -> Plan:
         yield from rest_after(setting, volts)
         for output in setting.outputs:
             seen = got.get(output, {})
-            value, floor = 100.0 * seen.get("thd", math.nan), 100.0 * seen.get("thd_floor", 0.0)
+            value = 100.0 * seen.get("thd", math.nan)
+            floor = 100.0 * max(seen.get("thd_floor", 0.0), seen.get("setup_thd", 0.0))
             below = value <= floor
-            more = f" THD at 1 kHz, {said}" + (" (below the floor of this set-up)" if below else "")
+            more = f" THD at 1 kHz, {said}" + (f" ({BELOW_FLOOR})" if below else "")
             shape = shape_words(seen)
             more += f"; {shape}" if shape else ""
             for share in ("crossing_share", "peaks_share"):
@@ -186,30 +198,41 @@ def _noise(setting: Setting, sitting: Sitting) -> Plan:
     words = []
     for output in setting.outputs:
         seen = got.get(output, {})
-        weighted = seen.get("noise_a_volts", math.nan)
-        ratio = decibels(setting.full_volts, weighted) if weighted > 0.0 else 0.0
-        limit = setting.ratings.signal_to_noise_db
-        name = f"signal to noise, {output}"
-        more = " A-weighted, re rated power" if setting.rated_watts else " A-weighted, re 10 W"
         hum = hum_words(seen)
-        more += f"; {hum}" if hum else ""
-        words.append(
-            verdict(setting, sitting, name, ratio, Unit.DECIBEL, at_least=limit, unsure=0.3, more=more)
-        )
+        words.append(_signal_to_noise(setting, sitting, output, seen, hum))
         sitting.record(f"noise, {output}", None, seen.get("noise_volts"), Unit.VOLT)
+        by_468 = seen.get("noise_468_volts")
+        sitting.record(f"noise by the curve of BS.468, rms, {output}", None, by_468, Unit.VOLT)
         sitting.record(f"hum, {output}", None, seen.get("hum_volts"), Unit.VOLT, may_mean=hum)
         for multiple in range(1, 11):
             if f"hum_{multiple}" in seen:
                 sitting.record(f"hum line {multiple}, {output}", None, seen[f"hum_{multiple}"], Unit.VOLT)
         offset_limit = sitting.amplifier.offset_limit_millivolts if sitting.amplifier is not None else None
         at_most = offset_limit / 1000.0 if offset_limit is not None else None
-        offset = seen.get("offset_volts", 0.0)
+        offset = seen.get("offset_volts", math.nan)
         words.append(
             verdict(
                 setting, sitting, f"DC offset, {output}", abs(offset), Unit.VOLT, at_most=at_most, unsure=5e-4
             )
         )
     return together(words, "inputs shorted, 22 Hz to 22 kHz")
+
+
+def _signal_to_noise(
+    setting: Setting, sitting: Sitting, output: str, seen: Mapping[str, float], hum: str
+) -> str:
+    weighted = seen.get("noise_a_volts", math.nan)
+    ratio = decibels(setting.full_volts, weighted) if weighted > 0.0 else math.nan
+    limit = setting.ratings.signal_to_noise_db
+    name = f"signal to noise, {output}"
+    more = " A-weighted, re rated power" if setting.rated_watts else " A-weighted, re 10 W"
+    if weighted <= NOISE_TELLS * seen.get("setup_noise_a_volts", 0.0):
+        if limit is not None and ratio < limit:
+            reason = f"the recorder's own noise hides it; {figure(ratio, Unit.DECIBEL)} at the least"
+            return verdict(setting, sitting, name, None, Unit.DECIBEL, reason=reason)
+        more += f" ({BELOW_FLOOR}: it may be quieter)"
+    more += f"; {hum}" if hum else ""
+    return verdict(setting, sitting, name, ratio, Unit.DECIBEL, at_least=limit, unsure=0.3, more=more)
 
 
 def _crosstalk(setting: Setting, sitting: Sitting) -> Plan:
@@ -227,10 +250,14 @@ def _crosstalk(setting: Setting, sitting: Sitting) -> Plan:
                     continue
                 seen = got.get(other, {})
                 leaked = max(seen.get("volts", 0.0), seen.get("floor_volts", 0.0), 1e-9)
+                hidden = seen.get("volts", 0.0) <= seen.get("floor_volts", 0.0)
+                more = f" ({BELOW_FLOOR})" if hidden else ""
                 name = f"crosstalk {driven} to {other}, {hz / 1000:g} kHz"
                 limit = setting.ratings.crosstalk_db if hz == 1000.0 else None
                 level = decibels(leaked, reference)
-                words.append(verdict(setting, sitting, name, level, Unit.DECIBEL, at_most=limit, unsure=0.5))
+                words.append(
+                    verdict(setting, sitting, name, level, Unit.DECIBEL, at_most=limit, unsure=0.5, more=more)
+                )
     return together(words, "one driven at a time, 10 dB below rated power")
 
 

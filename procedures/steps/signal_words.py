@@ -10,6 +10,8 @@ from procedures.analysis.figures import figure
 AT_CROSSINGS = 0.45
 """Share of the residual's power within 20 degrees of the crossings; evenly spread it would be 0.22."""
 AT_PEAKS = 0.6
+TELLS_GAIN = 0.25
+"""From here on the sign of the gain at the crossings tells something."""
 
 
 def shape_words(seen: Mapping[str, float]) -> str:
@@ -18,11 +20,19 @@ def shape_words(seen: Mapping[str, float]) -> str:
     if crossing is None or peaks is None:
         return ""
     if crossing >= AT_CROSSINGS:
-        # In the simulated stage the spikes of an idle current far above the valley lie there as well.
-        return "most of the residual is at the zero crossings: crossover, of too little or of much bias"
+        return f"most of the residual is at the zero crossings{_gain_words(seen.get('crossing_gain'))}"
     if peaks >= AT_PEAKS:
         return "residual at the peaks: may be clipping, or a supply that sags"
     return ""
+
+
+def _gain_words(gain: float | None) -> str:
+    """What the gain does at the crossings, and which bias that goes with; sessions may hold none."""
+    if gain is None or abs(gain) < TELLS_GAIN:
+        return ": crossover, of too little or of much bias"
+    if gain < 0.0:
+        return ", where the gain falls: as with little bias, which may be what the maker chose"
+    return ", where the gain rises: as with much bias, both halves conducting there"
 
 
 def hum_words(seen: Mapping[str, float]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import queue
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Protocol
 
 import numpy as np
@@ -49,7 +49,10 @@ def tone_of(order: Order) -> Tone | None:
 
 
 class AudioDesk:
-    """Carries out `PLAY` and `SILENCE` on one path. `open_path` is called when it is first needed."""
+    """Carries out `PLAY` and `SILENCE` on one path. `open_path` is called when it is first needed.
+
+    `floor` gives what is known of the set-up itself, to stand beside every capture's figures.
+    """
 
     def __init__(
         self,
@@ -59,12 +62,14 @@ class AudioDesk:
         mains_hz: float = 50.0,
         at_once: bool = False,
         keep: Callable[[Capture], str] | None = None,
+        floor: Callable[[], Mapping[str, float]] = dict,
     ) -> None:
         self._open_path = open_path
         self._inbox = inbox
         self._mains_hz = mains_hz
         self._at_once = at_once
         self._keep = keep
+        self._floor = floor
         self._path: AudioPath | None = None
         self._orders: queue.SimpleQueue[Request | None] = queue.SimpleQueue()
         self._thread: threading.Thread | None = None
@@ -182,5 +187,6 @@ class AudioDesk:
             found = figures(order, capture, self._mains_hz)
         except CannotMeasure as trouble:
             return AudioMeasured(at_s, request.id, capture.channel, {}, conditions, digest, str(trouble))
+        found |= self._floor()
         finite = {name: value for name, value in found.items() if np.isfinite(value)}
         return AudioMeasured(at_s, request.id, capture.channel, finite, conditions, digest)

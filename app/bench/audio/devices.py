@@ -3,29 +3,25 @@
 from __future__ import annotations
 
 import io
-import math
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 
-from app.bench.audio.desk import AudioDesk, Posting, tone_of
+from app.bench.audio.desk import AudioDesk, Posting
+from app.bench.audio.floor import Floor, floor_figures, measure_floor
 from app.records.attachments import keep
 from app.records.places import audio_dialects_folder
 from app.settings import AudioChoice, Settings
 from drivers.addresses import AddressKind, parse_address
 from drivers.audio.capture import Capture
 from drivers.audio.dialect import InstrumentDialects, instrument_dialects_in
-from drivers.audio.path import AudioPath, Stretch
+from drivers.audio.path import AudioPath
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import ScpiPath, is_address
 from drivers.audio.sound_device import DeviceNames, Scales, SoundDevicePath, listed_devices
 from drivers.errors import AddressError
-from drivers.reading import Unit
-from procedures.analysis.audio.distortion import distortion
-from procedures.analysis.audio.orders import Order, Signal
-from procedures.analysis.audio.weighting import Weighting, noise
-from procedures.analysis.figures import figure
 
 KEPT_S = 1.5
 """Captures at least this long are kept: single tones of a response would only fill the disk."""
@@ -56,6 +52,21 @@ def checked_choice(audio: AudioChoice) -> AudioChoice:
             raise AudioRefused(f"{role.capitalize()}: {known.kind.value} is no instrument at an address.")
         told[role] = known.text
     return audio.model_copy(update=told)
+
+
+_OF_FLOOR = ("recorder", "generator", "output_volts", "input_volts", "divider", "rate_hz")
+_NO_FLOOR = {
+    "floor_thd": None,
+    "floor_thd_plus_noise": None,
+    "floor_noise_a_volts": None,
+    "floor_measured": "",
+}
+
+
+def without_stale_floor(choice: AudioChoice, before: AudioChoice) -> AudioChoice:
+    """The choice, without the floor that was measured with other devices or scales."""
+    same = all(getattr(choice, name) == getattr(before, name) for name in _OF_FLOOR)
+    return choice if same else choice.model_copy(update=_NO_FLOOR)
 
 
 def path_of(audio: AudioChoice, visa_library: str = "@py") -> AudioPath:
@@ -94,7 +105,13 @@ def measuring_desk(settings: Callable[[], Settings], inbox: Posting, folder: Pat
         return path_of(audio, settings().visa_library)
 
     mains_hz = float(settings().mains_hz)
-    return AudioDesk(opened, inbox, mains_hz=mains_hz, keep=lambda capture: kept(folder, capture))
+    return AudioDesk(
+        opened,
+        inbox,
+        mains_hz=mains_hz,
+        keep=lambda capture: kept(folder, capture),
+        floor=lambda: floor_figures(settings().audio),
+    )
 
 
 def kept(folder: Path, capture: Capture) -> str:
@@ -129,7 +146,7 @@ class MeasuringDevices:
 
     def choose(self, choice: AudioChoice) -> None:
         """Remember another choice; it holds for the next bench. Raises OSError, AudioRefused."""
-        self._choice = checked_choice(choice)
+        self._choice = without_stale_floor(checked_choice(choice), self._choice)
         self._keep(self._choice)
 
     def passed_over(self) -> tuple[str, ...]:
@@ -148,41 +165,22 @@ class MeasuringDevices:
         return recorders, generators
 
     def floor(self) -> tuple[str, ...]:
-        """Play through the loop-back and say what the set-up itself adds; takes some seconds.
+        """Play through the loop-back, keep and say what the set-up itself adds; takes some seconds.
 
         Raises:
             AudioRefused, CannotMeasure: with one sentence.
         """
-        audio = self._choice
-        path = path_of(audio, self._visa_library)
-        try:
-            pairs = loop_back(path, audio.output_volts)
-        finally:
-            path.close()
-        return tuple(floor_words(played, silent) for played, silent in pairs)
+        found = floor_of(self._choice, self._visa_library)
+        self.choose(found.kept_in(self._choice, datetime.now(UTC)))
+        return found.sentences()
 
 
-def loop_back(path: AudioPath, output_volts: float) -> tuple[tuple[Capture, Capture], ...]:
-    """A tone 3 dB below full scale, then silence, for every output; raises AudioRefused."""
-    volts = output_volts * 10.0 ** (-3.0 / 20.0) / math.sqrt(2.0)
-    played = play_order(path, Order(Signal.TONE, 2.0, 1000.0, volts, drives=path.outputs))
-    return tuple(zip(played, play_order(path, Order(Signal.SILENCE, 2.0)), strict=True))
-
-
-def play_order(path: AudioPath, order: Order) -> tuple[Capture, ...]:
-    """Carry an order out on a path; raises AudioRefused."""
-    wave = order.samples(path.rate_hz)
-    waves = dict.fromkeys(order.drives, wave) if order.volts > 0.0 else {}
-    settle = round(order.settle_s * path.rate_hz)
-    return path.play(Stretch(waves, len(wave), settle, order.load_ohm, tone_of(order)))
-
-
-def floor_words(played: Capture, silent: Capture) -> str:
-    """What the set-up itself adds, in one sentence; raises CannotMeasure."""
-    found, quiet = distortion(played), noise(silent, Weighting.A)
-    share = 20.0 * math.log10(max(found.thd_plus_noise, 1e-12))
-    return (
-        f"{played.channel}: {figure(found.fundamental.volts)} came back, THD+N "
-        f"{figure(100.0 * found.thd_plus_noise, Unit.PERCENT)} ({share:.1f} dB), noise {figure(quiet.volts)} "
-        "A-weighted. No figure of an amplifier below this means anything."
-    )
+def floor_of(
+    audio: AudioChoice, visa_library: str = "@py", announce: Callable[[str], object] = lambda _: None
+) -> Floor:
+    """The floor of the chosen devices, generator joined to recorder; see `measure_floor`."""
+    path = path_of(audio, visa_library)
+    try:
+        return measure_floor(path, audio.output_volts, announce)
+    finally:
+        path.close()

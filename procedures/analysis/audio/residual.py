@@ -1,7 +1,8 @@
 """The residual: what is left of one period when the fundamental is taken out, and what its shape may tell.
 
-Spikes at the crossings of zero grow with too little bias; a shape that follows the signal's level with a step
-in gain where one transistor of the pair leaves the work grows with much of it.
+With little bias the gain of an output stage falls where the signal crosses zero; with much of it both halves
+conduct there and the gain rises until one of them leaves the work. The sign of the residual at the crossings
+tells the two apart: `Residual.crossing_gain`.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from procedures.analysis.audio.spectrum import spectrum
 
 POINTS = 360
 _CROSSING_DEGREES = 20.0
+_BEND_DEGREES = 30.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +49,28 @@ class Residual:
         power = self.volts**2
         total = float(np.sum(power))
         return float(np.sum(power[away <= _CROSSING_DEGREES]) / total) if total > 0.0 else 0.0
+
+    @property
+    def crossing_gain(self) -> float:
+        """Whether the gain falls (below zero) or rises at the crossings; from about -1 to 1, 0 for neither.
+
+        The residual of a change of gain is the change itself times the signal. Straight through, it is odd
+        about the crossing, with the sign of the change on the way up; behind a loop whose help falls with
+        frequency it is the derivative of that, even, with the same sign. The larger of the two counts.
+        """
+        if self.rms == 0.0:
+            return 0.0
+        up = (self.degrees + 180.0) % 360.0 - 180.0
+        down = self.degrees - 180.0
+        # On the way down everything stands upside down.
+        parts = [(up, self.volts), (down, -self.volts)]
+        even = odd = 0.0
+        for angle, volts in parts:
+            near = np.abs(angle) < _BEND_DEGREES
+            turn = np.pi * angle[near] / _BEND_DEGREES
+            even += 0.5 * float(np.mean(volts[near] * np.cos(0.5 * turn)))
+            odd += 0.5 * float(np.mean(volts[near] * np.sin(turn)))
+        return (even if abs(even) > abs(odd) else odd) / self.rms
 
     @property
     def peaks_share(self) -> float:

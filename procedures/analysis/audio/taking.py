@@ -1,9 +1,10 @@
 """From the captures of one order to the plain figures that a run decides on and a journal keeps.
 
 Names of figures: volts (the tone, rms), total_volts (22 Hz to 22 kHz), thd, thd_floor, thd_plus_noise, h2 to
-h5 (fractions), hz, offset_volts, crossing_share and peaks_share (of the residual's power, of long records);
-of silence noise_volts, noise_a_volts, noise_468_volts and hum_1 to hum_10
-(volts); of two tones by_order and by_lines, or second and third; of a sweep db_20 to db_20000.
+h5 (fractions), hz, offset_volts; of long records crossing_share and peaks_share (of the residual's power) and
+crossing_gain (below zero where the gain falls at the crossings); of silence noise_volts, noise_a_volts,
+noise_468_volts and hum_1 to hum_10 (volts); of two tones by_order and by_lines, or second and third; of a
+sweep db_20 to db_20000.
 """
 
 from __future__ import annotations
@@ -92,7 +93,11 @@ def _shape(capture: Capture, tells: bool) -> dict[str, float]:
     if not tells or capture.seconds < _SHAPE_S:
         return {}
     left = residual(capture)
-    return {"crossing_share": left.crossing_share, "peaks_share": left.peaks_share}
+    return {
+        "crossing_share": left.crossing_share,
+        "peaks_share": left.peaks_share,
+        "crossing_gain": left.crossing_gain,
+    }
 
 
 def _silence(capture: Capture, mains_hz: float) -> dict[str, float]:

@@ -59,7 +59,9 @@ def test_the_spectrum_is_relative_to_the_strongest_line() -> None:
 def test_the_residual_names_what_its_shape_looks_like() -> None:
     sine = tone().volts
     crossed = Capture(np.sign(sine) * np.maximum(np.abs(sine) - 0.005, 0.0), RATE, "left")
-    assert "near the zero crossings, as with too little bias" in residual_picture([crossed]).subtitle
+    assert "at the crossings, gain falls (little bias)" in residual_picture([crossed]).subtitle
+    doubled = Capture(sine + 0.01 * np.clip(sine, -0.1, 0.1), RATE, "left")
+    assert "at the crossings, gain rises (much bias)" in residual_picture([doubled]).subtitle
 
 
 def test_the_response_is_drawn_against_its_rating() -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from loopback_servers import Conversation, LineServer
 
-from app.bench.audio.devices import loop_back, play_order
+from app.bench.audio.floor import measure_floor, play_order
 from drivers.audio.dialect import read_instrument_dialect
 from drivers.audio.lease import LeaseKeeper, OutputLease
 from drivers.audio.path import Stretch
@@ -143,8 +143,9 @@ def test_silence_never_switches_the_output_on(path: ScpiPath, wire: Wire) -> Non
 
 
 def test_the_floor_of_the_set_up_is_measured(path: ScpiPath) -> None:
-    pairs = loop_back(path, 5.0)
-    assert len(pairs) == 2
+    found = measure_floor(path, 5.0)
+    assert len(found.pairs) == 2
+    assert all("came back" in sentence for sentence in found.sentences())
 
 
 @pytest.mark.parametrize("signal", [Signal.TWO_TONES, Signal.SWEEP])

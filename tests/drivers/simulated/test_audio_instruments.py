@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 
-from app.bench.audio.devices import play_order
+from app.bench.audio.floor import play_order
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import STAYS_ON
 from drivers.clock import SteppedClock

@@ -1,0 +1,135 @@
+"""The plans of the verification fed with figures by hand: what follows from a floor, a rating, nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import pytest
+
+from drivers.reading import Unit
+from procedures.events import Outcome, RecordedValue, Verdict
+from procedures.leads import Leads
+from procedures.ratings import PowerRating, Ratings
+from procedures.steps.signal_plans import plan
+from procedures.steps.signal_setting import Ask, Play, Rest, Setting
+from procedures.steps.sitting import Sitting
+
+RATED = Ratings(
+    power=(PowerRating(watts=50.0, load_ohm=8.0),),
+    distortion_percent=0.02,
+    gain_db=28.0,
+    sensitivity_millivolts=800.0,
+    signal_to_noise_db=100.0,
+    crosstalk_db=-60.0,
+)
+Answering = Callable[[Play], Mapping[str, Mapping[str, float]]]
+
+
+def carried_out(
+    measure: str, answering: Answering, ratings: Ratings = RATED, outputs: tuple[str, ...] = ("left",)
+) -> tuple[str, dict[str, Verdict], dict[str, RecordedValue], list[Any]]:
+    """Outcome word, verdicts and values by name, and every wish."""
+    sitting = Sitting(channels={}, watcher=None, leads=Leads(()))  # type: ignore[arg-type]
+    for output in outputs:
+        sitting.record(f"gain, {output}", None, 28.0, Unit.DECIBEL)
+    setting = Setting("A", outputs, 8.0, True, 8.0, 0.01, 5.0, ratings)
+    going, wishes, result = plan(measure, setting, sitting), [], None
+    try:
+        while True:
+            wish = going.send(result)
+            wishes.append(wish)
+            result = answering(wish) if isinstance(wish, Play) else None
+    except StopIteration as over:
+        word: str = over.value[0]
+    return (
+        word,
+        {verdict.subject: verdict for verdict in sitting.verdicts},
+        {kept.name: kept for kept in sitting.recorded},
+        wishes,
+    )
+
+
+def silence(**figures: float) -> Answering:
+    given = {"noise_volts": 1e-4, "noise_a_volts": 5e-5, "noise_468_volts": 1e-4, "hum_volts": 1e-5}
+    return lambda _: {"left": given | {"offset_volts": 1e-3} | figures}
+
+
+def test_noise_well_above_the_set_ups_own_is_judged() -> None:
+    # Closed form: 20 V (50 W into 8 ohm) over 50 uV is 112.04 dB.
+    word, verdicts, recorded, _ = carried_out("noise", silence(setup_noise_a_volts=1e-5))
+    assert word == "passed"
+    assert verdicts["signal to noise, left"].value == pytest.approx(112.04, abs=0.01)
+    assert "floor" not in verdicts["signal to noise, left"].reason
+    assert recorded["noise by the curve of BS.468, rms, left"].value == 1e-4
+
+
+def test_noise_in_the_floor_of_the_set_up_is_said_to_be_below() -> None:
+    _, verdicts, _, _ = carried_out("noise", silence(setup_noise_a_volts=5e-5))
+    assert "below the floor of this set-up: it may be quieter" in verdicts["signal to noise, left"].reason
+
+
+def test_a_floor_that_hides_the_rating_is_no_failure_of_the_amplifier() -> None:
+    word, verdicts, _, _ = carried_out("noise", silence(noise_a_volts=1e-3, setup_noise_a_volts=9e-4))
+    found = verdicts["signal to noise, left"]
+    assert (word, found.outcome) == ("not measured", Outcome.NOT_MEASURED)
+    assert "the recorder's own noise hides it" in found.reason
+
+
+def test_the_same_noise_from_the_amplifier_fails() -> None:
+    word, _, _, _ = carried_out("noise", silence(noise_a_volts=1e-3, setup_noise_a_volts=1e-5))
+    assert word == "failed"
+
+
+@pytest.mark.parametrize("measure", ["noise", "distortion", "modulation", "difference tones"])
+def test_no_figure_is_not_measured_and_never_a_pass_or_a_failure(measure: str) -> None:
+    word, verdicts, _, _ = carried_out(measure, lambda _: {})
+    assert word == "not measured"
+    assert {verdict.outcome for verdict in verdicts.values()} == {Outcome.NOT_MEASURED}
+
+
+def test_distortion_below_the_set_ups_own_reads_as_below() -> None:
+    tone = {"thd": 1e-5, "thd_floor": 1e-6, "thd_plus_noise": 1e-4, "setup_thd": 3e-5}
+    _, verdicts, _, _ = carried_out("distortion", lambda _: {"left": tone})
+    found = verdicts["distortion at 1 W, left"]
+    assert found.value == pytest.approx(3e-3)
+    assert "below the floor of this set-up" in found.reason
+
+
+def test_crosstalk_under_the_noise_is_said_to_be_below() -> None:
+    def answer(wish: Play) -> Mapping[str, Mapping[str, float]]:
+        (driven,) = wish.order.drives
+        other = "right" if driven == "left" else "left"
+        return {driven: {"volts": 5.0}, other: {"volts": 1e-6, "floor_volts": 2e-6}}
+
+    _, verdicts, recorded, _ = carried_out("crosstalk", answer, outputs=("left", "right"))
+    assert "below the floor" in verdicts["crosstalk left to right, 1 kHz"].reason
+    assert recorded["crosstalk right to left, 10 kHz"].value == pytest.approx(20 * math.log10(2e-6 / 5.0))
+
+
+# Closed form: 20 V for 50 W into 8 ohm over the gain.
+@pytest.mark.parametrize(("gain", "outcome"), [(25.0, Outcome.PASSED), (21.0, Outcome.FAILED)])
+def test_sensitivity_is_judged_where_it_is_rated(gain: float, outcome: Outcome) -> None:
+    def answer(wish: Play) -> Mapping[str, Mapping[str, float]]:
+        return {"left": {"volts": gain * wish.order.volts}}
+
+    _, verdicts, _, _ = carried_out("gain", answer)
+    found = verdicts["input for rated power, left"]
+    assert found.outcome is outcome
+    assert found.value == pytest.approx(20.0 / gain)
+
+
+def test_loads_and_sink_rest_behind_every_stretch_near_full_power() -> None:
+    def answer(wish: Play) -> Mapping[str, Mapping[str, float]]:
+        volts = 25.0 * wish.order.volts
+        return {"left": {"total_volts": volts, "thd_plus_noise": 0.001 if volts < 22.0 else 0.05}}
+
+    word, verdicts, _, wishes = carried_out("power", answer)
+    assert word == "passed"
+    assert verdicts["power into 8 Ω, left"].value == pytest.approx(22.0**2 / 8.0, rel=0.02)
+    near = [i for i, wish in enumerate(wishes) if isinstance(wish, Play) and 25 * wish.order.volts > 10.1]
+    assert near
+    assert all(isinstance(wishes[i + 1], Rest) for i in near[:-1])
+    assert isinstance(wishes[0], Ask)
+    assert "hot" in wishes[0].caution
