@@ -138,6 +138,7 @@ def _window(chosen: argparse.Namespace) -> int:
         KnownLists(lambda: settings, root),
         make,
         look=Look(settings.appearance),
+        spoken=settings.language,
         geometry=settings.window_geometry,
         keep_geometry=keep_geometry,
         begin=lambda window: window.first_start(),

@@ -125,3 +125,48 @@ def test_environment_needs_the_standard_library_alone() -> None:
                 names = [node.module or ""]
             for module in names:
                 assert module.split(".")[0] in sys.stdlib_module_names or module == "app.environment"
+
+
+# Qt's classes that carry words; the window's own ones of `app/windows/worded.py` take English and show the
+# person's language.
+WORDED = {
+    "QLabel": "Label",
+    "QPushButton": "Button",
+    "QToolButton": "Button",
+    "QAbstractButton": "DrawnButton",
+    "QCheckBox": "CheckBox",
+    "QRadioButton": "CheckBox",
+    "QGroupBox": "Label",
+    "QComboBox": "ComboBox",
+    "QLineEdit": "LineEdit",
+    "QFormLayout": "Form",
+    "QDialog": "Dialog",
+    "QMessageBox": "MessageBox",
+    "QListWidget": "List",
+    "QTableWidget": "Table",
+    "QTableWidgetItem": "table_item",
+    "QSlider": "Slider",
+}
+KNOWS_BOTH = ("worded.py", "theme.py", "one_key.py")
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "app" / "windows").rglob("*.py")), ids=lambda path: path.name)
+def test_words_reach_the_window_in_one_place(path: Path) -> None:
+    """A screen that called Qt's own class would show English for ever."""
+    if path.name in KNOWS_BOTH:
+        return
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    called = {
+        name
+        for node in ast.walk(tree)
+        for name in (
+            [node.func.id]
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
+            else [base.id for base in node.bases if isinstance(base, ast.Name)]
+            if isinstance(node, ast.ClassDef)
+            else []
+        )
+    }
+
+    for name in sorted(called & set(WORDED)):
+        pytest.fail(f"instead of {name} use {WORDED[name]} of app.windows.worded, which is translated")

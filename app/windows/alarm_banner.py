@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QCoreApplication, QPointF, QRectF, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QTransform
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from app.windows.actions import QT_TRANSLATE_NOOP
 from app.windows.alarm_signs import draw_sign
 from app.windows.lettering import Sentence
 from app.windows.number_sign import signed
 from app.windows.theme import shades
+from app.windows.worded import Button
 from procedures.events import Tier
 from procedures.view import ActiveAlarm
 
@@ -84,7 +85,7 @@ class AlarmBanner(QWidget):
         self._sign = AlarmSign(self)
         self._text = Sentence(46.0, parent=self)
         self._others = Sentence(19.0, bold=False, parent=self)
-        self._seen = QPushButton(self)
+        self._seen = Button(self)
         self._seen.setMinimumSize(190, 80)
         self._seen.clicked.connect(self.acknowledge_shown)
         words = QVBoxLayout()
@@ -113,7 +114,7 @@ class AlarmBanner(QWidget):
         return 0 if self.isHidden() else self.height()
 
     @property
-    def seen_button(self) -> QPushButton:
+    def seen_button(self) -> Button:
         """Acknowledges the alarm in view."""
         return self._seen
 

@@ -10,9 +10,10 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QWidget
 
 from app.windows.number_sign import signed
+from app.windows.worded import Button, Label, LineEdit
 from procedures.events import AnswerKind, Choice, Question
 
 OWN = "own:"  # what a person began; never the id of a run's question
@@ -30,16 +31,16 @@ class AnswerBar(QWidget):
         self._own: Question | None = None
         self._shown: Question | None = None
         self._sentence = self._key_label = ""
-        self._prompt = QLabel(self)
+        self._prompt = Label(self)
         self._prompt.setStyleSheet("font-size: 19px; font-weight: 600;")
         self._prompt.setWordWrap(True)
-        self._field = QLineEdit(self)
+        self._field = LineEdit(self)
         self._field.setMinimumHeight(42)
         self._field.setStyleSheet("font-size: 22px;")
         self._field.setMaximumWidth(420)
         self._field.installEventFilter(self)
         self._field.returnPressed.connect(self._entered)
-        self._trouble = QLabel(self)
+        self._trouble = Label(self)
         self._trouble.setProperty("role", "trouble")
         self._trouble.setWordWrap(True)
         self._group = QButtonGroup(self)
@@ -65,7 +66,7 @@ class AnswerBar(QWidget):
         return self._shown
 
     @property
-    def field(self) -> QLineEdit:
+    def field(self) -> LineEdit:
         """Where words and values are typed."""
         return self._field
 
@@ -148,7 +149,7 @@ class AnswerBar(QWidget):
         for number, choice in enumerate(choices):
             if choice.default and not own and choice.text == self._key_label:
                 continue  # the big key does that
-            button = QPushButton(f"{signed(choice.text)}   Ctrl+{number + 1}", self)
+            button = Button(f"{signed(choice.text)}   Ctrl+{number + 1}", self)
             button.setMinimumHeight(42)
             # Not the button's own: that clicks a tenth of a second later, and until then a key more is lost.
             keys = QShortcut(QKeySequence(f"Ctrl+{number + 1}"), button)

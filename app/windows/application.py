@@ -9,12 +9,14 @@ from collections.abc import Callable
 from types import FrameType, TracebackType
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, QLocale, QObject, Qt, QTimer, Signal, Slot
-from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
+from PySide6.QtCore import QByteArray, QObject, Qt, QTimer, Signal, Slot
+from PySide6.QtWidgets import QApplication, QWidget
 
+from app.language import SYSTEM
 from app.windows.main_window import MainWindow
 from app.windows.readiness import Readiness
 from app.windows.theme import THEME, Look
+from app.windows.worded import MessageBox, speak
 
 if TYPE_CHECKING:
     from app.windows.ports import Workshop
@@ -50,7 +52,7 @@ class Guard(QObject):
         self._window = window
         self._report = report
         self._told = False
-        self._box: QMessageBox | None = None
+        self._box: MessageBox | None = None
         # Python sees a signal only while it runs: this timer gives it the chance.
         self._awake = QTimer(self)
         self._awake.setInterval(AWAKE_MS)
@@ -59,7 +61,7 @@ class Guard(QObject):
         self.broken.connect(self._tell, Qt.ConnectionType.QueuedConnection)
 
     @property
-    def box(self) -> QMessageBox | None:
+    def box(self) -> MessageBox | None:
         """The dialog that tells of the error."""
         return self._box
 
@@ -84,7 +86,7 @@ class Guard(QObject):
         if self._told:
             return
         self._told = True
-        box = QMessageBox(self._window)
+        box = MessageBox(self._window)
         box.setWindowTitle("Warmtrim")
         box.setText(
             self.tr(
@@ -150,6 +152,7 @@ def run_window(
     make: Callable[[], Workshop],
     *,
     look: Look = Look.SYSTEM,
+    spoken: str = SYSTEM,
     geometry: str = "",
     keep_geometry: Callable[[str], None] = _keep_nothing,
     report: Callable[[str], None] = _to_stderr,
@@ -162,6 +165,7 @@ def run_window(
     Args:
         lists: What the start screen offers until there is a workshop.
         make: Makes the workshop, that is what can be begun; called beside the window once that is shown.
+        spoken: The setting of the language: a code, or the desktop's.
         look: Which shades; SYSTEM follows the desktop.
         geometry: The window's size and place as `keep_geometry` was given it.
         keep_geometry: Called once at the end.
@@ -171,7 +175,7 @@ def run_window(
         argv: Arguments for Qt.
     """
     app = make_application(argv if argv is not None else sys.argv[:1])
-    QLocale.setDefault(QLocale.system())
+    speak(spoken)
     THEME.look = look
     THEME.apply(app)
     follower = Follower(app)

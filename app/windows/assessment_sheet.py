@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Protocol, runtime_checkable
 
 from PySide6.QtCore import QObject, QSize, Qt, Slot
-from PySide6.QtWidgets import QCheckBox, QDialog, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from app.windows.ports import BenchPort
+from app.windows.worded import Button, CheckBox, Dialog, Label
 from procedures.assessment import Assessment
 from procedures.assessment_words import told
 from procedures.defects import DEFECT_WORDS
@@ -25,7 +26,7 @@ class Practised(Protocol):
         ...
 
 
-class AssessmentSheet(QDialog):
+class AssessmentSheet(Dialog):
     """Asks first, then tells; both on one sheet, which may be closed at any time.
 
     With `asks` False it tells at once, as of a session that is looked back at.
@@ -38,7 +39,7 @@ class AssessmentSheet(QDialog):
         self.setMinimumWidth(640)
         self._layout = QVBoxLayout(self)
         self._layout.setSpacing(8)
-        self._head = QLabel(
+        self._head = Label(
             self.tr("PRACTICE. Was anything the matter with this unit? Tick what you found, or nothing."),
             self,
         )
@@ -46,13 +47,13 @@ class AssessmentSheet(QDialog):
         self._head.setStyleSheet("font-size: 18px; font-weight: 600;")
         self._head.setMinimumHeight(56)  # two lines: a wrapped label claims less than it needs
         self._layout.addWidget(self._head)
-        self._boxes = {kind: QCheckBox(words, self) for kind, words in DEFECT_WORDS.items()}
+        self._boxes = {kind: CheckBox(words, self) for kind, words in DEFECT_WORDS.items()}
         self._inside = QWidget(self)
         rows = QVBoxLayout(self._inside)
         rows.setSpacing(8)
         for box in self._boxes.values():
             rows.addWidget(box)
-        self._text = QLabel(self)
+        self._text = Label(self)
         self._text.setWordWrap(True)
         self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._text.hide()
@@ -65,7 +66,7 @@ class AssessmentSheet(QDialog):
         self._area.setWidget(self._inside)
         self._area.setMinimumHeight(160)
         self._layout.addWidget(self._area, 1)
-        self.key = QPushButton(self.tr("Show how it went"), self)
+        self.key = Button(self.tr("Show how it went"), self)
         self.key.setMinimumHeight(48)
         self.key.setDefault(True)
         self.key.clicked.connect(self._next)

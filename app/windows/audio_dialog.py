@@ -6,21 +6,14 @@ Each is a sound device from the list, or an instrument whose address is typed.
 from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, Slot
-from PySide6.QtWidgets import (
-    QDialog,
-    QDialogButtonBox,
-    QFormLayout,
-    QLabel,
-    QLineEdit,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QDialogButtonBox, QVBoxLayout, QWidget
 
 from app.settings import AudioChoice
 from app.windows.chooser import Chooser, GoButton
 from app.windows.errand import Errand
 from app.windows.hearing_ports import AudioControls
 from app.windows.theme import shades
+from app.windows.worded import Dialog, Form, Label, LineEdit
 from app.windows.wording import number_from
 from app.windows.working_screen import WorkingScreen
 
@@ -29,7 +22,7 @@ _AT = "::"  # in the address of an instrument and in no sound device's name
 _EXAMPLE = "TCPIP::192.168.1.30::5025::SOCKET"
 
 
-class AudioDialog(QDialog):
+class AudioDialog(Dialog):
     """The sheet. What is typed is kept whole, or refused with a sentence and left on the screen."""
 
     def __init__(self, audio: AudioControls, parent: QWidget | None = None) -> None:
@@ -41,12 +34,12 @@ class AudioDialog(QDialog):
         self.recorder = Chooser(self.tr("Recorder"), self, letter=16.0)
         self.generator = Chooser(self.tr("Generator"), self, letter=16.0)
         self.at = {
-            role: QLineEdit(name if _AT in (name := getattr(choice, role)) else "", self)
+            role: LineEdit(name if _AT in (name := getattr(choice, role)) else "", self)
             for role in ("recorder", "generator")
         }
-        self.fields = {name: QLineEdit(f"{getattr(choice, name):g}", self) for name in _FIELDS}
+        self.fields = {name: LineEdit(f"{getattr(choice, name):g}", self) for name in _FIELDS}
         self.try_floor = GoButton(self.tr("Measure the floor"), self)
-        self.notice = QLabel(self)
+        self.notice = Label(self)
         self.notice.setWordWrap(True)
         self.notice.setMinimumHeight(66)
         self.notice.setTextFormat(Qt.TextFormat.PlainText)
@@ -65,7 +58,7 @@ class AudioDialog(QDialog):
             "divider": self.tr("Divider: volts at the amplifier for one at the input"),
             "rate_hz": self.tr("Samples a second"),
         }
-        form = QFormLayout()
+        form = Form()
         form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         form.setVerticalSpacing(10)
         form.setHorizontalSpacing(18)
@@ -91,7 +84,7 @@ class AudioDialog(QDialog):
         )
         buttons.accepted.connect(self.keep)
         buttons.rejected.connect(self.reject)
-        caution = QLabel(
+        caution = Label(
             self.tr(
                 "An earthed input must not touch a bridged or floating output, and the divider must stand "
                 "the highest peak. No guiding sound is heard on the device that measures."

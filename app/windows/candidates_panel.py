@@ -10,19 +10,12 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import (
-    QAbstractButton,
-    QButtonGroup,
-    QFormLayout,
-    QLabel,
-    QLineEdit,
-    QSizePolicy,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QButtonGroup, QSizePolicy, QVBoxLayout, QWidget
 
+from app.language import worded
 from app.windows.target_editing import shown_amperes
 from app.windows.theme import shades, sized_font
+from app.windows.worded import DrawnButton, Form, Label, LineEdit
 from app.windows.wording import number_from
 from drivers.reading import Unit
 from procedures.amplifier import EMITTER_POINTS, Amplifier
@@ -39,7 +32,7 @@ from procedures.derived_target import (
 NOMINAL_OHM = 8.0
 
 
-class CandidateRow(QAbstractButton):
+class CandidateRow(DrawnButton):
     """One candidate: its millivolts, where it comes from, and what it means in heat."""
 
     def __init__(self, candidate: Candidate, heat: str, parent: QWidget) -> None:
@@ -50,8 +43,9 @@ class CandidateRow(QAbstractButton):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         ruler = self.tr(" (a ruler, no target)") if candidate.ruler else ""
-        self.setText(f"{figure(candidate.volts)}   {candidate.origin.value}{ruler}")
-        self.setAccessibleName(f"{self.text()}: {candidate.how}; {heat}")
+        words = f"{figure(candidate.volts)}   {candidate.origin.value}{ruler}"
+        self.setText(words)
+        self.setAccessibleName(f"{words}: {candidate.how}; {heat}")
 
     def sizeHint(self) -> QSize:
         """Two lines."""
@@ -77,8 +71,8 @@ class CandidateRow(QAbstractButton):
         under = f"{self.candidate.how}; {self._heat}" if self._heat else self.candidate.how
         metrics = painter.fontMetrics()
         box = self.rect().adjusted(22, 30, -10, -6)
-        shown = metrics.elidedText(under, Qt.TextElideMode.ElideRight, box.width())
-        painter.drawText(box, middle, shown)
+        told = metrics.elidedText(worded(under), Qt.TextElideMode.ElideRight, box.width())
+        painter.drawText(box, middle, told)
         painter.end()
 
 
@@ -93,16 +87,16 @@ class CandidatesPanel(QWidget):
         self._amplifier: Amplifier | None = None
         self._group = QButtonGroup(self)
         self._group.idToggled.connect(self._toggled)
-        self.other, self.by, self.reason = QLineEdit(self), QLineEdit(self), QLineEdit(self)
+        self.other, self.by, self.reason = LineEdit(self), LineEdit(self), LineEdit(self)
         self.other.setPlaceholderText("13.2")
-        self.trouble = QLabel(self)
+        self.trouble = Label(self)
         self.trouble.setProperty("role", "trouble")
         self.trouble.setWordWrap(True)
-        title = QLabel(self.tr("Side by side: choose one, none is recommended"), self)
+        title = Label(self.tr("Side by side: choose one, none is recommended"), self)
         title.setStyleSheet("font-size: 18px; font-weight: 600;")
         self._rows = QVBoxLayout()
         self._rows.setSpacing(6)
-        words = QFormLayout()
+        words = Form()
         for text, field in (
             (self.tr("The other channel, untouched, reads (mV)"), self.other),
             (self.tr("Chosen by"), self.by),

@@ -13,15 +13,17 @@ from PySide6.QtGui import (
     QPolygonF,
     QShortcut,
 )
-from PySide6.QtWidgets import QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
+from app.language import worded
 from app.windows.theme import shades, sized_font
+from app.windows.worded import Button, WordedWidget
 from procedures.events import Question
 
 _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
 
 
-class CautionList(QWidget):
+class CautionList(WordedWidget):
     """The cautions in two columns, each with a sign, as large as fits."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -50,7 +52,7 @@ class CautionList(QWidget):
     def _letter(self) -> float:
         for size in (24.0, 22.0, 20.0, 18.0, 16.0, 14.0):
             metrics = QFontMetrics(sized_font(self, size))
-            pairs = zip(self._cells(), self._lines, strict=True)
+            pairs = zip(self._cells(), map(worded, self._lines), strict=True)
             if all(metrics.boundingRect(c, int(_WRAP), t).height() <= c.height() for c, t in pairs):
                 return size
         return 13.0
@@ -64,7 +66,7 @@ class CautionList(QWidget):
         for cell, text in zip(self._cells(), self._lines, strict=True):
             self._sign(painter, QPointF(cell.left() - 34.0, cell.top() + 18.0))
             painter.setPen(QColor(colours.ink))
-            painter.drawText(cell, int(_WRAP), text)
+            painter.drawText(cell, int(_WRAP), worded(text))
         painter.end()
 
     def _sign(self, painter: QPainter, centre: QPointF) -> None:
@@ -86,7 +88,7 @@ class CautionPage(QWidget):
         super().__init__(parent)
         self._question: Question | None = None
         self._list = CautionList(self)
-        self._read = QPushButton(self)
+        self._read = Button(self)
         self._read.setMinimumSize(420, 72)
         self._read.setStyleSheet("font-size: 24px; font-weight: 600;")
         self._read.clicked.connect(self._say)
@@ -99,7 +101,7 @@ class CautionPage(QWidget):
         self.hide()
 
     @property
-    def key(self) -> QPushButton:
+    def key(self) -> Button:
         """The key that says they have been read."""
         return self._read
 

@@ -6,13 +6,14 @@ from dataclasses import replace
 
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from app.windows.figures import Figures
 from app.windows.gauge import Level, picture_of
 from app.windows.lettering import Sentence
 from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
+from app.windows.worded import Label, WordedWidget
 from app.windows.wording import (
     deviation,
     digits,
@@ -49,17 +50,17 @@ def followed(state: ChannelState, setup: ChannelSetup) -> ChannelState:
     )
 
 
-class ChannelRow(QWidget):
+class ChannelRow(WordedWidget):
     """Shows one `ChannelState`. The row never changes its layout while readings come in."""
 
     def __init__(self, index: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._index = index
         self._focused = False
-        self._name = QLabel(self)
+        self._name = Label(self)
         self._figures = Figures(self)
-        self._unit = QLabel(self)
-        self._current = QLabel(self)
+        self._unit = Label(self)
+        self._current = Label(self)
         self._level = Level(self)
         self._where = Sentence(42.0, parent=self)
         self._told = Sentence(20.0, bold=False, parent=self)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF
-from PySide6.QtWidgets import QComboBox, QPushButton, QWidget
+from PySide6.QtWidgets import QWidget
 
 from app.windows.lettering import draw_plate
 from app.windows.theme import shades, sized_font
+from app.windows.worded import Button, ComboBox
 
 
-class Chooser(QComboBox):
+class Chooser(ComboBox):
     """One of several, written on a line as in a form that is filled in by hand."""
 
     def __init__(self, name: str, parent: QWidget | None = None, letter: float = 19.0) -> None:
@@ -18,7 +19,7 @@ class Chooser(QComboBox):
         self._letter = letter
         self.setAccessibleName(name)
         self.setMinimumHeight(44)
-        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
+        self.setSizeAdjustPolicy(ComboBox.SizeAdjustPolicy.AdjustToContents)
 
     def sizeHint(self) -> QSize:
         """As wide as its widest entry, within reason."""
@@ -57,7 +58,7 @@ class Chooser(QComboBox):
         painter.end()
 
 
-class GoButton(QPushButton):
+class GoButton(Button):
     """Begins something; drawn like the big key, with an arrow."""
 
     def __init__(self, text: str, parent: QWidget | None = None) -> None:

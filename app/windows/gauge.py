@@ -16,8 +16,10 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from app.language import worded
 from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
+from app.windows.worded import WordedWidget
 from app.windows.wording import limits, shown_number, shown_unit
 from procedures.analysis.channel import ChannelSetup, ChannelState
 
@@ -143,7 +145,7 @@ def picture_of(
     )
 
 
-class Level(QWidget):
+class Level(WordedWidget):
     """Paints a `LevelPicture`."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -258,7 +260,7 @@ class Level(QWidget):
             bottom = tube.bottom() + self._rise(x)
             painter.drawLine(QPointF(x, bottom - tube.height() * 0.16), QPointF(x, bottom))
             box = QRectF(x - 40.0, bottom + 2.0, 80.0, tube.height() * 0.26)
-            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, text)
+            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, worded(text))
 
     def _draw_heading(self, painter: QPainter, picture: LevelPicture) -> None:
         """An outline where the reading will rest, and a bracket above the tube for its interval."""
@@ -321,7 +323,7 @@ class Level(QWidget):
             painter.drawLine(QPointF(x, tube.top() + rise - over), QPointF(x, tube.bottom() + rise + over))
             painter.setPen(QColor(colours.ink))
             box = QRectF(x - 90.0, tube.bottom() + rise + over, 180.0, size * 1.35)
-            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, text)
+            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, worded(text))
         if picture.show_at is not None:
             x = self._x(picture.show_at)
             top = tube.top() + self._rise(x)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from app.windows.lettering import BigKey, Sentence
 from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades, sized_font
+from app.windows.worded import Label
 from procedures.events import Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
 
@@ -18,7 +19,7 @@ class InstructionBand(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.sentence = Sentence(46.0, parent=self)
-        self.caution = QLabel(self)
+        self.caution = Label(self)
         self.caution.setWordWrap(True)
         self.key = BigKey(self.tr("Space"), self)
         words = QVBoxLayout()

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from PySide6.QtCore import QCoreApplication, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QAction, QKeySequence, QResizeEvent
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QGridLayout, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QDialogButtonBox, QGridLayout, QHBoxLayout, QWidget
 
 from app.windows.actions import DEEDS, Deed
+from app.windows.worded import Button, Dialog
 
 IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "mute", "lid", "away")
 
@@ -33,7 +34,7 @@ def key_words(deed: Deed) -> str:
     return QKeySequence(deed.keys).toString(QKeySequence.SequenceFormat.NativeText)
 
 
-class DeedButton(QPushButton):
+class DeedButton(Button):
     """A button that follows an action: same text, same state, its key written on it."""
 
     def __init__(self, action: QAction, deed: Deed, parent: QWidget | None = None) -> None:
@@ -89,7 +90,7 @@ class Deeds(QWidget):
             self._buttons[deed.name] = DeedButton(action, deed, self)
         for name in dict.fromkeys((*IN_THE_ROW, *REPLAYING, *AFTERWARDS)):
             row.addWidget(self._buttons[name])
-        self._more = QPushButton(self.tr("F1  All keys"), self)
+        self._more = Button(self.tr("F1  All keys"), self)
         self._more.setShortcut("F1")
         self._more.setMinimumHeight(46)
         self._more.setStyleSheet("font-size: 15px; padding: 6px 5px;")
@@ -97,11 +98,11 @@ class Deeds(QWidget):
         self._more.clicked.connect(self._show_all)
         row.addStretch(1)
         row.addWidget(self._more)
-        self._sheet: QDialog | None = None
+        self._sheet: Dialog | None = None
         self.show_in_row(IN_THE_ROW)
 
     @property
-    def sheet(self) -> QDialog | None:
+    def sheet(self) -> Dialog | None:
         """The sheet with all keys, once it was asked for."""
         return self._sheet
 
@@ -142,7 +143,7 @@ class Deeds(QWidget):
     @Slot()
     def _show_all(self) -> None:
         if self._sheet is None:
-            sheet = QDialog(self)
+            sheet = Dialog(self)
             sheet.setWindowTitle(self.tr("Everything that can be done here"))
             grid = QGridLayout(sheet)
             for place, deed in enumerate(DEEDS):

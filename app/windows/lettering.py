@@ -6,9 +6,11 @@ import re
 
 from PySide6.QtCore import QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from app.language import worded
 from app.windows.theme import shades, sized_font
+from app.windows.worded import Button, WordedWidget
 
 _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _UNIT_APART = re.compile(r"(?<=\d) (?=(?:mV|mA|V|A|W|Ω|°C|min|s|%)\b)|(?<=±) ")
@@ -26,7 +28,7 @@ def largest_fitting(widget: QWidget, text: str, box: QRect, largest: float, bold
     return largest * _STEPS[-1]
 
 
-def draw_plate(painter: QPainter, button: QPushButton, radius: float) -> tuple[QRectF, str]:
+def draw_plate(painter: QPainter, button: Button, radius: float) -> tuple[QRectF, str]:
     """Draw the ground of a key as the button stands (pressed, in focus, without effect).
 
     Returns the plate's place and the colour in which to write on it.
@@ -44,12 +46,12 @@ def draw_plate(painter: QPainter, button: QPushButton, radius: float) -> tuple[Q
     return plate, ink
 
 
-class Sentence(QWidget):
+class Sentence(WordedWidget):
     """One sentence, as large as fits."""
 
     def __init__(self, largest: float, bold: bool = True, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._text = self._set = ""
+        self._text = ""
         self._largest = largest
         self._bold = bold
         self._colour = ""
@@ -64,8 +66,6 @@ class Sentence(QWidget):
         """Show other words; `colour` empty means ink."""
         if (text, colour) != (self._text, self._colour):
             self._text, self._colour = text, colour
-            # A value and its unit stay on one line, and "mV/min" in one piece (word joiner).
-            self._set = _UNIT_APART.sub("\u00a0", text).replace("/", "/\u2060")
             self.setAccessibleName(text)
             self.update()
 
@@ -86,14 +86,16 @@ class Sentence(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the sentence."""
         painter = QPainter(self)
-        size = largest_fitting(self, self._set, self.rect(), self._largest, self._bold)
+        # A value and its unit stay on one line, and "mV/min" in one piece (word joiner).
+        words = _UNIT_APART.sub("\u00a0", worded(self._text)).replace("/", "/\u2060")
+        size = largest_fitting(self, words, self.rect(), self._largest, self._bold)
         painter.setFont(sized_font(self, size, self._bold))
         painter.setPen(QColor(self._colour or shades().ink))
-        painter.drawText(self.rect(), int(_WRAP), self._set)
+        painter.drawText(self.rect(), int(_WRAP), words)
         painter.end()
 
 
-class BigKey(QPushButton):
+class BigKey(Button):
     """The key for the next thing: says what it will do, and with which key."""
 
     def __init__(self, key_name: str, parent: QWidget | None = None) -> None:
@@ -116,7 +118,7 @@ class BigKey(QPushButton):
         With an empty label it does nothing, and `instead` says what is to be done; `cap` is the key for that.
         """
         cap = cap or self._key_name
-        shown = self.text(), self._instead, self._cap
+        shown = self.english(), self._instead, self._cap
         if (label, instead, cap) != shown or bool(label) != self.isEnabled():
             self.setText(label)
             self._instead, self._cap = instead, cap
@@ -136,14 +138,14 @@ class BigKey(QPushButton):
         live = self.isEnabled()
         plate, ink = draw_plate(painter, self, 18.0)
         cap_font = sized_font(self, max(12.0, self.height() * 0.15))
-        cap_width = QFontMetrics(cap_font).horizontalAdvance(self._cap) + 22
+        cap_width = QFontMetrics(cap_font).horizontalAdvance(worded(self._cap)) + 22
         cap = QRectF(plate.left() + 14, plate.center().y() - 17, cap_width, 34)
         painter.setPen(QPen(QColor(ink), 2.0))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRoundedRect(cap, 7.0, 7.0)
         painter.setFont(cap_font)
-        painter.drawText(cap, Qt.AlignmentFlag.AlignCenter, self._cap)
-        words = self.text() or self._instead or self.tr("nothing to do now")
+        painter.drawText(cap, Qt.AlignmentFlag.AlignCenter, worded(self._cap))
+        words = self.text() or worded(self._instead or self.tr("nothing to do now"))
         box = QRectF(cap.right() + 14, plate.top() + 6, plate.right() - cap.right() - 26, plate.height() - 12)
         largest = min(34.0, self.height() * 0.32) if live else 18.0
         size = largest_fitting(self, words, box.toRect(), largest, bold=live)

@@ -34,7 +34,7 @@ if TYPE_CHECKING:  # what the start screen does without is imported once the win
 FRAME_MS = 45
 
 
-class MainWindow(QMainWindow):
+class MainWindow(Worded, QMainWindow):
     """Shows one screen at a time. Until there is a workshop it shows the start screen with its `lists`."""
 
     closing = Signal()

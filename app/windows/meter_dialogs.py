@@ -10,16 +10,9 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QDialog,
     QHBoxLayout,
     QHeaderView,
-    QLabel,
-    QLineEdit,
-    QListWidget,
     QListWidgetItem,
-    QPushButton,
-    QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
@@ -27,12 +20,13 @@ from PySide6.QtWidgets import (
 from app.windows.errand import Errand
 from app.windows.ports import FoundMeters, Workshop
 from app.windows.told_dialog import ToldDialog
+from app.windows.worded import Button, Dialog, Label, LineEdit, List, Table, list_item, table_item
 from drivers.checking import CheckLine
 
 _ADDRESS = Qt.ItemDataRole.UserRole
 
 
-class InputDialog(QDialog):
+class InputDialog(Dialog):
     """Asks whether a meter's input is isolated from earth. `answered` carries True, False, or None."""
 
     answered = Signal(object)
@@ -41,11 +35,11 @@ class InputDialog(QDialog):
         super().__init__(parent)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("Asked once for each meter"))
-        words = QLabel(question, self)
+        words = Label(question, self)
         words.setWordWrap(True)
-        self.isolated = QPushButton(self.tr("It is &isolated"), self)
-        self.earthed = QPushButton(self.tr("It is &earthed"), self)
-        self.unknown = QPushButton(self.tr("I do not &know"), self)
+        self.isolated = Button(self.tr("It is &isolated"), self)
+        self.earthed = Button(self.tr("It is &earthed"), self)
+        self.unknown = Button(self.tr("I do not &know"), self)
         self.isolated.clicked.connect(self._isolated)
         self.earthed.clicked.connect(self._earthed)
         self.unknown.clicked.connect(self.reject)
@@ -129,7 +123,7 @@ class InputGate(QObject):
         self._go_on()
 
 
-class MetersDialog(QDialog):
+class MetersDialog(Dialog):
     """An address, what is there to choose from, and what a check of it found. `watch` carries the address."""
 
     watch = Signal(str)
@@ -142,24 +136,24 @@ class MetersDialog(QDialog):
         self._checking.done.connect(self._checked)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("Find or check a meter"))
-        self.address = QLineEdit(address, self)
+        self.address = LineEdit(address, self)
         self.address.setPlaceholderText("TCPIP0::192.168.1.20::hislip0::INSTR")
         self.address.setAccessibleName(self.tr("Address of a meter"))
-        self.check_button = QPushButton(self.tr("&Check it"), self)
+        self.check_button = Button(self.tr("&Check it"), self)
         self.check_button.clicked.connect(self.check)
         self.check_button.setDefault(True)
-        self.tell_button = QPushButton(self.tr("&Tell about it …"), self)
+        self.tell_button = Button(self.tr("&Tell about it …"), self)
         self.tell_button.clicked.connect(self.tell)
         self.told: ToldDialog | None = None
-        self.watch_button = QPushButton(self.tr("&Watch it"), self)
+        self.watch_button = Button(self.tr("&Watch it"), self)
         self.watch_button.clicked.connect(self._watch)
-        self.list = QListWidget(self)
+        self.list = List(self)
         self.list.setAccessibleName(self.tr("Meters that are there"))
         self.list.itemClicked.connect(self._choose)
         self.list.itemActivated.connect(self._choose)
-        self.state = QLabel(self)
+        self.state = Label(self)
         self.state.setWordWrap(True)
-        self.table = QTableWidget(0, 3, self)
+        self.table = Table(0, 3, self)
         self.table.setAccessibleName(self.tr("What the check found"))
         self._arrange()
         self.search()
@@ -200,9 +194,9 @@ class MetersDialog(QDialog):
         self.list.clear()
         for card in found.meters:
             words = f"{card.key}    {card.title}" + (f"\n{card.detail}" if card.detail else "")
-            item = QListWidgetItem(words, self.list)
+            item = list_item(words, self.list)
             item.setData(_ADDRESS, card.key)
-        item = QListWidgetItem(self.tr("typed    the display that you read off"), self.list)
+        item = list_item(self.tr("typed    the display that you read off"), self.list)
         item.setData(_ADDRESS, "typed")
         self.state.setText("\n".join(found.troubles))
 
@@ -240,9 +234,7 @@ class MetersDialog(QDialog):
         self.table.setRowCount(len(lines))
         for row, line in enumerate(lines):
             for column, words in enumerate((line.what, marks[line.good], line.found)):
-                item = QTableWidgetItem(words)
-                item.setToolTip(words)
-                self.table.setItem(row, column, item)
+                self.table.setItem(row, column, table_item(words))
         bad = [line.what for line in lines if line.good is False]
         self.state.setText(
             self.tr("Against a bias measurement speaks: {what}.").format(what=", ".join(bad))

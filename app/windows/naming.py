@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialogButtonBox, QVBoxLayout, QWidget
+
+from app.language import worded
+from app.windows.worded import Dialog, Form, Label, LineEdit
 
 
-class NamingDialog(QDialog):
+class NamingDialog(Dialog):
     """Asks for unit and job; both may stay empty."""
 
     named = Signal(str, str)
@@ -15,21 +18,21 @@ class NamingDialog(QDialog):
         super().__init__(parent)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("Name unit and job"))
-        self.unit = QLineEdit(self)
+        self.unit = LineEdit(self)
         self.unit.setPlaceholderText(self.tr("model and serial number"))
-        self.job = QLineEdit(self)
+        self.job = LineEdit(self)
         self.job.setPlaceholderText(self.tr("job number"))
-        form = QFormLayout()
+        form = Form()
         form.addRow(self.tr("&Unit"), self.unit)
         form.addRow(self.tr("&Job"), self.job)
         buttons = QDialogButtonBox(self)
-        buttons.addButton(self.tr("Keep"), QDialogButtonBox.ButtonRole.AcceptRole)
-        buttons.addButton(self.tr("Not now"), QDialogButtonBox.ButtonRole.RejectRole)
+        buttons.addButton(worded(self.tr("Keep")), QDialogButtonBox.ButtonRole.AcceptRole)
+        buttons.addButton(worded(self.tr("Not now")), QDialogButtonBox.ButtonRole.RejectRole)
         buttons.accepted.connect(self.accept)
         buttons.rejected.connect(self.reject)
         self.accepted.connect(self._say)
         layout = QVBoxLayout(self)
-        layout.addWidget(QLabel(self.tr("The readings are kept, named or not."), self))
+        layout.addWidget(Label(self.tr("The readings are kept, named or not."), self))
         layout.addLayout(form)
         layout.addWidget(buttons)
         self.setMinimumWidth(420)

@@ -9,12 +9,13 @@ from PySide6.QtGui import QColor, QHideEvent, QPainter, QPaintEvent, QPen, QShow
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.windows.theme import shades
+from app.windows.worded import WordedWidget
 
 _STEP_MS = 50
 _ROUND_S = 2.0  # there and back
 
 
-class PassingBead(QWidget):
+class PassingBead(WordedWidget):
     """Moves while it is shown."""
 
     def __init__(self, parent: QWidget | None = None) -> None:

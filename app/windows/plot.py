@@ -18,15 +18,17 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QResizeEvent
-from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.bench.snapshot import Trace
+from app.language import worded
 from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades, sized_font
 from app.windows.trace_canvas import Cursor, Shown, TraceCanvas
 from app.windows.trace_cursors import Cursors, cursor_words
 from app.windows.trace_scene import Overlay, TraceScene
+from app.windows.worded import Label, WordedWidget
 from app.windows.wording import clock
 from drivers.reading import Unit
 from procedures.analysis.channel import ChannelSetup
@@ -91,7 +93,7 @@ class ScaleAxis(pg.AxisItem):  # type: ignore[misc]
         return [signed(f"{v * scale:.{places}f}") for v in values]
 
 
-class LivePlot(QWidget):
+class LivePlot(WordedWidget):
     """Traces of some channels. Feed it with `show_bench`; it follows the newest reading by itself."""
 
     cursors_changed = Signal()
@@ -138,9 +140,9 @@ class LivePlot(QWidget):
         self.take_shades()
 
     def _arrange(self) -> None:
-        self._aside = QLabel(self.tr("looking back – returns to now by itself (Home: at once)"), self)
+        self._aside = Label(self.tr("looking back – returns to now by itself (Home: at once)"), self)
         self._aside.hide()
-        self._read_out = QLabel(self)
+        self._read_out = Label(self)
         self._read_out.setFont(self._small)
         self._read_out.setContentsMargins(62, 0, 8, 2)
         self._read_out.hide()
@@ -218,14 +220,14 @@ class LivePlot(QWidget):
     def _make_axes(self, traces: Sequence[Trace], setups: Sequence[ChannelSetup]) -> None:
         volts = any(t.unit is Unit.VOLT for t in traces) or not traces
         self._left_axis.setScale(1000.0 if volts else 1.0)
-        self._left_axis.setLabel(self.tr("mV") if volts else traces[0].unit.value, **TITLE)
-        self._time_axis.setLabel(self.tr("elapsed, min:s"), **TITLE)
+        self._left_axis.setLabel(worded(self.tr("mV")) if volts else traces[0].unit.value, **TITLE)
+        self._time_axis.setLabel(worded(self.tr("elapsed, min:s")), **TITLE)
         ohms = {s.resistance_ohm for s in setups if s.unit is Unit.VOLT}
         ohm = ohms.pop() if len(ohms) == 1 else None
         self._plot.getPlotItem().showAxis("right", volts and ohm is not None)
         if volts and ohm is not None:
             self._right_axis.setScale(1000.0 / ohm)
-            self._right_axis.setLabel(self.tr("mA"), **TITLE)
+            self._right_axis.setLabel(worded(self.tr("mA")), **TITLE)
 
     def redraw_axes(self) -> None:
         """Write the figures at the axes anew, such as with another decimal sign."""
@@ -283,7 +285,7 @@ class LivePlot(QWidget):
     def _needed_s(self) -> float:
         """What is in view while following: all so far, and room for the names at the end of the lines."""
         metrics = QFontMetrics(self._small)
-        names = max((metrics.horizontalAdvance(c) for c in self._scene.labels), default=0) + 14.0
+        names = max((metrics.horizontalAdvance(worded(c)) for c in self._scene.labels), default=0) + 14.0
         share = min(0.4, names / max(self._plot.width() - 130.0, 100.0))
         return float(max(LEAST_SPAN_S, self._scene.end_s) / (1.0 - share))
 
@@ -379,7 +381,7 @@ class LivePlot(QWidget):
             self.cursors_changed.emit()
         if drawn:
             words = cursor_words(self._cursors, self._scene.traces, picture)
-            if words != self._read_out.text():
+            if words != self._read_out.english():
                 self._read_out.setText(words)
                 self._read_out.setAccessibleName(words)
 
@@ -414,6 +416,8 @@ class LivePlot(QWidget):
     def changeEvent(self, event: QEvent) -> None:
         """Follow a change of palette, and a move to a screen of another scale."""
         super().changeEvent(event)
+        if event.type() is QEvent.Type.LanguageChange and self._scene.picture is not None:
+            self._make_axes(self._scene.traces, self._scene.picture.setups)
         if event.type() in (
             QEvent.Type.DevicePixelRatioChange,
             QEvent.Type.PaletteChange,

@@ -26,15 +26,15 @@ from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
     QHBoxLayout,
-    QLabel,
-    QPushButton,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
 
+from app.language import worded
 from app.windows.chooser import Chooser
 from app.windows.theme import shades, sized_font
+from app.windows.worded import Button, Label, WordedWidget
 from procedures.events import Supply
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ _FEED_KEYS = ("Ctrl+Shift+O", "Ctrl+Shift+L", "Ctrl+Shift+R", "Ctrl+Shift+P")
 SPEEDS = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)
 
 
-class TrimmerKnob(QWidget):
+class TrimmerKnob(WordedWidget):
     """A screw head seen from above. Wheel and arrow keys turn it a touch, with Ctrl or Page keys ten."""
 
     turned = Signal(str, float)
@@ -147,7 +147,7 @@ class TrimmerKnob(QWidget):
             painter.drawArc(edge_box, round(16 * (turn - sweep / 2.0)), max(16, round(16 * sweep)))
         painter.setPen(QColor(colours.ink))
         painter.setFont(sized_font(self, 14))
-        text = self._channel
+        text = worded(self._channel)
         box = QRectF(0, self.height() - 22, self.width(), 22)
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
         painter.end()
@@ -161,14 +161,14 @@ class PracticePanel(QFrame):
         self.setProperty("role", "practice")
         self._controls = controls
         hands = controls.hands()
-        self._title = title = QLabel(self.tr("Your hands at the unit"), self)
+        self._title = title = Label(self.tr("Your hands at the unit"), self)
         title.setStyleSheet("font-weight: 600; font-size: 15px;")
         self._unlike = self._sentence()
-        self._probes = QLabel(self)
+        self._probes = Label(self)
         self._probes.setWordWrap(True)
         self._probes.setStyleSheet("font-size: 14px;")
         feeds = self._feed_row()
-        self._lid = QPushButton(self.tr("Lid"), self)
+        self._lid = Button(self.tr("Lid"), self)
         self._lid.setCheckable(True)
         self._lid.clicked.connect(self._fit_lid)
         self._key_of(self._lid, "Ctrl+Shift+D")
@@ -200,14 +200,14 @@ class PracticePanel(QFrame):
         return self._knobs
 
     @property
-    def lid_button(self) -> QPushButton:
+    def lid_button(self) -> Button:
         """Puts the cover on or takes it off."""
         return self._lid
 
-    def feed_button(self, supply: Supply) -> QPushButton:
+    def feed_button(self, supply: Supply) -> Button:
         """The switch position for a feed."""
         button = self._feeds.button(self._feed_kinds.index(supply))
-        assert isinstance(button, QPushButton)
+        assert isinstance(button, Button)
         return button
 
     def _feed_row(self) -> QHBoxLayout:
@@ -218,7 +218,7 @@ class PracticePanel(QFrame):
         self._feed_kinds = (Supply.OFF, Supply.SERIES_LAMP, Supply.REDUCED, Supply.MAINS)
         words = (self.tr("Off"), self.tr("Lamp"), self.tr("Low"), self.tr("Mains"))  # Low: reduced mains
         for number, text in enumerate(words):
-            button = QPushButton(text, self)
+            button = Button(text, self)
             button.setCheckable(True)
             button.setAccessibleName(self.tr("Switch of the simulated unit: {text}").format(text=text))
             self._key_of(button, _FEED_KEYS[number])
@@ -236,11 +236,11 @@ class PracticePanel(QFrame):
         knobs.setSpacing(4)
         for number, knob in enumerate(self._knobs):
             knob.turned.connect(self._turn)
-            slip = QPushButton(self.tr("Slip probe"), self)
+            slip = Button(self.tr("Slip probe"), self)
             slip.setAccessibleName(self.tr("Let the probe slip: {channel}").format(channel=knob.channel))
             slip.setStyleSheet("padding: 3px 4px; font-size: 14px;")
             self._slips.addButton(slip, number)
-            short = QPushButton(self.tr("Short it"), self)
+            short = Button(self.tr("Short it"), self)
             short.setAccessibleName(
                 self.tr("Slip and short a device: {channel}").format(channel=knob.channel)
             )
@@ -254,7 +254,7 @@ class PracticePanel(QFrame):
         self._shorts.idClicked.connect(self._short)
         return knobs
 
-    def _key_of(self, button: QPushButton, keys: str) -> None:
+    def _key_of(self, button: Button, keys: str) -> None:
         """Give a button a key, and say so in its tip."""
         sequence = QKeySequence(keys)
         # Not the button's own shortcut: that would go with the next text, and press late.
@@ -267,8 +267,8 @@ class PracticePanel(QFrame):
         held = next((i for i, knob in enumerate(self._knobs) if knob.hasFocus()), -1)
         self._knobs[(held + 1) % len(self._knobs)].setFocus(Qt.FocusReason.ShortcutFocusReason)
 
-    def _sentence(self) -> QLabel:
-        label = QLabel(self)
+    def _sentence(self) -> Label:
+        label = Label(self)
         label.setProperty("role", "trouble")
         label.setWordWrap(True)
         label.hide()
@@ -281,7 +281,7 @@ class PracticePanel(QFrame):
 
     def say(self, sentence: str) -> None:
         """Say where hands and words differ; empty while they agree."""
-        if sentence != self._unlike.text():
+        if sentence != self._unlike.english():
             self._unlike.setText(sentence)
             self._unlike.setVisible(bool(sentence))
 

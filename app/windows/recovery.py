@@ -5,24 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
-from PySide6.QtWidgets import (
-    QDialog,
-    QHBoxLayout,
-    QLabel,
-    QLineEdit,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from app.windows.errand import Errand
 from app.windows.passing_bead import PassingBead
 from app.windows.ports import Unfinished, Workshop
 from app.windows.theme import shades
+from app.windows.worded import Button, Dialog, Label, LineEdit
 from app.windows.wording import number_from, supply_words
 
 
-class RecoveryDialog(QDialog):
+class RecoveryDialog(Dialog):
     """Asks about one unfinished session. `off_minutes` is None when the amplifier was never off.
 
     `resume` and `close_session` carry the session's key and the minutes. Whoever carries them out says
@@ -37,29 +30,29 @@ class RecoveryDialog(QDialog):
         self._left = left
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("A session was left open"))
-        warning = QLabel(self._warning(), self)
+        warning = Label(self._warning(), self)
         warning.setStyleSheet(f"font-size: 26px; font-weight: 700; color: {shades().outside};")
         warning.setWordWrap(True)
-        facts = QLabel(self._facts(), self)
+        facts = Label(self._facts(), self)
         facts.setWordWrap(True)
-        self.minutes = QLineEdit(self)
+        self.minutes = LineEdit(self)
         self.minutes.setPlaceholderText(self.tr("empty: it was never off"))
-        question = QLabel(self.tr("For how many &minutes was the amplifier off since then?"), self)
+        question = Label(self.tr("For how many &minutes was the amplifier off since then?"), self)
         question.setBuddy(self.minutes)
         question.setVisible(not left.practice)
         self.minutes.setVisible(not left.practice)
         self.minutes.setAccessibleName(self.tr("Minutes for which the amplifier was off"))
-        self._trouble = QLabel(left.reason, self)
+        self._trouble = Label(left.reason, self)
         self._trouble.setProperty("role", "trouble")
         self._trouble.setWordWrap(True)
-        self.resume_button = QPushButton(self.tr("Go on in a new &segment"), self)
+        self.resume_button = Button(self.tr("Go on in a new &segment"), self)
         self.resume_button.setEnabled(left.resumable)
         self.resume_button.clicked.connect(self._resume)
-        self.close_button = QPushButton(self.tr("&Close the session as it stands"), self)
+        self.close_button = Button(self.tr("&Close the session as it stands"), self)
         self.close_button.clicked.connect(self._close)
-        self.later_button = QPushButton(self.tr("Ask me &later"), self)
+        self.later_button = Button(self.tr("Ask me &later"), self)
         self.later_button.clicked.connect(self.reject)
-        self._doing = QLabel(self)
+        self._doing = Label(self)
         self._doing.hide()
         self._bead = PassingBead(self)
         self._bead.hide()

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSlider, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from app.windows.chooser import Chooser
 from app.windows.ports import Replayed
 from app.windows.theme import sized_font
+from app.windows.worded import Button, Label, Slider
 from app.windows.wording import clock
 
 STEP_S = 10.0
@@ -23,20 +24,20 @@ class ReplayStrip(QWidget):
     def __init__(self, replayed: Replayed, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._replayed = replayed
-        self._slider = QSlider(Qt.Orientation.Horizontal, self)
+        self._slider = Slider(Qt.Orientation.Horizontal, self)
         self._slider.setRange(0, max(1, round(replayed.length_s)))
         self._slider.setPageStep(60)
         self._slider.setMinimumHeight(36)
         self._slider.setAccessibleName(self.tr("Moment of the session"))
         self._slider.valueChanged.connect(self._sought)
-        self._words = QLabel(self)
+        self._words = Label(self)
         self._words.setFont(sized_font(self, 20, bold=True))
         self._speed = Chooser(self.tr("Speed of the replay"), self)
         self._speed.addItems([self.tr("×{n} speed").format(n=f"{s:g}") for s in SPEEDS])
         self._speed.setCurrentIndex(SPEEDS.index(min(SPEEDS, key=lambda s: abs(s - replayed.speed))))
         self._speed.activated.connect(self._set_speed)
         self._speed.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.practised = QPushButton(self.tr("&How it went"), self)
+        self.practised = Button(self.tr("&How it went"), self)
         self.practised.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.practised.setMinimumHeight(42)
         self.practised.clicked.connect(self.how_it_went)
@@ -51,7 +52,7 @@ class ReplayStrip(QWidget):
         self.refresh()
 
     @property
-    def slider(self) -> QSlider:
+    def slider(self) -> Slider:
         """The moment."""
         return self._slider
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QCoreApplication, Qt
-from PySide6.QtWidgets import QMessageBox, QPushButton, QWidget
+from PySide6.QtWidgets import QPushButton, QWidget
+
+from app.windows.worded import MessageBox
 
 
-class RunQuestion(QMessageBox):
+class RunQuestion(MessageBox):
     """End it, go on (the default), or, where `leave_open` has words, leave it open for the next start."""
 
     def __init__(
@@ -23,12 +25,12 @@ class RunQuestion(QMessageBox):
                 "The readings are kept. The program cannot switch the amplifier off: do that yourself.",
             )
         )
-        self._end = self.addButton(end, QMessageBox.ButtonRole.AcceptRole)
+        self._end = self.add_button(end, MessageBox.ButtonRole.AcceptRole)
         self._open: QPushButton | None = None
         if leave_open:
-            self._open = self.addButton(leave_open, QMessageBox.ButtonRole.ActionRole)
-        stay = self.addButton(
-            QCoreApplication.translate("RunQuestion", "Go on"), QMessageBox.ButtonRole.RejectRole
+            self._open = self.add_button(leave_open, MessageBox.ButtonRole.ActionRole)
+        stay = self.add_button(
+            QCoreApplication.translate("RunQuestion", "Go on"), MessageBox.ButtonRole.RejectRole
         )
         self.setDefaultButton(stay)
         self.setEscapeButton(stay)

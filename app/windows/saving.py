@@ -7,6 +7,8 @@ from collections.abc import Callable
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QWidget
 
+from app.language import worded
+
 
 def ask_for_csv(parent: QWidget, title: str, chosen: Callable[[str], None]) -> QFileDialog:
     """Ask for a CSV file; see `ask_for_file`."""
@@ -18,7 +20,7 @@ def ask_for_file(parent: QWidget, title: str, suffix: str, chosen: Callable[[str
 
     The caller keeps what is returned: nothing else does.
     """
-    dialog = QFileDialog(parent, title)
+    dialog = QFileDialog(parent, worded(title))
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
     dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
     dialog.setDefaultSuffix(suffix)

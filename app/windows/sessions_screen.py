@@ -20,10 +20,6 @@ from PySide6.QtWidgets import (
     QApplication,
     QFileDialog,
     QHBoxLayout,
-    QLabel,
-    QListWidget,
-    QListWidgetItem,
-    QPushButton,
     QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -31,11 +27,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.language import worded
 from app.windows.naming import NamingDialog
 from app.windows.ports import SessionShelf
 from app.windows.saving import ask_for_csv, ask_for_file
 from app.windows.start_lists import SessionLine
 from app.windows.theme import shades, sized_font
+from app.windows.worded import Button, Label, List, list_item
 from app.windows.wording import clock
 
 
@@ -67,13 +65,15 @@ class SessionPainter(QStyledItemDelegate):
         painter.setPen(QColor(colours.ink))
         painter.setFont(sized_font(widget, 20, bold=True))
         left = QRectF(box.left() + 24, box.top() + 8, 560, 30)
-        title = painter.fontMetrics().elidedText(line.title, Qt.TextElideMode.ElideRight, int(left.width()))
+        title = painter.fontMetrics().elidedText(
+            worded(line.title), Qt.TextElideMode.ElideRight, int(left.width())
+        )
         painter.drawText(left, int(Qt.AlignmentFlag.AlignVCenter), title)
         painter.setFont(sized_font(widget, 16))
         painter.setPen(QColor(colours.muted))
         practice = QCoreApplication.translate("SessionPainter", "practice")
         words = " · ".join([line.started, line.procedure, *([practice] if line.practice else [])])
-        painter.drawText(left.translated(0, 28), int(Qt.AlignmentFlag.AlignVCenter), words)
+        painter.drawText(left.translated(0, 28), int(Qt.AlignmentFlag.AlignVCenter), worded(words))
         self._thread(
             painter, line, QRectF(box.left() + 600, box.top(), box.width() - 620, box.height()), widget
         )
@@ -99,7 +99,7 @@ class SessionPainter(QStyledItemDelegate):
         painter.setFont(sized_font(widget, 15))
         painter.setPen(QColor(colours.muted))
         below = QRectF(box.left(), y + 14, box.width(), 26)
-        painter.drawText(below, int(Qt.AlignmentFlag.AlignVCenter), line.outcome)
+        painter.drawText(below, int(Qt.AlignmentFlag.AlignVCenter), worded(line.outcome))
 
 
 class SessionsScreen(QWidget):
@@ -114,16 +114,16 @@ class SessionsScreen(QWidget):
         self._lines: tuple[SessionLine, ...] = ()
         self._naming: NamingDialog | None = None
         self._saving: QFileDialog | None = None
-        title = QLabel(self.tr("Look back"), self)
+        title = Label(self.tr("Look back"), self)
         title.setStyleSheet("font-size: 32px; font-weight: 700;")
-        self._table = QListWidget(self)
+        self._table = List(self)
         self._table.setAccessibleName(self.tr("Past sessions, newest first"))
         self._table.setItemDelegate(SessionPainter(self._table))
-        self._table.setStyleSheet("QListWidget { background: transparent; border: 0; }")
-        self._table.setVerticalScrollMode(QListWidget.ScrollMode.ScrollPerPixel)
+        self._table.setStyleSheet("List { background: transparent; border: 0; }")
+        self._table.setVerticalScrollMode(List.ScrollMode.ScrollPerPixel)
         self._table.itemActivated.connect(self._open)
         self._table.currentRowChanged.connect(self._selected)
-        self._said = QLabel(self)
+        self._said = Label(self)
         self._said.setWordWrap(True)
         self._said.setStyleSheet("font-weight: 600;")
         self._open_button = self._button(self.tr("&Open and replay"), self._open)
@@ -146,14 +146,14 @@ class SessionsScreen(QWidget):
         layout.addLayout(row)
         self.refresh()
 
-    def _button(self, text: str, does: object) -> QPushButton:
-        button = QPushButton(text, self)
+    def _button(self, text: str, does: object) -> Button:
+        button = Button(text, self)
         button.setMinimumHeight(48)
         button.clicked.connect(does)
         return button
 
     @property
-    def table(self) -> QListWidget:
+    def table(self) -> List:
         """The list."""
         return self._table
 
@@ -172,7 +172,7 @@ class SessionsScreen(QWidget):
         self._lines = self._shelf.sessions()
         self._table.clear()
         for line in self._lines:
-            item = QListWidgetItem(f"{line.title}, {line.started}, {line.procedure}, {line.outcome}")
+            item = list_item(f"{line.title}, {line.started}, {line.procedure}, {line.outcome}")
             item.setData(Qt.ItemDataRole.UserRole, line)
             self._table.addItem(item)
         keys = [line.key for line in self._lines]

@@ -8,20 +8,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtGui import QImageReader, QKeySequence, QShortcut
-from PySide6.QtWidgets import (
-    QApplication,
-    QDialog,
-    QDialogButtonBox,
-    QFileDialog,
-    QFormLayout,
-    QHBoxLayout,
-    QLabel,
-    QLineEdit,
-    QPlainTextEdit,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QApplication, QDialogButtonBox, QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.settings import Letterhead
 from app.windows.choice_ports import Choices
@@ -29,6 +16,7 @@ from app.windows.chooser import Chooser
 from app.windows.foot_key import KeyLearner, in_use, key_words
 from app.windows.number_sign import NUMBER_SIGN, sign_of
 from app.windows.theme import THEME, Look
+from app.windows.worded import Button, Dialog, Form, Label, LineEdit, TextEdit
 from app.windows.working_screen import WorkingScreen
 
 SETTINGS_KEY = "Ctrl+,"
@@ -43,11 +31,11 @@ class FootRow(QWidget):
     def __init__(self, kept: str, parent: QWidget) -> None:
         super().__init__(parent)
         self._kept = kept
-        self._words = QLabel(self)
+        self._words = Label(self)
         self._words.setWordWrap(True)
-        self.learn = QPushButton(self.tr("Learn it: press the pedal after this"), self)
+        self.learn = Button(self.tr("Learn it: press the pedal after this"), self)
         self.learn.setAutoDefault(False)
-        self.forget = QPushButton(self.tr("Forget it"), self)
+        self.forget = Button(self.tr("Forget it"), self)
         self.forget.setAutoDefault(False)
         self.learner = KeyLearner(self)
         keys = QHBoxLayout()
@@ -108,17 +96,17 @@ class LetterheadRows(QObject):
         self._parent = parent
         self._head = head
         self._choosing: QFileDialog | None = None
-        self.name = QLineEdit(head.name, parent)
+        self.name = LineEdit(head.name, parent)
         self.name.setMaxLength(200)
         self.name.setAccessibleName(self.tr("The workshop's name"))
-        self.address = QPlainTextEdit(head.address, parent)
+        self.address = TextEdit(head.address, parent)
         self.address.setFixedHeight(84)
         self.address.setTabChangesFocus(True)
         self.address.setAccessibleName(self.tr("The workshop's address"))
-        self.picture = QLineEdit(head.picture, parent)
+        self.picture = LineEdit(head.picture, parent)
         self.picture.setMaxLength(1000)
         self.picture.setAccessibleName(self.tr("Picture file, PNG or JPEG"))
-        self.look = QPushButton(self.tr("Choose …"), parent)
+        self.look = Button(self.tr("Choose …"), parent)
         self.look.setAccessibleName(self.tr("Choose the picture"))
         self.look.setAutoDefault(False)
         self.paper = Chooser(self.tr("Paper"), parent, letter=16.0)
@@ -186,7 +174,7 @@ class LetterheadRows(QObject):
         self._choose()
 
 
-class SettingsSheet(QDialog):
+class SettingsSheet(Dialog):
     """The sheet. `changed` follows everything that was taken up; the window then shows it."""
 
     changed = Signal()
@@ -202,7 +190,7 @@ class SettingsSheet(QDialog):
         self.sign = self._chooser(self.tr("Decimal sign"), self._signs(), now.decimal_sign)
         self.foot = FootRow(now.foot_key, self)
         self.head = LetterheadRows(now.letterhead, self)
-        self.notice = QLabel(self)
+        self.notice = Label(self)
         self.notice.setWordWrap(True)
         self.notice.setProperty("role", "trouble")
         self._arrange()
@@ -237,10 +225,10 @@ class SettingsSheet(QDialog):
         return made
 
     def _arrange(self) -> None:
-        form = QFormLayout()
+        form = Form()
         form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
-        form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+        form.setFieldGrowthPolicy(Form.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+        form.setRowWrapPolicy(Form.RowWrapPolicy.WrapLongRows)
         form.setVerticalSpacing(8)
         form.setHorizontalSpacing(18)
         form.addRow(self.tr("Shades"), self.look)

@@ -7,13 +7,14 @@ the window's shades.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QSize
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
 from app.bench.audio.signals import Signals
+from app.language import worded
 from app.reports.audio_pictures import (
     bias_picture,
     power_picture,
@@ -24,6 +25,7 @@ from app.reports.audio_pictures import (
 from app.reports.curve_picture import CurvePicture, Inks, paint_curves
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades
+from app.windows.worded import WordedWidget
 from procedures.analysis.audio.fitness import CannotMeasure
 
 _OF_MEASURE = {
@@ -73,7 +75,22 @@ def bias_of(picture: BenchPicture) -> Bias | None:
     return Bias(emitter_ohm, idle, target, measured)
 
 
-class SignalView(QWidget):
+def _in_words(picture: CurvePicture) -> CurvePicture:
+    """The picture in the language of the window; printed ones stay English."""
+    return replace(
+        picture,
+        title=worded(picture.title),
+        subtitle=worded(picture.subtitle),
+        remark=worded(picture.remark),
+        marked=worded(picture.marked),
+        x=replace(picture.x, label=worded(picture.x.label)),
+        y=replace(picture.y, label=worded(picture.y.label)),
+        curves=tuple(replace(curve, name=worded(curve.name)) for curve in picture.curves),
+        limits=tuple(replace(limit, name=worded(limit.name)) for limit in picture.limits),
+    )
+
+
+class SignalView(WordedWidget):
     """One picture at a time of what was played; hidden while nothing was."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -167,5 +184,5 @@ class SignalView(QWidget):
         colours = shades()
         inks = Inks(colours.ground, colours.ink, colours.rule, colours.outside, colours.traces)
         painter = QPainter(self)
-        paint_curves(painter, self._picture, float(self.width()), float(self.height()), inks)
+        paint_curves(painter, _in_words(self._picture), float(self.width()), float(self.height()), inks)
         painter.end()

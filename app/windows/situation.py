@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QTimer, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from app.bench.sound.desk import MUTED
 from app.windows.lettering import Sentence
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades
+from app.windows.worded import Label
 from app.windows.wording import meter_words, supply_words
 from drivers.reading import MeterState
 
@@ -21,12 +22,12 @@ class SituationLine(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._unit = QLabel(self)
-        self._feed = QLabel(self)
+        self._unit = Label(self)
+        self._feed = Label(self)
         self._meters = Sentence(16.0, bold=False, parent=self)
-        self._sound = QLabel(self)
-        self._said = QLabel(self)
-        self._badge = QLabel(self)
+        self._sound = Label(self)
+        self._said = Label(self)
+        self._badge = Label(self)
         self._badge.hide()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 4, 12, 0)

@@ -6,39 +6,30 @@ Everything takes effect at once and is kept; there is nothing to confirm.
 from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, QTimer, Slot
-from PySide6.QtWidgets import (
-    QCheckBox,
-    QDialog,
-    QDialogButtonBox,
-    QFormLayout,
-    QHBoxLayout,
-    QLabel,
-    QSlider,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QDialogButtonBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.bench.sound.heard import Alarmed, GuidanceOver, Guiding, Heard, NeedsYou, Settled
 from app.settings import ChannelSound, SoundChoice
 from app.windows.chooser import Chooser, GoButton
 from app.windows.hearing_ports import SoundControls
 from app.windows.theme import shades
+from app.windows.worded import CheckBox, Dialog, Form, Label, Slider
 from app.windows.working_screen import WorkingScreen
 from procedures.events import Tier
 
 NOTICE_MS = 300
 
 
-def _box(words: str, parent: QWidget) -> QCheckBox:
+def _box(words: str, parent: QWidget) -> CheckBox:
     """A box that can be seen in every shade and hit with a glove."""
-    made = QCheckBox(words, parent)
+    made = CheckBox(words, parent)
     made.setMinimumHeight(40)
     colours = shades()
     made.setStyleSheet(
-        f"QCheckBox::indicator {{ width: 20px; height: 20px; border: 2px solid {colours.muted};"
+        f"CheckBox::indicator {{ width: 20px; height: 20px; border: 2px solid {colours.muted};"
         f" border-radius: 5px; background: {colours.raised}; }}"
-        f"QCheckBox::indicator:checked {{ background: {colours.accent}; border-color: {colours.ink}; }}"
-        f"QCheckBox:focus {{ color: {colours.traces[0]}; }}"
+        f"CheckBox::indicator:checked {{ background: {colours.accent}; border-color: {colours.ink}; }}"
+        f"CheckBox:focus {{ color: {colours.traces[0]}; }}"
     )
     return made
 
@@ -48,12 +39,12 @@ class Volume(QWidget):
 
     def __init__(self, name: str, volume: float, muted: bool, words: str, parent: QWidget) -> None:
         super().__init__(parent)
-        self.slider = QSlider(Qt.Orientation.Horizontal, self)
+        self.slider = Slider(Qt.Orientation.Horizontal, self)
         self.slider.setRange(0, 100)
         self.slider.setPageStep(10)
         self.slider.setMinimumSize(220, 40)
         self.slider.setAccessibleName(name)
-        self.figure = QLabel(self)
+        self.figure = Label(self)
         self.figure.setMinimumWidth(56)
         self.muted = _box(words, self)
         self.muted.setAccessibleName(f"{name}: {words}")
@@ -77,7 +68,7 @@ class Volume(QWidget):
         self.figure.setText(f"{percent} %")
 
 
-class SoundDialog(QDialog):
+class SoundDialog(Dialog):
     """The sheet. `channels` are those whose trimmers are guided."""
 
     def __init__(
@@ -115,7 +106,7 @@ class SoundDialog(QDialog):
         for words, heard in self._patterns():
             self.pattern.addItem(words, heard)
         self.hear = GoButton(self.tr("Hear it"), self)
-        self.notice = QLabel(self)
+        self.notice = Label(self)
         self.notice.setWordWrap(True)
         self.notice.setMinimumHeight(44)
         self._arrange()
@@ -143,9 +134,9 @@ class SoundDialog(QDialog):
         )
 
     def _arrange(self) -> None:
-        form = QFormLayout()
+        form = Form()
         form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+        form.setFieldGrowthPolicy(Form.FieldGrowthPolicy.AllNonFixedFieldsGrow)
         form.setVerticalSpacing(10)
         form.setHorizontalSpacing(18)
         form.addRow(self.tr("Everything"), self.all)

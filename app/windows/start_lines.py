@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
+from app.language import worded
 from app.windows.gauge import Level, LevelPicture
 from app.windows.lettering import Sentence
 from app.windows.theme import shades, sized_font
+from app.windows.worded import ComboBox, Label, LineEdit, WordedWidget
 
 if TYPE_CHECKING:
     from app.windows.start_lists import Card
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
 VERBS = 190  # style pixels: the column of the verbs
 
 
-class Title(QWidget):
+class Title(WordedWidget):
     """The program's name beside a level that rests in its window."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -48,7 +50,7 @@ class Title(QWidget):
         painter.setFont(sized_font(self, 18))
         painter.setPen(QColor(shades().muted))
         words = self.tr("Bias, set where it comes to rest.")
-        painter.drawText(QRectF(2, 56, self.width(), 28), Qt.AlignmentFlag.AlignVCenter, words)
+        painter.drawText(QRectF(2, 56, self.width(), 28), Qt.AlignmentFlag.AlignVCenter, worded(words))
         painter.end()
 
 
@@ -57,12 +59,12 @@ class Line(QWidget):
 
     def __init__(self, verb: str, explanation: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        title = QLabel(verb, self)
+        title = Label(verb, self)
         title.setStyleSheet("font-size: 32px; font-weight: 700;")
         title.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         title.setFixedWidth(VERBS)
         title.setMinimumHeight(52)
-        self._explanation = QLabel(explanation, self)
+        self._explanation = Label(explanation, self)
         self._explanation.setProperty("role", "quiet")
         self._explanation.setVisible(bool(explanation))
         self._explanation.setWordWrap(True)
@@ -82,13 +84,13 @@ class Line(QWidget):
         row.setSpacing(12)
         for part in parts:
             if isinstance(part, str):
-                word = QLabel(part, self)
+                word = Label(part, self)
                 word.setStyleSheet("font-size: 20px;")
                 row.addWidget(word)
             elif isinstance(part, QHBoxLayout):
                 row.addLayout(part)
             else:
-                row.addWidget(part, {QLineEdit: 3, Sentence: 1000}.get(type(part), 0))
+                row.addWidget(part, {LineEdit: 3, Sentence: 1000}.get(type(part), 0))
         row.addStretch(1)
         self._rows.insertLayout(self._rows.count() - 2, row)
 
@@ -104,7 +106,7 @@ class Line(QWidget):
         painter.end()
 
 
-def fill(box: QComboBox, cards: tuple[Card, ...], *, detailed: bool = False, prefer: str = "") -> None:
+def fill(box: ComboBox, cards: tuple[Card, ...], *, detailed: bool = False, prefer: str = "") -> None:
     """Offer the cards in a box; what was chosen stays chosen, else `prefer` is."""
     chosen = box.currentData()
     box.clear()

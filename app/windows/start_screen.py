@@ -10,21 +10,14 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, SignalInstance, Slot
 from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import (
-    QButtonGroup,
-    QHBoxLayout,
-    QLabel,
-    QLineEdit,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.windows.chooser import Chooser, GoButton
 from app.windows.lettering import Sentence
 from app.windows.practice_panel import SPEEDS
 from app.windows.start_lines import Line, Title, fill
 from app.windows.theme import shades
+from app.windows.worded import Button, Label, LineEdit
 from app.windows.wording import volts_from
 
 if TYPE_CHECKING:
@@ -58,7 +51,7 @@ class StartScreen(QWidget):
         self._cards: tuple[Card, ...] = ()
         self._ready = False
         self._asked: tuple[SignalInstance, tuple[object, ...]] | None = None
-        self._trouble = QLabel(self)
+        self._trouble = Label(self)
         self._trouble.setProperty("role", "trouble")
         self._trouble.setWordWrap(True)
         self._trouble.hide()
@@ -113,7 +106,7 @@ class StartScreen(QWidget):
             self.tr("Address of a meter"), "TCPIP0::192.168.1.20::hislip0::INSTR", 400
         )
         self._address.returnPressed.connect(self._watch_address)
-        self._find = QPushButton(self.tr("&find"), self)
+        self._find = Button(self.tr("&find"), self)
         self._find.setAccessibleName(self.tr("Find or check a meter"))
         self._find.setToolTip(self.tr("Find or check a meter"))
         self._find.setMinimumHeight(44)
@@ -139,7 +132,7 @@ class StartScreen(QWidget):
         )
         self._amplifier = Chooser(self.tr("Amplifier"), line)
         self._procedure = Chooser(self.tr("Procedure"), line)
-        self._target = QPushButton(self.tr("another: from &current and resistors"), line)
+        self._target = Button(self.tr("another: from &current and resistors"), line)
         self._target.clicked.connect(self._ask_targets)
         self._begin = GoButton(self.tr("Begin the &job"), line)
         self._begin.clicked.connect(self._begin_job)
@@ -161,7 +154,7 @@ class StartScreen(QWidget):
         self._practise.clicked.connect(self._begin_practice)
         self._practised = Chooser(self.tr("Procedure to be practised"), line)
         line.say(self.tr("a"), self._practised, self.tr("on the simulated"), self._unit)
-        self._tour = QPushButton(self.tr("or take the &tour: two minutes"), line)
+        self._tour = Button(self.tr("or take the &tour: two minutes"), line)
         self._tour.setMinimumHeight(48)
         self._tour.clicked.connect(self._begin_tour)
         line.say(self._practise, self.tr("at"), self._speed, self._tour)
@@ -171,7 +164,7 @@ class StartScreen(QWidget):
         line = Line(self.tr("Look back"), "", self)
         self._newest = Sentence(16.0, bold=False, parent=line)
         self._newest.setMinimumHeight(48)
-        self._open = QPushButton(self.tr("at past &sessions"), line)
+        self._open = Button(self.tr("at past &sessions"), line)
         self._open.setMinimumHeight(48)
         self._open.clicked.connect(self._look_back)
         line.say(self._open, self._newest)
@@ -179,14 +172,14 @@ class StartScreen(QWidget):
 
     def _settings_line(self) -> Line:
         line = Line(self.tr("Set up"), "", self)
-        self._set_up = QPushButton(self.tr("shades, language, foot s&witch, head of the report"), line)
+        self._set_up = Button(self.tr("shades, language, foot s&witch, head of the report"), line)
         self._set_up.setMinimumHeight(48)
         self._set_up.clicked.connect(self._choose)
         line.say(self._set_up)
         return line
 
-    def _field(self, name: str, example: str, width: int) -> QLineEdit:
-        field = QLineEdit(self)
+    def _field(self, name: str, example: str, width: int) -> LineEdit:
+        field = LineEdit(self)
         field.setPlaceholderText(example)
         field.setAccessibleName(name)
         field.setMinimumWidth(min(width, 170))
@@ -207,47 +200,47 @@ class StartScreen(QWidget):
         return self._newest.text
 
     @property
-    def meter_buttons(self) -> list[QPushButton]:
+    def meter_buttons(self) -> list[Button]:
         """One button for each remembered meter."""
-        return [b for b in self._meters.buttons() if isinstance(b, QPushButton)]
+        return [b for b in self._meters.buttons() if isinstance(b, Button)]
 
     @property
-    def value_field(self) -> QLineEdit:
+    def value_field(self) -> LineEdit:
         """Where a value is typed."""
         return self._value
 
     @property
-    def address_field(self) -> QLineEdit:
+    def address_field(self) -> LineEdit:
         """Where a meter's address is typed."""
         return self._address
 
     @property
-    def find_button(self) -> QPushButton:
+    def find_button(self) -> Button:
         """Opens the dialogue that finds and checks meters."""
         return self._find
 
     @property
-    def practise_button(self) -> QPushButton:
+    def practise_button(self) -> Button:
         """Begins the simulated bench."""
         return self._practise
 
     @property
-    def tour_button(self) -> QPushButton:
+    def tour_button(self) -> Button:
         """Begins the tour."""
         return self._tour
 
     @property
-    def job_button(self) -> QPushButton:
+    def job_button(self) -> Button:
         """Begins a guided job."""
         return self._begin
 
     @property
-    def sessions_button(self) -> QPushButton:
+    def sessions_button(self) -> Button:
         """Opens the past sessions."""
         return self._open
 
     @property
-    def settings_button(self) -> QPushButton:
+    def settings_button(self) -> Button:
         """Opens the settings."""
         return self._set_up
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, QTimer, Slot
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
-from PySide6.QtWidgets import QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
+from app.language import worded
 from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
+from app.windows.worded import Label, WordedWidget
 from app.windows.wording import plain
 from procedures.events import Outcome, RecordedValue, StepState, Verdict
 from procedures.view import RunView, StepLine
@@ -15,7 +17,7 @@ from procedures.view import RunView, StepLine
 _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
 
 
-class StepList(QWidget):
+class StepList(WordedWidget):
     """A thread with beads: done is filled, the present one is large, skipped is crossed."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -46,7 +48,7 @@ class StepList(QWidget):
 
     def _height(self, step: StepLine, width: int) -> int:
         font = sized_font(self, 17 * self.scale, bold=step.state is StepState.ACTIVE)
-        box = QFontMetrics(font).boundingRect(0, 0, max(80, width - 40), 400, int(_WRAP), step.title)
+        box = QFontMetrics(font).boundingRect(0, 0, max(80, width - 40), 400, int(_WRAP), worded(step.title))
         return box.height() + 9
 
     def hasHeightForWidth(self) -> bool:
@@ -77,7 +79,7 @@ class StepList(QWidget):
             painter.setFont(sized_font(self, 17 * self.scale, bold=active))
             painter.setPen(QColor(colours.ink if active else colours.muted))
             box = QRectF(34, top + 3, self.width() - 40, height)
-            painter.drawText(box, int(_WRAP), step.title)
+            painter.drawText(box, int(_WRAP), worded(step.title))
             top += height
         painter.end()
 
@@ -101,7 +103,7 @@ class StepList(QWidget):
             painter.drawEllipse(centre, 7.0, 5.0)
 
 
-class Findings(QWidget):
+class Findings(WordedWidget):
     """What the record holds so far: values by name, then verdicts with a shape for each outcome."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -133,7 +135,7 @@ class Findings(QWidget):
 
     def _height(self, text: str, width: int) -> int:
         metrics = QFontMetrics(sized_font(self, 15 * self.scale))
-        return metrics.boundingRect(0, 0, max(80, width - 40), 400, int(_WRAP), text).height() + 6
+        return metrics.boundingRect(0, 0, max(80, width - 40), 400, int(_WRAP), worded(text)).height() + 6
 
     def hasHeightForWidth(self) -> bool:
         """Lines wrap."""
@@ -158,7 +160,7 @@ class Findings(QWidget):
             self._sign(painter, QPointF(14.0, top + 12.0), outcome)
             height = self._height(text, self.width())
             painter.setPen(QColor(colours.ink if outcome else colours.muted))
-            painter.drawText(QRectF(34, top + 2, self.width() - 40, height), int(_WRAP), text)
+            painter.drawText(QRectF(34, top + 2, self.width() - 40, height), int(_WRAP), worded(text))
             top += height
         painter.end()
 
@@ -191,7 +193,7 @@ class StepsColumn(QScrollArea):
         self._step: str | None = None
         self._ended = False
         inner = QWidget(self)
-        self._title = QLabel(inner)
+        self._title = Label(inner)
         self._title.setProperty("role", "quiet")
         self._title.setWordWrap(True)
         self._steps = StepList(inner)

@@ -11,18 +11,7 @@ from functools import partial
 from pydantic import ValidationError
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import (
-    QAbstractButton,
-    QButtonGroup,
-    QFormLayout,
-    QHBoxLayout,
-    QLabel,
-    QLineEdit,
-    QPushButton,
-    QSizePolicy,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from app.windows.candidates_panel import CandidatesPanel
 from app.windows.chooser import Chooser
@@ -40,6 +29,7 @@ from app.windows.target_editing import (
     shown_of,
 )
 from app.windows.theme import shades, sized_font
+from app.windows.worded import Button, DrawnButton, Form, Label, LineEdit
 from app.windows.wording import number_from
 from procedures.amplifier import Amplifier, OutputStage, TestPoint
 from procedures.target import TargetVolts, spanned_ohm, target_of, target_questions
@@ -55,7 +45,7 @@ def _sentence(refusal: ValueError) -> str:
     return str(refusal)
 
 
-class TopologyButton(QAbstractButton):
+class TopologyButton(DrawnButton):
     """A small sketch of output pairs with the two probes on it."""
 
     def __init__(self, point: TestPoint, words: str, parent: QWidget | None = None) -> None:
@@ -141,28 +131,28 @@ class TargetForm(QWidget):
         self._papers = papers
         self._looking: Errand | None = None
         self._amplifier: Amplifier | None = None
-        title = QLabel(self.tr("Current and resistors to millivolts"), self)
+        title = Label(self.tr("Current and resistors to millivolts"), self)
         title.setStyleSheet("font-size: 30px; font-weight: 600;")
-        self.maker, self.model = QLineEdit(self), QLineEdit(self)
-        self.current, self.resistor, self.tolerance = QLineEdit(self), QLineEdit(self), QLineEdit(self)
-        self.pairs, self.rail = QLineEdit(self), QLineEdit(self)
+        self.maker, self.model = LineEdit(self), LineEdit(self)
+        self.current, self.resistor, self.tolerance = LineEdit(self), LineEdit(self), LineEdit(self)
+        self.pairs, self.rail = LineEdit(self), LineEdit(self)
         self.stage = Chooser(self.tr("Output stage"), self, letter=16.0)
         self.stage.addItems([stage.value for stage in OutputStage])
-        self._answer = QLabel(self)
+        self._answer = Label(self)
         self._answer.setStyleSheet("font-size: 40px; font-weight: 700;")
-        self._how = QLabel(self)
+        self._how = Label(self)
         self._how.setProperty("role", "quiet")
         self._how.setWordWrap(True)
-        self._doubts = QLabel(self)
+        self._doubts = Label(self)
         self._doubts.setProperty("role", "trouble")
         self._doubts.setWordWrap(True)
         self.candidates = CandidatesPanel(self)
         self._level = Level(self)
         self._level.setFixedHeight(120)
-        self._use = QPushButton(self.tr("&Use this amplifier"), self)
+        self._use = Button(self.tr("&Use this amplifier"), self)
         self._use.setMinimumHeight(52)
         self._use.clicked.connect(self._say)
-        back = QPushButton(self.tr("&Back"), self)
+        back = Button(self.tr("&Back"), self)
         back.setMinimumHeight(52)
         back.clicked.connect(self.back)
         self._points = QButtonGroup(self)
@@ -172,7 +162,7 @@ class TargetForm(QWidget):
         self.model.editingFinished.connect(self._look_for_history)
         self._look_for_history()
 
-    def _arrange(self, title: QLabel, back: QPushButton) -> None:
+    def _arrange(self, title: Label, back: Button) -> None:
         layout = QVBoxLayout(self)
         layout.setContentsMargins(36, 20, 36, 20)
         layout.setSpacing(12)
@@ -208,8 +198,8 @@ class TargetForm(QWidget):
             row.addWidget(button, 1)
         return row
 
-    def _entries(self) -> QFormLayout:
-        form = QFormLayout()
+    def _entries(self) -> Form:
+        form = Form()
         form.setVerticalSpacing(8)
         entries = (
             (self.tr("&Maker"), self.maker),
@@ -224,7 +214,7 @@ class TargetForm(QWidget):
         for text, widget in entries:
             form.addRow(text, widget)
             widget.setAccessibleName(text.replace("&", ""))
-            if isinstance(widget, QLineEdit):
+            if isinstance(widget, LineEdit):
                 widget.textChanged.connect(self._changed)
         self.stage.currentIndexChanged.connect(self._changed)
         return form
@@ -267,7 +257,7 @@ class TargetForm(QWidget):
         return self._doubts.text()
 
     @property
-    def use_button(self) -> QPushButton:
+    def use_button(self) -> Button:
         """Takes the amplifier as described."""
         return self._use
 
@@ -311,7 +301,7 @@ class TargetForm(QWidget):
             point=POINTS[self._points.checkedId()],
             maker=self.maker.text(),
             model=self.model.text(),
-            stage=OutputStage(self.stage.currentText()),
+            stage=OutputStage(self.stage.currentData()),
             resistor=self.resistor.text(),
         )
 

@@ -4,24 +4,16 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import (
-    QCheckBox,
-    QDialog,
-    QHBoxLayout,
-    QLabel,
-    QLineEdit,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from app.bench.told_words import ToldMeter
 from app.windows.ports import Workshop
+from app.windows.worded import Button, CheckBox, Dialog, Label, LineEdit
 
 _WIDTH = 760
 
 
-class ToldDialog(QDialog):
+class ToldDialog(Dialog):
     """Fields for one address. What was typed is kept whole, or refused with a sentence and kept on screen."""
 
     def __init__(self, workshop: Workshop, told: ToldMeter, parent: QWidget | None = None) -> None:
@@ -33,14 +25,14 @@ class ToldDialog(QDialog):
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(24, 20, 24, 20)
         self._layout.setSpacing(12)
-        title = QLabel(self.tr("The display that you read off") if told.display else told.address, self)
+        title = Label(self.tr("The display that you read off") if told.display else told.address, self)
         title.setStyleSheet("font-size: 20px; font-weight: 600;")
         title.setTextFormat(Qt.TextFormat.PlainText)
         title.setWordWrap(True)
         self._layout.addWidget(title)
-        self.channels = QLineEdit(told.channels, self)
-        self.pattern = QLineEdit(told.pattern, self)
-        self.unit = QLineEdit(told.unit, self)
+        self.channels = LineEdit(told.channels, self)
+        self.pattern = LineEdit(told.pattern, self)
+        self.unit = LineEdit(told.unit, self)
         if not told.display:
             self._add_reads()
         if told.lines:
@@ -50,7 +42,7 @@ class ToldDialog(QDialog):
             field.setVisible(told.lines)
         self._add_figures()
         self._add_ground()
-        self.trouble = QLabel(self)
+        self.trouble = Label(self)
         self.trouble.setProperty("role", "trouble")
         self.trouble.setWordWrap(True)
         self._layout.addWidget(self.trouble)
@@ -66,14 +58,14 @@ class ToldDialog(QDialog):
         self._layout.activate()
         self.resize(_WIDTH, self._layout.totalHeightForWidth(_WIDTH))
 
-    def _say(self, words: str, *, quiet: bool = False) -> QLabel:
-        label = QLabel(words, self)
+    def _say(self, words: str, *, quiet: bool = False) -> Label:
+        label = Label(words, self)
         label.setWordWrap(True)
         if quiet:
             label.setProperty("role", "quiet")
         return label
 
-    def _add_field(self, words: str, field: QLineEdit, name: str, example: str) -> None:
+    def _add_field(self, words: str, field: LineEdit, name: str, example: str) -> None:
         label = self._say(words)
         label.setBuddy(field)
         field.setAccessibleName(name)
@@ -107,9 +99,9 @@ class ToldDialog(QDialog):
         told = self._told
         words = self.tr("The display's figures, from its manual; empty: not known.")
         self._layout.addWidget(self._say(words))
-        self.percent = QLineEdit(told.percent, self)
-        self.digits = QLineEdit(told.digits, self)
-        self.step = QLineEdit(told.step_millivolts, self)
+        self.percent = LineEdit(told.percent, self)
+        self.digits = LineEdit(told.digits, self)
+        self.step = LineEdit(told.step_millivolts, self)
         row = QHBoxLayout()
         row.setSpacing(8)
         for before, field, name, example, after in (
@@ -117,15 +109,15 @@ class ToldDialog(QDialog):
             ("+", self.digits, self.tr("Digits"), "3", self.tr("digits of")),
             ("", self.step, self.tr("Millivolts of the last digit"), "0.1", self.tr("mV each")),
         ):
-            row.addWidget(QLabel(before, self))
+            row.addWidget(Label(before, self))
             field.setAccessibleName(name)
             field.setPlaceholderText(example)
             row.addWidget(field, 1)
-            row.addWidget(QLabel(after, self))
+            row.addWidget(Label(after, self))
         self._layout.addLayout(row)
 
     def _add_ground(self) -> None:
-        self.ground = QCheckBox(self.tr("The outputs are measured against &ground"), self)
+        self.ground = CheckBox(self.tr("The outputs are measured against &ground"), self)
         self.ground.setChecked(self._told.ground_referenced)
         self._layout.addWidget(self.ground)
         words = self.tr(
@@ -135,10 +127,10 @@ class ToldDialog(QDialog):
         self._layout.addWidget(self._say(words, quiet=True))
 
     def _add_keys(self) -> None:
-        self.keep_button = QPushButton(self.tr("&Keep"), self)
+        self.keep_button = Button(self.tr("&Keep"), self)
         self.keep_button.setDefault(True)
         self.keep_button.clicked.connect(self._keep)
-        self.leave_button = QPushButton(self.tr("&Not now"), self)
+        self.leave_button = Button(self.tr("&Not now"), self)
         self.leave_button.clicked.connect(self.reject)
         row = QHBoxLayout()
         row.addStretch(1)

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 from shiboken6 import wrapInstance
 
 from app.bench.columns import Stretch
+from app.language import worded
 from app.windows.alarm_signs import alarm_word, draw_sign
 from app.windows.ports import TraceMark
 from app.windows.theme import shades
@@ -92,7 +93,7 @@ class PlacedMark:
 
 def mark_words(mark: TraceMark, bare: str) -> str:
     """Few words: the whole story is beside the readings and in the record."""
-    text = alarm_word(mark.tier) if mark.tier is not None else mark.text or bare
+    text = worded(alarm_word(mark.tier) if mark.tier is not None else mark.text or bare)
     return text if len(text) <= MARK_LETTERS else f"{text[: MARK_LETTERS - 1]}…"
 
 
@@ -245,11 +246,12 @@ class TraceCanvas(QGraphicsItem):
         for place, (wanted, right, curve) in enumerate(ends):
             most = self._place.height() - room * (len(ends) - place)
             top = max(least, min(wanted - room / 2.0, most))
-            width = metrics.horizontalAdvance(curve.label)
+            label = worded(curve.label)
+            width = metrics.horizontalAdvance(label)
             box = QRectF(max(4.0, min(right, self._place.width() - width - 2.0)), top, width, room)
             painter.fillRect(box, QColor(shades().ground))
             painter.setPen(QColor(curve.colour))
-            painter.drawText(QPointF(box.left(), top + metrics.ascent()), curve.label)
+            painter.drawText(QPointF(box.left(), top + metrics.ascent()), label)
             labels.append((curve.label, box))
             least = top + room
         self.labels = tuple(labels)

@@ -1,0 +1,229 @@
+"""A language's sentences, and finding the one that a finished English sentence was made from.
+
+English is composed wherever the work is (nothing there knows of languages), so a sentence arrives whole: with
+its figures in it, joined to others, as a part of another. Here it is taken apart as far as it is known.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from app.language.plain_text import PlainText
+from app.language.template import HOLE, Kind, Template, kind_of
+
+KEPT = 8192  # finished sentences whose translation is remembered
+DEEPEST = 6
+
+# What joins sentences, from the loosest to the closest. Loose parts are translated one by one; of those that
+# are held closer (the second tuple) either all are known, or the text is left as it is.
+_LOOSE = (
+    re.compile(r"(\n+)"),
+    re.compile(r"(\s{2,}(?:·\s+)?| · )"),
+    re.compile(r"(; )"),
+    re.compile(r"((?<=[.!?…”)]) )(?=[A-Z“(⚠≈\d])"),
+)
+_CLOSE = (
+    re.compile(r"(: )"),
+    re.compile(r"( [–—=] )"),
+    re.compile(r"(, )"),
+    re.compile(r"( \(|\)(?=$|[ .,;:]))"),
+    re.compile(r"( [/+→] )"),
+)
+_SIGN_BEFORE = re.compile(r"^([^\w“”\"'(<{&+−±.-]+\s?)(?=\S)")
+_JOINTS = " ,;:·–"
+_SEVERAL = re.compile(r"[,;:.?!] |\n|\s\s| [·–] ")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A text in the other language, and which parts of it are not known in it."""
+
+    text: str
+    unknown: tuple[str, ...] = ()
+
+
+class Catalogue:
+    """Sentences of one language.
+
+    Args:
+        sentences: The other language's sentence by its English one; both with the same holes.
+        plain: How figures and key names are written there.
+    """
+
+    def __init__(self, sentences: Mapping[str, str], plain: PlainText) -> None:
+        self._plain = plain
+        self._exact: dict[str, str] = {}
+        self._by_first: dict[str, list[Template]] = {}
+        self._by_last: dict[str, list[Template]] = {}
+        self._loose: list[Template] = []
+        self._tails: list[Template] = []
+        for english, translated in sentences.items():
+            self._take(english, translated)
+        for english, translated in sentences.items():
+            self._take_bare(english, translated)
+        self._look = lru_cache(maxsize=KEPT)(self._look_up)
+
+    def find(self, text: str) -> Found:
+        """The text in the other language, as far as it is known."""
+        return self._look(text, 0)
+
+    # --- taking sentences in --------------------------------------------------------------------------
+
+    def _take(self, english: str, translated: str) -> None:
+        if not HOLE.search(english):
+            self._exact[english] = translated
+        else:
+            template = Template(english, translated)
+            first, last = _first_word(english), _last_word(english)
+            if first:
+                self._by_first.setdefault(first, []).append(template)
+            elif last:
+                self._by_last.setdefault(last, []).append(template)
+            else:
+                self._loose.append(template)
+        if english[:1] in _JOINTS and english.strip(_JOINTS):
+            self._tails.append(Template(english, translated))
+
+    def _take_bare(self, english: str, translated: str) -> None:
+        """A fragment is also known without the joints at its ends, a key's label without its mark."""
+        bare = english.strip(_JOINTS)
+        if bare != english and bare:
+            other = translated.strip(_JOINTS)
+            if HOLE.search(bare):
+                self._take(bare, other)
+            else:
+                self._exact.setdefault(bare, other)
+        if "&" in english:
+            self._exact.setdefault(english.replace("&", ""), translated.replace("&", ""))
+
+    # --- finding --------------------------------------------------------------------------------------
+
+    def _look_up(self, text: str, depth: int) -> Found:
+        known = self._exact.get(text)
+        if known is not None:
+            return Found(known)
+        plain = self._plain.written(text)
+        if plain is not None:
+            return Found(plain)
+        if depth > DEEPEST:
+            return Found(text, (text,))
+        best = Found(text, (text,))
+        for way in (self._filled_alone, self._dressed, self._with_tail, self._joined, self._filled):
+            found = way(text, depth + 1)
+            if found is not None and not found.unknown:
+                return found
+            if found is not None and _missing(found) < _missing(best):
+                best = found
+        return best
+
+    def _filled_alone(self, text: str, depth: int) -> Found | None:
+        """One sentence with holes, none of which holds what looks like more than one text."""
+        return self._filled(text, depth, alone=True)
+
+    def _filled(self, text: str, depth: int, alone: bool = False) -> Found | None:
+        """One sentence with holes; `alone`: none of them holds several texts in a row."""
+        words = text.split(" ")
+        candidates = [
+            *self._by_first.get(words[0], ()),
+            *self._by_last.get(words[-1], ()),
+            *self._loose,
+        ]
+        best: Found | None = None
+        for template in sorted(candidates, key=lambda one: -one.literal):
+            contents = template.read(text)
+            if contents is not None and not (alone and any(map(_SEVERAL.search, contents))):
+                found = self._fill(template, contents, depth)
+                if not found.unknown:
+                    return found
+                if best is None or _missing(found) < _missing(best):
+                    best = found
+        return best
+
+    def _fill(self, template: Template, contents: tuple[str, ...], depth: int) -> Found:
+        filled: list[str] = []
+        unknown: list[str] = []
+        for hole, content in zip(template.holes, contents, strict=True):
+            kind = kind_of(hole)
+            if kind is Kind.OWN:
+                filled.append(content)
+            elif kind is Kind.FIGURE:
+                filled.append(self._plain.figures(content))
+            else:
+                found = self._look(content, depth)
+                filled.append(found.text)
+                unknown += found.unknown
+        return Found(template.fill(tuple(filled)), tuple(unknown))
+
+    def _dressed(self, text: str, depth: int) -> Found | None:
+        """A known text with a sign before it, a stop after it, or another first letter."""
+        sign = _SIGN_BEFORE.match(text)
+        if sign is not None:
+            found = self._look(text[sign.end() :], depth)
+            return Found(sign[1] + found.text, found.unknown)
+        for end in (".", ":", " …", ",", "?"):
+            if text.endswith(end) and len(text) > len(end):
+                found = self._look(text[: -len(end)], depth)
+                if not found.unknown:
+                    return Found(found.text + end)
+        for changed, back in _other_first_letter(text):
+            exact = self._exact.get(changed)
+            other = self._filled(changed, depth) if exact is None else Found(exact)
+            if other is not None and not other.unknown:
+                return Found(back(other.text))
+        return None
+
+    def _joined(self, text: str, depth: int) -> Found | None:
+        """Several texts in a row."""
+        for joint in (*_LOOSE, *_CLOSE):
+            parts = joint.split(text)
+            if len(parts) > 1:
+                found = [self._look(part, depth) if part else Found("") for part in parts[::2]]
+                unknown = tuple(word for one in found for word in one.unknown)
+                if joint in _LOOSE or not unknown:
+                    texts = [one.text for one in found]
+                    return Found("".join(_braided(texts, parts[1::2])), unknown)
+        return None
+
+    def _with_tail(self, text: str, depth: int) -> Found | None:
+        """A sentence that goes on with one of the known endings."""
+        for tail in self._tails:
+            at = tail.read_end(text)
+            if at is not None:
+                head = self._look(text[: at[0]], depth)
+                end = self._fill(tail, at[1], depth)
+                if not head.unknown and not end.unknown:
+                    return Found(head.text + end.text)
+        return None
+
+
+def _missing(found: Found) -> int:
+    return sum(len(part) for part in found.unknown)
+
+
+def _braided(texts: Iterable[str], joints: list[str]) -> Iterable[str]:
+    for text, joint in zip(texts, [*joints, ""], strict=True):
+        yield text
+        yield joint
+
+
+def _first_word(english: str) -> str:
+    """The first word if it is a whole one."""
+    word, space, _ = english.partition(" ")
+    return word if space and not HOLE.search(word) else ""
+
+
+def _last_word(english: str) -> str:
+    _, space, word = english.rpartition(" ")
+    return word if space and not HOLE.search(word) else ""
+
+
+def _other_first_letter(text: str) -> list[tuple[str, Callable[[str], str]]]:
+    """The text with its first letter small or large, and how to turn what is found back."""
+    if text[:1].isupper():
+        return [(text[:1].lower() + text[1:], lambda found: found[:1].upper() + found[1:])]
+    if text[:1].islower():
+        return [(text[:1].upper() + text[1:], str)]
+    return []
