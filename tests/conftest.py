@@ -16,6 +16,7 @@ import hypothesis
 import pytest
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+os.environ["LC_ALL"] = "C.UTF-8"  # the same language and decimal sign on every desktop
 
 # The same examples in every run, and no deadline: a test tells the same wherever and however busily it runs.
 hypothesis.settings.register_profile("repeatable", derandomize=True, deadline=None)

@@ -35,8 +35,8 @@ class _Spoken:
 
     def __init__(self) -> None:
         self.code = ENGLISH
+        self.decimal_mark = "."
         self.catalogue: Catalogue | None = None
-        self.plain = PlainText()
         self.heard: Callable[[str, Found], None] | None = None
 
 
@@ -70,13 +70,16 @@ def choose(code: str) -> None:
 
     Windows that are open take it up when they are told (`app.windows.worded.speak`).
     """
-    if code == ENGLISH:
-        _SPOKEN.catalogue, _SPOKEN.plain = None, PlainText()
-    elif code in {language.code for language in available()}:
-        _SPOKEN.catalogue, _SPOKEN.plain = _catalogue(code), plain_text(code)
-    else:
+    if code not in {language.code for language in available()}:
         raise ValueError(f"there is no language {code!r}")
     _SPOKEN.code = code
+    _SPOKEN.catalogue = None if code == ENGLISH else _catalogue(code, _SPOKEN.decimal_mark)
+
+
+def write_figures_with(decimal_mark: str) -> None:
+    """Write figures inside sentences of another language with this mark from now on."""
+    _SPOKEN.decimal_mark = decimal_mark
+    choose(_SPOKEN.code)
 
 
 def chosen() -> str:
@@ -92,16 +95,6 @@ def worded(text: str) -> str:
     if _SPOKEN.heard is not None:
         _SPOKEN.heard(text, found)
     return found.text
-
-
-def figures(text: str) -> str:
-    """Digits with the decimal mark of the language in force."""
-    return _SPOKEN.plain.figures(text)
-
-
-def decimal_mark() -> str:
-    """The decimal mark of the language in force."""
-    return _SPOKEN.plain.decimal_mark
 
 
 def listen(heard: Callable[[str, Found], None] | None) -> None:
@@ -127,15 +120,14 @@ def sentences(code: str) -> dict[str, str]:
     return together
 
 
-def plain_text(code: str) -> PlainText:
+def plain_text(code: str, decimal_mark: str = ".") -> PlainText:
     """How a language writes figures and keys."""
-    facts = _facts(code)
-    return PlainText(str(facts.get("decimal_mark", ".")), facts.get("keys", {}))  # type: ignore[arg-type]
+    return PlainText(decimal_mark, _facts(code).get("keys", {}))  # type: ignore[arg-type]
 
 
 @cache
-def _catalogue(code: str) -> Catalogue:
-    return Catalogue(sentences(code), plain_text(code))
+def _catalogue(code: str, decimal_mark: str) -> Catalogue:
+    return Catalogue(sentences(code), plain_text(code, decimal_mark))
 
 
 def _facts(code: str) -> dict[str, object]:

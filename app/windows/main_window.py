@@ -19,6 +19,7 @@ from app.windows.run_question import RunQuestion
 from app.windows.saving import ask_for_csv
 from app.windows.scrolling import scrolling
 from app.windows.start_screen import StartScreen
+from app.windows.worded import Worded
 from procedures.amplifier import Amplifier
 
 if TYPE_CHECKING:  # what the start screen does without is imported once the window is up

@@ -6,6 +6,8 @@ import re
 
 from PySide6.QtCore import QLocale
 
+from app.language import write_figures_with
+
 # One point between digits; not those of an address or a version with several.
 _POINT = re.compile(r"(?<![\w.])(\d+)\.(?=\d+(?!\d|\.\d))")
 
@@ -17,15 +19,16 @@ class NumberSign:
         self.sign = "."
 
     def take(self, choice: str) -> None:
-        """Take up `point`, `comma`, or `system`: that of the system's locale."""
+        """Take up `point`, `comma`, or `system`: that of the language, and of the system where it is its."""
         self.sign = sign_of(choice)
+        write_figures_with(self.sign)
 
 
 def sign_of(choice: str) -> str:
     """The sign for a choice. A locale with neither point nor comma is shown the point."""
     if choice in ("point", "comma"):
         return "." if choice == "point" else ","
-    return "," if QLocale.system().decimalPoint() == "," else "."
+    return "," if QLocale().decimalPoint() == "," else "."
 
 
 NUMBER_SIGN = NumberSign()

@@ -10,13 +10,14 @@ from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtGui import QImageReader, QKeySequence, QShortcut
 from PySide6.QtWidgets import QApplication, QDialogButtonBox, QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
 
+from app import language
 from app.settings import Letterhead
 from app.windows.choice_ports import Choices
 from app.windows.chooser import Chooser
 from app.windows.foot_key import KeyLearner, in_use, key_words
 from app.windows.number_sign import NUMBER_SIGN, sign_of
 from app.windows.theme import THEME, Look
-from app.windows.worded import Button, Dialog, Form, Label, LineEdit, TextEdit
+from app.windows.worded import Button, Dialog, Form, Label, LineEdit, TextEdit, speak
 from app.windows.working_screen import WorkingScreen
 
 SETTINGS_KEY = "Ctrl+,"
@@ -111,7 +112,7 @@ class LetterheadRows(QObject):
         self.look.setAutoDefault(False)
         self.paper = Chooser(self.tr("Paper"), parent, letter=16.0)
         self.paper.addItems(["A4", "Letter"])
-        self.paper.setCurrentText(head.paper)
+        self.paper.setCurrentIndex(self.paper.findData(head.paper))
         for field in (self.name, self.picture):
             field.setMinimumHeight(44)
         self.name.editingFinished.connect(self._choose)
@@ -151,7 +152,7 @@ class LetterheadRows(QObject):
             name=self.name.text().strip(),
             address=address[:500],
             picture=path,
-            paper="Letter" if self.paper.currentText() == "Letter" else "A4",
+            paper="Letter" if self.paper.currentData() == "Letter" else "A4",
         )
         if head != self._head:
             self._head = head
@@ -211,7 +212,8 @@ class SettingsSheet(Dialog):
         )
 
     def _languages(self) -> tuple[tuple[str, str], ...]:
-        return (("system", self.tr("as the system")), ("en", "English"), ("de", "Deutsch"))
+        named = [(one.code, one.name) for one in language.available()]
+        return ((language.SYSTEM, self.tr("as the system")), *named)
 
     def _signs(self) -> tuple[tuple[str, str], ...]:
         system = self.tr("as the system: {example}").format(example=f"12{sign_of('system')}5")
@@ -277,9 +279,10 @@ class SettingsSheet(Dialog):
 
     @Slot()
     def _language_chosen(self) -> None:
-        self._choose(language=str(self.language.currentData()))
-        if not self.notice.text():
-            self.say(self.tr("The other language is spoken from the next start on."))
+        choice = str(self.language.currentData())
+        speak(choice)
+        NUMBER_SIGN.take(str(self.sign.currentData()))
+        self._choose(language=choice)
 
     @Slot()
     def _sign_chosen(self) -> None:

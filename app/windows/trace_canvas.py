@@ -294,9 +294,9 @@ class TraceCanvas(QGraphicsItem):
         """Signs and words; an alarm whose words found no room has its sign at the foot of its line."""
         metrics = QFontMetricsF(self.font)
         colours = shades()
-        worded = {id(one.mark) for one in self.placed}
+        written = {id(one.mark) for one in self.placed}
         for mark in self._shown.marks if self._shown is not None else ():
-            if mark.tier is not None and id(mark) not in worded:
+            if mark.tier is not None and id(mark) not in written:
                 foot = QPointF(self.x_of(mark.at_s), self._place.height() - SIGN / 2.0)
                 draw_sign(painter, mark.tier, foot, SIGN, colours.outside)
         for one in self.placed:

@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
     QListWidget,
     QListWidgetItem,
     QMessageBox,
+    QPlainTextEdit,
     QPushButton,
     QSlider,
     QTableWidget,
@@ -156,6 +157,10 @@ class LineEdit(Worded, QLineEdit):
     def setPlaceholderText(self, text: str) -> None:
         """Show an example while the field is empty."""
         self._word("setPlaceholderText", super().setPlaceholderText, text)
+
+
+class TextEdit(Worded, QPlainTextEdit):
+    """A field of several lines; what a person types there is never translated."""
 
 
 class ComboBox(Worded, QComboBox):

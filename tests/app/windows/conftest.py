@@ -9,8 +9,10 @@ from fake_bench import FakeBench, FakePractice, trimming_picture
 from fake_workshop import FakeWorkshop
 from pytestqt.qtbot import QtBot
 
+from app import language
 from app.windows.main_window import MainWindow
 from app.windows.theme import THEME, Look
+from app.windows.worded import speak
 from app.windows.working_screen import WorkingScreen
 
 
@@ -30,9 +32,12 @@ def seconds() -> Seconds:
 
 
 @pytest.fixture(autouse=True)
-def _themed(qapp: object) -> None:
+def _themed(qapp: object) -> Iterator[None]:
     THEME.look = Look.LIGHT
     THEME.apply(qapp)  # type: ignore[arg-type]
+    yield
+    if language.chosen() != "en":
+        speak("en")
 
 
 @pytest.fixture

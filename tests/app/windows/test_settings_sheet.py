@@ -13,6 +13,7 @@ from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from app import language
 from app.choices import ChoiceDesk
 from app.settings import Settings, load_settings
 from app.windows.actions import DEEDS
@@ -60,10 +61,11 @@ def test_shades_are_taken_up_and_kept(sheet: SettingsSheet, workshop: FakeWorksh
     sheet.close()
 
 
-def test_a_language_is_kept_for_the_next_start(sheet: SettingsSheet, workshop: FakeWorkshop) -> None:
+def test_another_language_is_spoken_at_once_and_kept(sheet: SettingsSheet, workshop: FakeWorkshop) -> None:
     sheet.language.setCurrentIndex(sheet.language.findData("de"))
     assert workshop.choices.now.language == "de"
-    assert "next start" in sheet.notice.text()
+    assert language.chosen() == "de"
+    assert sheet.notice.text() == ""
     sheet.close()
 
 
