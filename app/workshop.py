@@ -10,11 +10,12 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from app.apart import apart
 from app.bench.audio.devices import MeasuringDevices, measuring_desk
 from app.bench.job_memory import in_lead_order, remembering_leads
 from app.bench.keep_awake import KeptAwake
 from app.bench.live_bench import LiveBench
-from app.bench.long_review import LongReview, is_long, recall
+from app.bench.long_review import LongReview, recall
 from app.bench.meter_memory import declare, declared, input_question, learned
 from app.bench.opening import SimulatedChoice, open_meters, open_simulated, open_tour
 from app.bench.real_meters import MeterAt, known_meter, own_dialects
@@ -29,11 +30,12 @@ from app.choices import ChoiceDesk
 from app.known_lists import KnownLists, local, session_line
 from app.meter_search import check_address, list_meters
 from app.papers import LocalPapers
-from app.records.export_csv import export
+from app.records.exporting import export_session
 from app.records.session_folder import (
     PastSession,
     find_session,
     is_in_use,
+    is_long,
     list_sessions,
     name_session,
     open_session,
@@ -81,18 +83,22 @@ class RecordedSessions:
     @refusing
     def export_csv(self, key: str, path: Path) -> str:
         """Write a session's readings; a sentence that says what was written."""
-        return export(path, open_session(find_session(self._root, key)).entries)
+        return export_session(find_session(self._root, key), path)
 
     def report(self, key: str, path: Path) -> str:
         """Write a session's service report; what was written, in words."""
-        from app.reports.gathering import Wanted, save_report
-
-        return save_report(self._root, key, path, self._settings(), Wanted())
+        return apart(_report, self._root, key, path, self._settings())
 
     @refusing
     def name(self, key: str, unit: str, job: str) -> None:
         """File a session under a unit and a job, afterwards."""
         name_session(find_session(self._root, key), Naming(UnitName(model=unit), job=job))
+
+
+def _report(root: Path, key: str, path: Path, settings: Settings) -> str:
+    from app.reports.gathering import Wanted, save_report
+
+    return save_report(root, key, path, settings, Wanted())
 
 
 class LocalWorkshop(KnownLists):
@@ -150,8 +156,7 @@ class LocalWorkshop(KnownLists):
 
     def _keep_awake(self, bench: LiveBench) -> None:
         awake = KeptAwake()
-        if trouble := awake.begin():
-            bench.note(trouble)
+        awake.begin_beside(bench.note)
         bench.on_leave(awake.end)
 
     # --- what there is ------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ import contextlib
 import shutil
 import subprocess
 import sys
+import threading
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
@@ -67,6 +68,7 @@ class KeptAwake:
         self._find = find
         self._start = start
         self._held: Held | None = None
+        self._asking: threading.Thread | None = None
 
     def begin(self) -> str:
         """Ask; a sentence where it cannot be asked, else empty."""
@@ -86,6 +88,16 @@ class KeptAwake:
             return CANNOT
         return ""
 
+    def begin_beside(self, tell: Callable[[str], object]) -> None:
+        """Ask in a thread of its own, as the answer takes a moment; `tell` a sentence where it cannot be."""
+
+        def ask() -> None:
+            if trouble := self.begin():
+                tell(trouble)
+
+        self._asking = threading.Thread(target=ask, name="awake", daemon=True)
+        self._asking.start()
+
     @property
     def holding(self) -> bool:
         """Whether the request still stands."""
@@ -93,6 +105,8 @@ class KeptAwake:
 
     def end(self) -> None:
         """Let it sleep again. The second call does nothing."""
+        if self._asking is not None:
+            self._asking.join()
         if self._platform == "win32":
             _windows_stays_awake(False)
         held, self._held = self._held, None

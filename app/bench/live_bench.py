@@ -24,8 +24,8 @@ from app.bench.sound.desk import SoundDesk
 from app.bench.stepping import Steppable, SteppedTurns
 from app.bench.told_and_done import ToldAndDone
 from app.bench.turning import ConductorThread, DiskForcer
-from app.records.export_csv import export
-from app.records.session_folder import SessionRecord, open_session
+from app.records.exporting import export_session
+from app.records.session_folder import SessionRecord
 from app.windows.ports import BenchPicture, PracticeControls
 from drivers.clock import Clock, SteppedClock
 from drivers.errors import ReplyRefused
@@ -445,4 +445,4 @@ class LiveBench:
 
     def export_csv(self, path: Path) -> str:
         """Write the readings; a sentence that says what was written. Raises OSError, ValueError."""
-        return export(path, open_session(self.record.folder).entries)
+        return export_session(self.record.folder, path)

@@ -22,9 +22,9 @@ from app.bench.restoring import Restored
 from app.bench.snapshot import Snapshot, SnapshotStore, Trace
 from app.bench.winding_bench import WindingBench
 from app.records.column_file import ChannelColumns, ColumnFile, load_columns
-from app.records.export_csv import export
+from app.records.exporting import export_session
 from app.records.quick_journal import Floats, read_quickly
-from app.records.session_folder import JOURNAL, open_session
+from app.records.session_folder import JOURNAL, is_long
 from app.windows.ports import BenchPicture
 from drivers.clock import host_seconds
 from drivers.reading import MeterStatus, Unit
@@ -33,16 +33,6 @@ from procedures.leads import Leads
 from procedures.records.codec import Fact, is_input
 from procedures.replay import setup_of
 from procedures.runner import Run
-
-LONG_BYTES = 4_000_000  # about half a second of judging
-
-
-def is_long(folder: Path) -> bool:
-    """Whether a session is opened in this way."""
-    try:
-        return (folder / JOURNAL).stat().st_size > LONG_BYTES
-    except OSError:
-        return False
 
 
 class _Into:
@@ -105,7 +95,7 @@ def recall(folder: Path, progress: Callable[[float], None] = _nobody_waits) -> R
     traces = store.newest().traces
     view = Recalled(setup, journal.facts).view(last_s, traces)
     store.publish(view, now.now, " ".join(journal.problems[:3]))
-    if stored.covered < quick.size and quick.size > LONG_BYTES:
+    if stored.covered < quick.size and is_long(folder):
         _keep_columns(folder, header_line, traces, quick.size)
     return Restored(quick.session, setup, Run(setup), store, now.now, last_s)
 
@@ -168,7 +158,7 @@ class LongReview(WindingBench):
 
     def export_csv(self, path: Path) -> str:
         """Write the readings; a sentence that says what was written. Raises OSError."""
-        return export(path, open_session(self._whole.session.folder).entries)
+        return export_session(self._whole.session.folder, path)
 
 
 def _until(trace: Trace, at_s: float) -> Trace:

@@ -7,7 +7,7 @@ from pathlib import Path
 from app.bench.audio.signals import past_signals
 from app.bench.marks import Marks
 from app.bench.restoring import Restored
-from app.records.export_csv import export
+from app.records.exporting import export_session
 from app.records.session_folder import name_session
 from app.windows.ports import BenchPicture, PracticeControls
 from procedures.events import Supply
@@ -60,7 +60,7 @@ class ReviewBench:
 
     def export_csv(self, path: Path) -> str:
         """Write the readings; a sentence that says what was written. Raises OSError."""
-        return export(path, self._restored.session.entries)
+        return export_session(self._restored.session.folder, path)
 
     def leave_open(self) -> None:
         """A past session is open already."""

@@ -27,6 +27,7 @@ from procedures.records.practised import Diagnosis, HandMoved, PractiseLine, Uni
 
 JOURNAL = "journal.jsonl"
 IN_USE = ".in-use"
+LONG_BYTES = 4_000_000  # about half a second of reading and judging
 
 Entry = Input | Event | Anchor | Fault | TakenBack | PractiseLine
 
@@ -249,6 +250,14 @@ class Session:
 
 def _moment(entry: Entry) -> float:
     return entry.session_s if isinstance(entry, Anchor) else entry.at_s
+
+
+def is_long(folder: Path) -> bool:
+    """Whether reading a session whole takes so long that it is done in another way."""
+    try:
+        return (folder / JOURNAL).stat().st_size > LONG_BYTES
+    except OSError:
+        return False
 
 
 def open_session(folder: Path) -> Session:

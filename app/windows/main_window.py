@@ -20,6 +20,7 @@ from app.windows.saving import ask_for_csv
 from app.windows.scrolling import scrolling
 from app.windows.start_screen import StartScreen
 from app.windows.worded import Worded
+from app.windows.writing import Writing
 from procedures.amplifier import Amplifier
 
 if TYPE_CHECKING:  # what the start screen does without is imported once the window is up
@@ -59,6 +60,8 @@ class MainWindow(Worded, QMainWindow):
         self._naming: NamingDialog | None = None
         self.meters: MetersDialog | None = None
         self._saving: QFileDialog | None = None
+        self._writing = Writing(self)
+        self._writing.said.connect(self.complain)
         self._closing = False
         self._alarmed: frozenset[str] = frozenset()
         self._stack = QStackedWidget(self)
@@ -222,8 +225,10 @@ class MainWindow(Worded, QMainWindow):
 
     @Slot(str)
     def complain(self, sentence: str) -> None:
-        """Say on the screen that is shown why something could not be done."""
-        if self._sessions is not None and self._stack.currentWidget() is self._sessions:
+        """Say on the screen that is shown why something could not be done, or that it was."""
+        if self._working is not None:
+            self._working.say(sentence)
+        elif self._sessions is not None and self._stack.currentWidget() is self._sessions:
             self._sessions.say(sentence)
         else:
             self._start.complain(sentence)
@@ -410,12 +415,10 @@ class MainWindow(Worded, QMainWindow):
     @Slot(str)
     def export_to(self, path: str) -> None:
         """Write the readings so far."""
-        if self._bench is None or self._working is None:
-            return
-        try:
-            self._working.say(self._bench.export_csv(Path(path)))
-        except (OSError, ValueError) as refusal:
-            self._working.say(self.tr("Not exported: {reason}").format(reason=refusal))
+        bench = self._bench
+        if bench is not None:
+            words = self.tr("The readings are being written"), self.tr("Not exported: {reason}")
+            self._writing.write(*words, lambda: bench.export_csv(Path(path)))
 
     @Slot()
     def _name(self) -> None:

@@ -17,7 +17,6 @@ from PySide6.QtCore import (
 )
 from PySide6.QtGui import QColor, QPainter, QPen
 from PySide6.QtWidgets import (
-    QApplication,
     QFileDialog,
     QHBoxLayout,
     QStyle,
@@ -35,6 +34,7 @@ from app.windows.start_lists import SessionLine
 from app.windows.theme import shades, sized_font
 from app.windows.worded import Button, Label, List, list_item
 from app.windows.wording import clock
+from app.windows.writing import Writing
 
 
 class SessionPainter(QStyledItemDelegate):
@@ -114,6 +114,8 @@ class SessionsScreen(QWidget):
         self._lines: tuple[SessionLine, ...] = ()
         self._naming: NamingDialog | None = None
         self._saving: QFileDialog | None = None
+        self._writing = Writing(self)
+        self._writing.said.connect(self.say)
         title = Label(self.tr("Look back"), self)
         title.setStyleSheet("font-size: 32px; font-weight: 700;")
         self._table = List(self)
@@ -211,30 +213,25 @@ class SessionsScreen(QWidget):
 
     @Slot(str)
     def report_to(self, path: str) -> None:
-        """Say that it is being written, then write it: pages take a second or two."""
+        """Write the service report of the chosen session."""
         key = self._chosen()
-        if key is None:
-            return
-        self.say(self.tr("The report is being written …"))
-        self._said.repaint()
-        QApplication.setOverrideCursor(Qt.CursorShape.BusyCursor)
-        try:
-            self.say(self._shelf.report(key, Path(path)))
-        except (OSError, ValueError) as refusal:
-            self.say(self.tr("Not written: {reason}").format(reason=refusal))
-        finally:
-            QApplication.restoreOverrideCursor()
+        if key is not None:
+            self._writing.write(
+                self.tr("The report is being written"),
+                self.tr("Not written: {reason}"),
+                lambda: self._shelf.report(key, Path(path)),
+            )
 
     @Slot(str)
     def export_to(self, path: str) -> None:
         """Write the chosen session's readings to a file."""
         key = self._chosen()
-        if key is None:
-            return
-        try:
-            self.say(self._shelf.export_csv(key, Path(path)))
-        except (OSError, ValueError) as refusal:
-            self.say(self.tr("Not exported: {reason}").format(reason=refusal))
+        if key is not None:
+            self._writing.write(
+                self.tr("The readings are being written"),
+                self.tr("Not exported: {reason}"),
+                lambda: self._shelf.export_csv(key, Path(path)),
+            )
 
     @Slot()
     def _name(self) -> None:

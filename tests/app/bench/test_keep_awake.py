@@ -68,3 +68,19 @@ def test_where_it_cannot_be_asked_that_is_said() -> None:
         raise OSError("no such program")
 
     assert KeptAwake("linux", everything, refused).begin() == CANNOT
+
+
+def test_the_answer_is_awaited_beside_whoever_begins() -> None:
+    """A refusal is told; an end that comes before the answer waits for it and lets go."""
+    told: list[str] = []
+    awake = KeptAwake("linux", lambda name: None)
+    awake.begin_beside(told.append)
+    awake.end()
+    assert told == [CANNOT]
+
+    held = FakeHeld()
+    awake = KeptAwake("linux", everything, lambda command: held)
+    awake.begin_beside(told.append)
+    awake.end()
+    assert told == [CANNOT]
+    assert held.code == -15

@@ -23,7 +23,7 @@ SAMPLES = Path(__file__).parents[3] / "sample_sessions"
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A recorded trim, with a lead moved, a gap, a typed reading and words among the readings."""
-    monkeypatch.setattr("app.bench.long_review.LONG_BYTES", 1000)
+    monkeypatch.setattr("app.records.session_folder.LONG_BYTES", 1000)
     copied = tmp_path / "session"
     shutil.copytree(SAMPLES / "one-meter-right-as-found", copied)
     lines = (copied / JOURNAL).read_text(encoding="utf-8").splitlines()[:-1]

@@ -109,12 +109,15 @@ def test_an_alarm_is_in_the_title_bar(window: MainWindow, running: FakeBench) ->
     assert window.windowTitle() == "Warmtrim"
 
 
-def test_export_answers_in_words(window: MainWindow, running: FakeBench, tmp_path: Path) -> None:
-    """On the screen, not in a box."""
+def test_export_answers_in_words(
+    window: MainWindow, running: FakeBench, tmp_path: Path, qtbot: QtBot
+) -> None:
+    """On the screen, not in a box; written beside the window."""
     window.export_to(str(tmp_path / "run.csv"))
+    working = window.working
+    assert working is not None
+    qtbot.waitUntil(lambda: "Written" in working.said)
     assert running.done == [("export", tmp_path / "run.csv")]
-    assert window.working is not None
-    assert "Written" in window.working.said
 
 
 def test_an_unexpected_error_is_one_sentence(window: MainWindow, qtbot: QtBot) -> None:

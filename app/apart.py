@@ -1,0 +1,62 @@
+"""Work that would hold up everything else in this process, done in a process of its own.
+
+A thread is not enough for it: a minute of counting and sorting keeps the other threads from their turn, and
+looking through millions of facts for garbage stops all of them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable
+from multiprocessing.connection import Connection
+
+from app.records.places import keep_error
+
+_NICER = 10
+
+
+def apart(work: Callable[..., str], *arguments: object) -> str:
+    """Do it and wait for what it says; for a thread beside the window.
+
+    Args:
+        work: A function of a module, with the sentence that it answers with.
+        arguments: What it is given; all of them can be pickled.
+
+    Raises:
+        ValueError: it refused, or could not be done; one sentence.
+    """
+    spawning = multiprocessing.get_context("spawn")
+    here, there = spawning.Pipe(duplex=False)
+    process = spawning.Process(target=_carry_out, args=(there, work, arguments), name="apart", daemon=True)
+    process.start()
+    there.close()
+    try:
+        done, said = here.recv()
+    except EOFError:
+        done, said = False, "what was to write it ended before its time; try again"
+    finally:
+        here.close()
+        process.join()
+    if not done:
+        raise ValueError(said)
+    return str(said)
+
+
+def _carry_out(back: Connection, work: Callable[..., str], arguments: tuple[object, ...]) -> None:
+    """What the other process does: out of the way of whoever measures, without a screen."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # it ends with the program
+    os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    with contextlib.suppress(AttributeError, OSError):  # not everywhere
+        os.nice(_NICER)
+    try:
+        answer = (True, work(*arguments))
+    except (OSError, ValueError) as refusal:
+        answer = (False, str(refusal))
+    except Exception as defect:
+        keep_error(f"{type(defect).__name__}: {defect}")
+        answer = (False, f"something went wrong ({type(defect).__name__}: {defect})")
+    back.send(answer)
+    back.close()

@@ -1,0 +1,58 @@
+"""Work in a process of its own answers with its sentence, or says in one sentence why not."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from PySide6.QtGui import QGuiApplication
+
+from app.apart import apart
+from app.records.export_csv import export
+from app.records.exporting import export_session
+from app.records.session_folder import open_session
+
+SAMPLE = next((Path(__file__).parents[2] / "sample_sessions").glob("*/journal.jsonl")).parent
+
+
+def whose(parent: int) -> str:
+    """Whether this is another process than the parent's, and without a screen."""
+    app = QGuiApplication([])
+    return f"{os.getpid() != parent} {app.platformName()}"
+
+
+def refuse(words: str) -> str:
+    raise OSError(words)
+
+
+def stumble() -> str:
+    raise ZeroDivisionError("division by zero")
+
+
+def vanish() -> str:
+    os._exit(3)
+
+
+def test_it_is_another_process_without_a_screen() -> None:
+    assert apart(whose, os.getpid()) == "True offscreen"
+
+
+def test_refusals_defects_and_deaths_are_one_sentence() -> None:
+    with pytest.raises(ValueError, match="no room"):
+        apart(refuse, "no room")
+    with pytest.raises(ValueError, match="ZeroDivisionError"):
+        apart(stumble)
+    with pytest.raises(ValueError, match="ended before its time"):
+        apart(vanish)
+
+
+def test_a_long_session_is_written_apart_with_the_same_rows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Byte for byte what is written here."""
+    export(tmp_path / "here.csv", open_session(SAMPLE).entries)
+    monkeypatch.setattr("app.records.session_folder.LONG_BYTES", 1000)
+    said = export_session(SAMPLE, tmp_path / "apart.csv")
+    assert "readings were written" in said
+    assert (tmp_path / "apart.csv").read_bytes() == (tmp_path / "here.csv").read_bytes()
