@@ -108,6 +108,11 @@ class Catalogue:
         plain = self._plain.written(text)
         if plain is not None:
             return Found(plain)
+        bare = text.strip()
+        if bare != text:  # a hole's content may bring its own space
+            inside = self._look(bare, depth)
+            before = len(text) - len(text.lstrip())
+            return Found(text[:before] + inside.text + text[before + len(bare) :], inside.unknown)
         if depth > DEEPEST:
             return Found(text, (text,))
         best = Found(text, (text,))

@@ -63,7 +63,7 @@ class Template:
         end = 0
         for hole in HOLE.finditer(self.english):
             parts.append(re.escape(self.english[end : hole.start()]))
-            parts.append(f"({FIGURE})" if kind_of(hole[1]) is Kind.FIGURE else "(.+?)")
+            parts.append(f"({FIGURE})" if kind_of(hole[1]) is Kind.FIGURE else "(.*?)")
             end = hole.end()
         parts.append(re.escape(self.english[end:]))
         return re.compile("".join(parts))
