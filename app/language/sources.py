@@ -206,7 +206,7 @@ def _in_module(path: Path) -> Iterator[Source]:
     skipped, marked = _skipped(tree), _marked(tree)
     if where.startswith(_SPEAKS_OF_FILES):
         skipped |= _validators(tree)
-    for node in ast.walk(tree):
+    for node in sorted(ast.walk(tree), key=lambda one: getattr(one, "lineno", 0)):
         if id(node) in skipped:
             continue
         for text in _sentences(node):

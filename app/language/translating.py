@@ -24,10 +24,9 @@ msgstr ""
 def missing(code: str) -> dict[str, list[Source]]:
     """The sentences of each group that the language has not. Raises UnreadablePo."""
     known = {skeleton(english) for english in language.sentences(code)}
+    known |= {skeleton(english) for english in not_shown()}
     left = {
-        group: [
-            one for one in sources if skeleton(one.english) not in known and one.english not in not_shown()
-        ]
+        group: [one for one in sources if skeleton(one.english) not in known]
         for group, sources in everything().items()
     }
     return {group: sources for group, sources in left.items() if sources}
@@ -36,9 +35,7 @@ def missing(code: str) -> dict[str, list[Source]]:
 def not_shown() -> frozenset[str]:
     """Sentences in the modules that no window shows, listed by hand."""
     lines = (FOLDER / "not_shown.txt").read_text(encoding="utf-8").splitlines()
-    return frozenset(
-        line.encode().decode("unicode_escape") if "\\" in line else line for line in lines if line
-    )
+    return frozenset(line.replace("\\n", "\n") for line in lines if line)
 
 
 def missing_files(code: str, folder: Path, each: int) -> Iterator[tuple[Path, int]]:
@@ -49,10 +46,7 @@ def missing_files(code: str, folder: Path, each: int) -> Iterator[tuple[Path, in
             part = sources[number : number + each]
             last = f"-{number // each + 1}" if len(sources) > each else ""
             path = folder / f"{group}{last}.po"
-            entries = "\n".join(
-                f'#: {one.place}\nmsgid "{_quoted(one.english)}"\nmsgstr ""\n' for one in part
-            )
-            path.write_text(HEADER.format(code=code) + "\n" + entries, encoding="utf-8")
+            path.write_text("\n".join([HEADER.format(code=code), *map(_entry, part)]), encoding="utf-8")
             yield path, len(part)
 
 
@@ -92,6 +86,10 @@ def trouble_of(english: str, translated: str) -> str:
         if (english[end] == " ") != (translated[end] == " "):
             return f"“{translated}” must {side} with a space as the English does, or without one"
     return ""
+
+
+def _entry(source: Source) -> str:
+    return f'#: {source.place}\nmsgid "{_quoted(source.english)}"\nmsgstr ""\n'
 
 
 def _quoted(text: str) -> str:
