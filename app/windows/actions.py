@@ -67,6 +67,8 @@ DEEDS: tuple[Deed, ...] = (
     Deed("replay-on", QT_TRANSLATE_NOOP("deeds", "10 s on"), "Shift+Right"),
     Deed("replay-begin", QT_TRANSLATE_NOOP("deeds", "To its beginning"), "Shift+Home"),
     Deed("replay-end", QT_TRANSLATE_NOOP("deeds", "To its end"), "Shift+End"),
+    Deed("further-down", QT_TRANSLATE_NOOP("deeds", "Further down"), "Shift+PgDown"),
+    Deed("further-up", QT_TRANSLATE_NOOP("deeds", "Further up"), "Shift+PgUp"),
     Deed("look", QT_TRANSLATE_NOOP("deeds", "Other shades"), "Ctrl+L"),
     Deed("settings", QT_TRANSLATE_NOOP("deeds", "Settings"), "Ctrl+,"),
     Deed("full", QT_TRANSLATE_NOOP("deeds", "Full screen"), "F11", held=True),

@@ -12,7 +12,7 @@ from app.windows.actions import QT_TRANSLATE_NOOP
 from app.windows.alarm_signs import draw_sign
 from app.windows.lettering import Sentence
 from app.windows.number_sign import signed
-from app.windows.theme import shades
+from app.windows.theme import GLOVE_MM, LETTER, glove_sheet, legible_letter, millimetres, shades
 from app.windows.worded import Button
 from procedures.events import Tier
 from procedures.view import ActiveAlarm
@@ -25,6 +25,9 @@ _HATCH = {
     Tier.BLIND: Qt.BrushStyle.HorPattern,
     Tier.LOOK: Qt.BrushStyle.VerPattern,
 }
+SMALL = 700.0  # style pixels: a narrow window
+LOW = 400.0
+MOST_SHARE, MOST_SHARE_LOW = 0.34, 0.42  # of the height of the window, and of a low one
 _BEAT_MS = 600  # slower than three flashes a second
 
 
@@ -43,6 +46,13 @@ def headline(tier: Tier) -> str:
         Tier.LOOK: QT_TRANSLATE_NOOP("alarms", "Look at the unit"),
     }
     return QCoreApplication.translate("alarms", words[tier])
+
+
+def told(active: ActiveAlarm) -> tuple[str, str]:
+    """What an alarm says beside its headline: what happens now, and what can be read later and close by."""
+    story = active.alarm.text.removeprefix(f"{headline(active.alarm.tier)}.").strip()
+    now, stop, later = story.partition(". ")
+    return now + stop.strip(), later
 
 
 class AlarmSign(QWidget):
@@ -81,23 +91,23 @@ class AlarmBanner(QWidget):
         self._shown: ActiveAlarm | None = None
         self._beat = False
         self._loud = False
-        self._scale = 1.0
+        self._room = (1280.0, 800.0)
+        self._ends = 26  # style pixels of hatching at either end
         self._sign = AlarmSign(self)
         self._text = Sentence(46.0, parent=self)
+        self._what = Sentence(40.0, bold=False, parent=self)
         self._others = Sentence(19.0, bold=False, parent=self)
         self._seen = Button(self)
-        self._seen.setMinimumSize(190, 80)
         self._seen.clicked.connect(self.acknowledge_shown)
         words = QVBoxLayout()
         words.setSpacing(0)
-        words.addWidget(self._text, 5)
-        words.addWidget(self._others, 5)
-        layout = QHBoxLayout(self)
-        layout.setContentsMargins(40, 8, 40, 8)
-        layout.setSpacing(18)
+        words.addWidget(self._text)
+        words.addWidget(self._what)
+        words.addWidget(self._others)
+        self._row = layout = QHBoxLayout(self)
         layout.addWidget(self._sign)
         layout.addLayout(words, 1)
-        layout.addWidget(self._seen)
+        layout.addWidget(self._seen, 0, Qt.AlignmentFlag.AlignVCenter)
         self._timer = QTimer(self)
         self._timer.setInterval(_BEAT_MS)
         self._timer.timeout.connect(self._tick)
@@ -107,6 +117,16 @@ class AlarmBanner(QWidget):
     def shown(self) -> ActiveAlarm | None:
         """The alarm in view."""
         return self._shown
+
+    @property
+    def loud(self) -> bool:
+        """Whether it stands for an alarm that nobody has seen yet."""
+        return self._loud and not self.isHidden()
+
+    @property
+    def explanation(self) -> Sentence:
+        """What the alarm says beside its headline, to be read at two metres."""
+        return self._what
 
     @property
     def room(self) -> int:
@@ -120,8 +140,9 @@ class AlarmBanner(QWidget):
 
     @property
     def text(self) -> str:
-        """Its words."""
-        return self._text.text
+        """Its headline, with the channel."""
+        alarm = self._shown.alarm if self._shown is not None and self._loud else None
+        return f"{self._text.text}: {alarm.channel}" if alarm and alarm.channel else self._text.text
 
     def show_alarms(self, alarms: Sequence[ActiveAlarm], past: bool = False) -> None:
         """Show the most urgent of these alarms; nothing when there is none. `past`: in a review, in quiet."""
@@ -132,43 +153,80 @@ class AlarmBanner(QWidget):
         if first is None:
             self._timer.stop()
             return
-        ground, ink = shades().banner[first.alarm.tier]
+        _, ink = shades().banner[first.alarm.tier]
         self._sign.show_tier(first.alarm.tier, ink)
         loud = not first.acknowledged and not past
         where = f": {first.alarm.channel}" if first.alarm.channel else ""
-        words = headline(first.alarm.tier) + where
+        words = headline(first.alarm.tier) + (where if past or not loud else "")
         if past:
             words = self.tr("At that moment: {alarm}").format(alarm=words)
         elif not loud:
             words = self.tr("{alarm} – seen; it speaks up again if it gets worse").format(alarm=words)
         self._text.show_text(words, ink)
         others = [f"{a.alarm.channel or ''} – {headline(a.alarm.tier)}" for a in order[1:]]
-        story = first.alarm.text.removeprefix(f"{headline(first.alarm.tier)}.").strip()
+        what, later = told(first)
         more = self.tr("also {others}").format(others="; ".join(others)) if others else ""
-        self._others.show_text(signed("  ·  ".join(part for part in (story, more) if part)), ink)
-        self._others.setVisible(loud)
+        self._what.show_text(signed(what), ink)
+        self._others.show_text(signed("  ·  ".join(part for part in (later, more) if part)), ink)
         self._seen.setVisible(loud)
         self._seen.setText(self.tr("F8   Seen"))
         self._seen.setAccessibleName(self.tr("Acknowledge the alarm: {text}").format(text=first.alarm.text))
-        self._seen.setStyleSheet(
-            f"font-size: 22px; font-weight: 600; min-height: 64px; background: {ink};"
-            f" color: {ground}; border: 3px solid {ink};"
-        )
         self._loud = loud
-        self.set_scale(self._scale)
+        self.fit(*self._room)
         if loud and not self._timer.isActive():
             self._timer.start()
         elif not loud:
             self._timer.stop()
         self.update()
 
-    def set_scale(self, scale: float) -> None:
-        """Follow the window's size; 1 is 1280 by 800. The key never becomes too small for a glove."""
-        self._scale = scale
-        calm = self._shown is not None and self._shown.alarm.tier in (Tier.LOOK, Tier.BLIND)
-        full = max(92.0, (96.0 if calm else 118.0) * min(scale, 1.6))
-        self.setFixedHeight(round(full if self._loud else full * 0.5))
-        self._sign.setFixedWidth(round((full - 22.0) * (1.0 if self._loud else 0.5)))
+    def fit(self, width: float, height: float) -> None:
+        """Take the room that the words need to be read at two metres, within a share of the window.
+
+        What is to be done before the next power-up is read close by, and is small.
+        """
+        self._room = (width, height)
+        small = width < SMALL
+        letter = max(legible_letter(), LETTER + 2.0)
+        grown = max(letter, 46.0 * min(width / 1280.0, height / 800.0))
+        sign = round(min(84.0, max(34.0, width * 0.066)))
+        ends = self._ends = 12 if small else 26
+        self._row.setContentsMargins(ends + 8, 8, ends + 8, 8)
+        self._row.setSpacing(10 if small else 18)
+        self._sign.setFixedWidth(sign if self._loud else sign // 2)
+        self._text.set_largest(grown if self._loud else grown * 0.7)
+        self._what.set_largest(letter)
+        self._what.setVisible(self._loud)
+        self._others.setVisible(self._loud)
+        if not self._loud:
+            self._text.setFixedHeight(round(max(30.0, grown)))
+            self.setFixedHeight(self._text.height() + 16)
+            return
+        ground, ink = shades().banner[self._shown.alarm.tier] if self._shown is not None else ("#000", "#fff")
+        self._seen.setStyleSheet(
+            f"font-size: {16 if small else 22}px; font-weight: 600; padding: 6px 2px; {glove_sheet(3)}"
+            f" background: {ink}; color: {ground}; border: 3px solid {ink};"
+        )
+        self._seen.setFixedWidth(112 if small else round(min(max(136.0, 160.0 * width / 1280.0), 190.0)))
+        inner = round(width - 2 * (ends + 8) - sign - self._seen.width() - 2 * self._row.spacing())
+        self._share(inner, (grown, letter, 19.0), height)
+
+    def _share(self, width: int, letters: tuple[float, float, float], height: float) -> None:
+        """Give each of the three texts its height."""
+        texts = (self._text, self._what, self._others)
+        pairs = zip(texts, letters, strict=True)
+        needs = [one.height_for(width, size) + 2 if one.text else 0 for one, size in pairs]
+        most = round(height * (MOST_SHARE if height > LOW else MOST_SHARE_LOW)) - 16
+        if sum(needs) > most:
+            needs[2] = 0
+        key = round(millimetres(GLOVE_MM)) + 6
+        squeeze = min(1.0, most / max(1, sum(needs)))
+        heights = [int(need * squeeze) for need in needs]
+        if sum(heights) < key:
+            heights[0] += key - sum(heights)
+        for one, high in zip(texts, heights, strict=True):
+            one.setVisible(high > 0)
+            one.setFixedHeight(max(1, high))
+        self.setFixedHeight(sum(heights) + 16)
 
     @Slot()
     def acknowledge_shown(self) -> None:
@@ -191,8 +249,8 @@ class AlarmBanner(QWidget):
         if self._loud:
             brush = QBrush(QColor(ink), _HATCH[self._shown.alarm.tier])
             brush.setTransform(QTransform().scale(2.2, 2.2).translate(4.0 if self._beat else 0.0, 0.0))
-            painter.fillRect(QRectF(0, 0, 26, self.height()), brush)
-            painter.fillRect(QRectF(self.width() - 26, 0, 26, self.height()), brush)
+            painter.fillRect(QRectF(0, 0, self._ends, self.height()), brush)
+            painter.fillRect(QRectF(self.width() - self._ends, 0, self._ends, self.height()), brush)
             if self._beat:
                 painter.fillRect(QRectF(0, 0, self.width(), 6), QColor(ink))
                 painter.fillRect(QRectF(0, self.height() - 6, self.width(), 6), QColor(ink))

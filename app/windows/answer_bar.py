@@ -10,9 +10,11 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QButtonGroup, QHBoxLayout, QWidget
 
+from app.windows.flow import Flow
 from app.windows.number_sign import signed
+from app.windows.theme import glove_sheet
 from app.windows.worded import Button, Label, LineEdit
 from procedures.events import AnswerKind, Choice, Question
 
@@ -45,10 +47,9 @@ class AnswerBar(QWidget):
         self._trouble.setWordWrap(True)
         self._group = QButtonGroup(self)
         self._group.idClicked.connect(self.choose)
-        self._buttons = QHBoxLayout()
-        self._buttons.setSpacing(8)
+        self._buttons = Flow()
         self._choices: tuple[Choice, ...] = ()
-        layout = QHBoxLayout(self)
+        self._row = layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 2, 12, 2)
         layout.setSpacing(12)
         layout.addWidget(self._prompt, 1)
@@ -57,6 +58,12 @@ class AnswerBar(QWidget):
         layout.addWidget(self._trouble, 1)
         layout.addStretch(0)
         self._show(None)
+
+    def set_narrow(self, narrow: bool) -> None:
+        """What is asked above, and below it what can be said."""
+        way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        self._row.setDirection(way)
+        self._row.setSpacing(4 if narrow else 12)
 
     # --- facts for others -----------------------------------------------------------------------------
 
@@ -150,7 +157,7 @@ class AnswerBar(QWidget):
             if choice.default and not own and choice.text == self._key_label:
                 continue  # the big key does that
             button = Button(f"{signed(choice.text)}   Ctrl+{number + 1}", self)
-            button.setMinimumHeight(42)
+            button.setStyleSheet(f"font-size: 18px; {glove_sheet()}")
             # Not the button's own: that clicks a tenth of a second later, and until then a key more is lost.
             keys = QShortcut(QKeySequence(f"Ctrl+{number + 1}"), button)
             keys.activated.connect(button.click)

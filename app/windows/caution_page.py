@@ -11,15 +11,18 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
     QPolygonF,
+    QResizeEvent,
     QShortcut,
 )
 from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from app.language import worded
-from app.windows.theme import shades, sized_font
+from app.windows.theme import glove_sheet, shades, sized_font
 from app.windows.worded import Button, WordedWidget
 from procedures.events import Question
 
+TWO_COLUMNS = 700  # style pixels
+SCROLLED_LETTER = 18.0
 _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
 
 
@@ -29,21 +32,46 @@ class CautionList(WordedWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._lines: list[str] = []
+        self._scrolling = False
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
     def show_lines(self, lines: list[str]) -> None:
         """Show these cautions."""
         self._lines = lines
+        self._take_height()
         self.setAccessibleName(" ".join(lines))
         self.update()
 
     def minimumSizeHint(self) -> QSize:
         """Small windows scroll nothing here: the letters become smaller."""
-        return QSize(400, 200)
+        return QSize(200, 120)
+
+    def set_scrolling(self, scrolling: bool) -> None:
+        """Whether the page scrolls: the letters then keep their size, and the list its height."""
+        self._scrolling = scrolling
+        self._take_height()
+
+    def _take_height(self) -> None:
+        if not self._scrolling:
+            self.setMinimumHeight(0)
+            return
+        columns = 1 if self.width() < TWO_COLUMNS else 2
+        metrics = QFontMetrics(sized_font(self, SCROLLED_LETTER))
+        box = QRect(0, 0, self.width() // columns - 92, 4000)
+        high = max(
+            (metrics.boundingRect(box, int(_WRAP), worded(t)).height() for t in self._lines), default=0
+        )
+        self.setMinimumHeight((high + 16) * ((len(self._lines) + columns - 1) // columns))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Narrower lines need more height."""
+        super().resizeEvent(event)
+        self._take_height()
 
     def _cells(self) -> list[QRect]:
-        rows = (len(self._lines) + 1) // 2
-        width, height = self.width() // 2, self.height() // max(1, rows)
+        columns = 1 if self.width() < TWO_COLUMNS else 2
+        rows = (len(self._lines) + columns - 1) // columns
+        width, height = self.width() // columns, self.height() // max(1, rows)
         return [
             QRect((i // rows) * width + 64, (i % rows) * height + 8, width - 92, height - 12)
             for i in range(len(self._lines))
@@ -89,8 +117,7 @@ class CautionPage(QWidget):
         self._question: Question | None = None
         self._list = CautionList(self)
         self._read = Button(self)
-        self._read.setMinimumSize(420, 72)
-        self._read.setStyleSheet("font-size: 24px; font-weight: 600;")
+        self._read.setStyleSheet(f"font-size: 22px; font-weight: 600; {glove_sheet()}")
         self._read.clicked.connect(self._say)
         enter = QShortcut(QKeySequence("Return"), self)  # at once; a button's own shortcut presses late
         enter.activated.connect(self._say)
@@ -99,6 +126,10 @@ class CautionPage(QWidget):
         layout.addWidget(self._list, 1)
         layout.addWidget(self._read, 0, Qt.AlignmentFlag.AlignHCenter)
         self.hide()
+
+    def set_scrolling(self, scrolling: bool) -> None:
+        """Whether it stands on a page that scrolls."""
+        self._list.set_scrolling(scrolling)
 
     @property
     def key(self) -> Button:

@@ -12,7 +12,7 @@ from app.windows.figures import Figures
 from app.windows.gauge import Level, picture_of
 from app.windows.lettering import Sentence
 from app.windows.number_sign import signed
-from app.windows.theme import shades, sized_font
+from app.windows.theme import millimetres, shades, sized_font
 from app.windows.worded import Label, WordedWidget
 from app.windows.wording import (
     deviation,
@@ -27,7 +27,12 @@ from procedures.analysis.channel import AdviceKind, ChannelSetup, ChannelState, 
 
 _TURNING = (AdviceKind.NUDGE, AdviceKind.TURN, AdviceKind.TURN_BACK, AdviceKind.APPROACH_FROM_BELOW)
 LEAST_DIGITS = 46.0  # 12 mm at 96 dots an inch
+LEAST_MM = 12.0  # what is legible at two metres
 GLANCE_DIGITS = 134.0  # 35 mm
+LEAST_NARROW = 92.0  # the height of the reading in a narrow row
+WITH_LEVEL = 150.0  # a narrow row that also has its level
+WITH_TOLD = 184.0  # and what is foreseen
+SMALLEST_DIGITS = 30.0  # style pixels: where a style pixel is large, less would still be 12 mm
 
 
 def followed(state: ChannelState, setup: ChannelSetup) -> ChannelState:
@@ -56,7 +61,7 @@ class ChannelRow(WordedWidget):
     def __init__(self, index: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._index = index
-        self._focused = False
+        self._focused = self._narrow = False
         self._name = Label(self)
         self._figures = Figures(self)
         self._unit = Label(self)
@@ -86,7 +91,8 @@ class ChannelRow(WordedWidget):
         words.addWidget(self._where, 13)
         words.addWidget(self._level, 30)
         words.addWidget(self._told, 12)
-        grid = QGridLayout(self)
+        self._reading, self._words_area, self._grid = reading, words, QGridLayout(self)
+        grid = self._grid
         grid.setContentsMargins(16, 4, 8, 4)
         grid.setHorizontalSpacing(14)
         grid.addLayout(reading, 0, 0)
@@ -94,6 +100,11 @@ class ChannelRow(WordedWidget):
         grid.setColumnStretch(1, 1)
 
     # --- facts for others -----------------------------------------------------------------------------
+
+    @property
+    def focused(self) -> bool:
+        """Whether this channel is being worked on."""
+        return self._focused
 
     @property
     def figures(self) -> Figures:
@@ -112,17 +123,40 @@ class ChannelRow(WordedWidget):
 
     # --- feeding --------------------------------------------------------------------------------------
 
-    def fit(self, width: float, height: float) -> None:
-        """Choose sizes for a row of this size, in style pixels."""
-        self._told.setHidden(height < 100)
-        digit = max(LEAST_DIGITS, (height - 40.0) * 0.96)
-        digit = min(digit, GLANCE_DIGITS * max(1.0, height / 190.0), width * 0.48 / 3.4)
+    def fit(self, width: float, height: float, *, narrow: bool = False) -> None:
+        """Choose sizes for a row of this size, in style pixels; `narrow`: the level is under the reading."""
+        self._set_narrow(narrow)
+        self._told.setHidden(height < (WITH_TOLD if narrow else 100))
+        self._level.setHidden(narrow and height < WITH_LEVEL)
+        least = LEAST_DIGITS if not narrow else max(SMALLEST_DIGITS, millimetres(LEAST_MM))
+        if narrow:
+            height = min(height, LEAST_NARROW)
+            digit = min(max(least, (height - 34.0) * 0.96), width * 0.42 / 3.4)
+        else:
+            name = max(15.0, height * 0.125)
+            digit = max(least, (height - 12.0 - 1.2 * name) * 0.96)
+            digit = min(digit, GLANCE_DIGITS * max(1.0, height / 190.0), width * 0.48 / 3.4)
         self._figures.set_digit_height(digit)
         self._name.setFont(sized_font(self, max(15.0, height * 0.125), bold=True))
         self._unit.setFont(sized_font(self, max(15.0, digit * 0.26), bold=True))
         self._current.setFont(sized_font(self, max(14.0, digit * 0.19)))
         self._where.set_largest(max(18.0, height * 0.215))
         self._told.set_largest(max(15.0, height * 0.115))
+
+    def _set_narrow(self, narrow: bool) -> None:
+        """Take the level from beside the reading to below it, or back."""
+        if narrow == self._narrow:
+            return
+        self._narrow = narrow
+        self._reading.setColumnMinimumWidth(1, 60 if narrow else 104)
+        if narrow:
+            self._grid.addWidget(self._level, 1, 0, 1, 2)
+            self._grid.addWidget(self._told, 2, 0, 1, 2)
+            self._grid.setRowStretch(1, 1)
+        else:
+            self._words_area.insertWidget(1, self._level, 30)
+            self._words_area.insertWidget(2, self._told, 12)
+            self._grid.setRowStretch(1, 0)
 
     def show_state(
         self,

@@ -23,7 +23,7 @@ _MOVING = (
     *("Left", "Right", "Up", "Down", "PgUp", "Home", "End"),
 )
 _DIGITS = "0123456789-.,"
-_ELSEWHERE = ("F1", *(f"Ctrl+{n}" for n in range(1, 10)), "Shift+PgUp", "Shift+PgDown")
+_ELSEWHERE = ("F1", *(f"Ctrl+{n}" for n in range(1, 10)))
 
 
 def key_of(event: QKeyEvent) -> str:

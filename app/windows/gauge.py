@@ -259,7 +259,10 @@ class Level(WordedWidget):
             written.append(x)
             bottom = tube.bottom() + self._rise(x)
             painter.drawLine(QPointF(x, bottom - tube.height() * 0.16), QPointF(x, bottom))
-            box = QRectF(x - 40.0, bottom + 2.0, 80.0, tube.height() * 0.26)
+            high = max(tube.height() * 0.26, painter.fontMetrics().height())
+            if bottom + 2.0 + high > self.height():
+                continue
+            box = QRectF(x - 40.0, bottom + 2.0, 80.0, high)
             painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, worded(text))
 
     def _draw_heading(self, painter: QPainter, picture: LevelPicture) -> None:

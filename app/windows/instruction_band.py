@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 from app.windows.lettering import BigKey, Sentence
 from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
-from app.windows.theme import shades, sized_font
+from app.windows.theme import GLOVE_MM, legible_letter, millimetres, shades, sized_font
 from app.windows.worded import Label
 from procedures.events import Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
@@ -22,7 +22,7 @@ class InstructionBand(QWidget):
         self.caution = Label(self)
         self.caution.setWordWrap(True)
         self.key = BigKey(self.tr("Space"), self)
-        words = QVBoxLayout()
+        self._words_area = words = QVBoxLayout()
         words.setSpacing(0)
         words.addWidget(self.sentence, 1)
         words.addWidget(self.caution)
@@ -32,12 +32,32 @@ class InstructionBand(QWidget):
         layout.addLayout(words, 1)
         layout.addWidget(self.key)
 
-    def set_scale(self, scale: float) -> None:
-        """Follow the window's size; 1 is 1280 by 800."""
-        self.setFixedHeight(round(max(92.0, 122.0 * scale)))
-        self.sentence.set_largest(46.0 * scale)
-        self.caution.setFont(sized_font(self, max(16.0, 18.0 * scale), bold=True))
-        self.key.setFixedWidth(round(max(260.0, 330.0 * scale)))
+    def fit(self, width: float, height: float, *, narrow: bool = False, loud: bool = False) -> None:
+        """Follow the window's size; while an alarm is `loud` it says the same, and this takes less room."""
+        scale = min(width / 1280.0, height / 800.0)
+        glove = millimetres(GLOVE_MM)
+        if narrow:
+            key = round(max(132.0, width * 0.36))
+            letter = max(18.0, min(46.0 * scale, legible_letter()))
+            need = self.sentence.height_for(round(width) - key - 42, letter) + 8
+            self.setFixedHeight(round(min(max(need, glove + 4.0, 60.0), height * 0.30)))
+            self.sentence.set_largest(letter)
+        else:
+            key = round(max(260.0, 330.0 * scale))
+            self.setFixedHeight(round(max(92.0, glove + 12.0, (92.0 if loud else 122.0) * scale)))
+            self.sentence.set_largest(46.0 * scale)
+        self.key.setFixedWidth(key)
+        self.caution.setFont(sized_font(self, 14.0 if narrow else max(16.0, 18.0 * scale), bold=True))
+
+    def give_caution(self, page: QVBoxLayout) -> None:
+        """Let the caution stand first on a page that scrolls."""
+        self.caution.setContentsMargins(16, 0, 12, 0)
+        page.insertWidget(0, self.caution)
+
+    def take_caution(self) -> None:
+        """Have the caution under the sentence again."""
+        self.caution.setContentsMargins(0, 0, 0, 0)
+        self._words_area.addWidget(self.caution)
 
     def show_picture(self, picture: BenchPicture, key_label: str) -> None:
         """Say what is wanted now, and what the big key does."""

@@ -112,7 +112,7 @@ class Deeds(QWidget):
 
     def minimumSizeHint(self) -> QSize:
         """Keys that find no place are left to the sheet."""
-        return QSize(400, super().minimumSizeHint().height())
+        return QSize(240, super().minimumSizeHint().height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Show as many keys as fit; the last ones of the row are the first to go."""

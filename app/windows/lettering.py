@@ -69,6 +69,15 @@ class Sentence(WordedWidget):
             self.setAccessibleName(text)
             self.update()
 
+    def height_for(self, width: int, letter: float) -> int:
+        """The height that the text needs in letters of this size."""
+        metrics = QFontMetrics(sized_font(self, letter, self._bold))
+        return metrics.boundingRect(QRect(0, 0, max(width, 1), 10_000), int(_WRAP), self._words()).height()
+
+    def _words(self) -> str:
+        """The text as it is set: a value and its unit on one line, and "mV/min" in one piece (word joiner)."""
+        return _UNIT_APART.sub("\u00a0", worded(self._text)).replace("/", "/\u2060")
+
     def set_largest(self, pixels: float) -> None:
         """Change the largest size that is tried."""
         if pixels != self._largest:
@@ -86,8 +95,7 @@ class Sentence(WordedWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the sentence."""
         painter = QPainter(self)
-        # A value and its unit stay on one line, and "mV/min" in one piece (word joiner).
-        words = _UNIT_APART.sub("\u00a0", worded(self._text)).replace("/", "/\u2060")
+        words = self._words()
         size = largest_fitting(self, words, self.rect(), self._largest, self._bold)
         painter.setFont(sized_font(self, size, self._bold))
         painter.setPen(QColor(self._colour or shades().ink))
@@ -104,7 +112,7 @@ class BigKey(Button):
         self._instead = ""
         self._cap = key_name
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
-        self.setMinimumSize(220, 84)
+        self.setMinimumSize(100, 48)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
 
     @property
@@ -139,7 +147,10 @@ class BigKey(Button):
         plate, ink = draw_plate(painter, self, 18.0)
         cap_font = sized_font(self, max(12.0, self.height() * 0.15))
         cap_width = QFontMetrics(cap_font).horizontalAdvance(worded(self._cap)) + 22
+        narrow = plate.width() < 240.0  # the cap stands above the words
         cap = QRectF(plate.left() + 14, plate.center().y() - 17, cap_width, 34)
+        if narrow:
+            cap = QRectF(plate.left() + 10, plate.top() + 6, cap_width, 22)
         painter.setPen(QPen(QColor(ink), 2.0))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRoundedRect(cap, 7.0, 7.0)
@@ -147,6 +158,9 @@ class BigKey(Button):
         painter.drawText(cap, Qt.AlignmentFlag.AlignCenter, worded(self._cap))
         words = self.text() or worded(self._instead or self.tr("nothing to do now"))
         box = QRectF(cap.right() + 14, plate.top() + 6, plate.right() - cap.right() - 26, plate.height() - 12)
+        if narrow:
+            top = cap.bottom() + 2
+            box = QRectF(plate.left() + 10, top, plate.width() - 20, plate.bottom() - top - 4)
         largest = min(34.0, self.height() * 0.32) if live else 18.0
         size = largest_fitting(self, words, box.toRect(), largest, bold=live)
         painter.setFont(sized_font(self, size, bold=live))

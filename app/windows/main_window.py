@@ -79,7 +79,7 @@ class MainWindow(Worded, QMainWindow):
         self._start.sessions.connect(self.show_sessions)
         self._start.targets.connect(self.show_form)
         self.setWindowTitle("Warmtrim")
-        self.setMinimumSize(960, 540)
+        self.setMinimumSize(400, 230)
         self.resize(1280, 800)
         self._frames = QTimer(self)
         self._frames.setInterval(FRAME_MS)

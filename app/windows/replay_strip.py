@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QWidget
 
 from app.windows.chooser import Chooser
+from app.windows.flow import Flow
 from app.windows.ports import Replayed
 from app.windows.theme import sized_font
 from app.windows.worded import Button, Label, Slider
@@ -42,14 +43,22 @@ class ReplayStrip(QWidget):
         self.practised.setMinimumHeight(42)
         self.practised.clicked.connect(self.how_it_went)
         self.practised.hide()
-        layout = QHBoxLayout(self)
+        self._row = layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 0, 12, 0)
         layout.setSpacing(14)
         layout.addWidget(self._slider, 1)
-        layout.addWidget(self._words)
-        layout.addWidget(self._speed)
-        layout.addWidget(self.practised)
+        beside = Flow(gap=14)
+        beside.addWidget(self._words)
+        beside.addWidget(self._speed)
+        beside.addWidget(self.practised)
+        layout.addLayout(beside)
         self.refresh()
+
+    def set_narrow(self, narrow: bool) -> None:
+        """The line above, the rest below."""
+        way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        self._row.setDirection(way)
+        self._row.setSpacing(0 if narrow else 14)
 
     @property
     def slider(self) -> Slider:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QTimer, Slot
-from PySide6.QtWidgets import QHBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QWidget
 
 from app.bench.sound.desk import MUTED
 from app.windows.lettering import Sentence
@@ -29,7 +29,7 @@ class SituationLine(QWidget):
         self._said = Label(self)
         self._badge = Label(self)
         self._badge.hide()
-        layout = QHBoxLayout(self)
+        self._row = layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 4, 12, 0)
         layout.setSpacing(18)
         for label in (self._badge, self._unit, self._feed, self._sound):
@@ -40,6 +40,14 @@ class SituationLine(QWidget):
         self._forget.setSingleShot(True)
         self._forget.setInterval(_SAID_MS)
         self._forget.timeout.connect(self._quiet)
+
+    def set_narrow(self, narrow: bool) -> None:
+        """One under the other where there is no room beside."""
+        way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        self._row.setDirection(way)
+        self._row.setSpacing(2 if narrow else 18)
+        for label in (self._unit, self._feed, self._sound, self._said):
+            label.setWordWrap(narrow)
 
     @property
     def text(self) -> str:

@@ -20,6 +20,13 @@ from procedures.events import Tier
 # 96 logical dots an inch: what a style pixel stands for at 100 %.
 MILLIMETRE = 96.0 / 25.4
 LETTER = 16  # style pixels of ordinary words
+# People at the bench: 20 mm for a glove, 10 mm for a bare finger (common practice, no source); 16 minutes of
+# arc at two metres (ISO 9241-303, recalled - check before quoting): 2 m x tan(16') = 9.3 mm.
+GLOVE_MM = 20.0
+LEGIBLE_MM = 9.3
+CAPITAL = 0.73  # height of a capital in font heights
+# What a screen may claim to be; a projector or a wrong description of a monitor must not spoil the layout.
+_LEAST_MILLIMETRE, _MOST_MILLIMETRE = 30.0 / 25.4, 160.0 / 25.4
 
 
 class Look(StrEnum):
@@ -241,10 +248,18 @@ class Theme:
     def __init__(self, look: Look = Look.SYSTEM) -> None:
         self.look = look
         self.shades = LIGHT
+        self.millimetre = MILLIMETRE
+
+    def measure(self, dots_an_inch: float) -> None:
+        """Take up how many style pixels an inch of the screen has."""
+        self.millimetre = min(max(dots_an_inch / 25.4, _LEAST_MILLIMETRE), _MOST_MILLIMETRE)
 
     def apply(self, app: QApplication) -> None:
         """Take up the look. Every widget gets a palette change from Qt and repaints."""
         self.shades = shades_for(self.look)
+        screen = app.primaryScreen()
+        if screen is not None:
+            self.measure(screen.physicalDotsPerInch())
         app.setStyle("Fusion")
         font = app.font()
         font.setPixelSize(LETTER)
@@ -259,6 +274,21 @@ THEME = Theme()
 def shades() -> Shades:
     """The shades in force."""
     return THEME.shades
+
+
+def millimetres(size: float) -> float:
+    """Style pixels of a length on the screen in use."""
+    return size * THEME.millimetre
+
+
+def legible_letter() -> float:
+    """The font height whose capitals can be read at two metres."""
+    return millimetres(LEGIBLE_MM) / CAPITAL
+
+
+def glove_sheet(border: int = 2, padding: int = 6) -> str:
+    """A style for a key pressed with gloves on; a height set in code would yield to the sheet's."""
+    return f"min-height: {round(millimetres(GLOVE_MM)) - 2 * (border + padding)}px;"
 
 
 def sized_font(widget: QWidget, pixels: float, bold: bool = False) -> QFont:

@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QWidget
 
 from app.windows.alarm_banner import AlarmBanner
 from app.windows.answer_bar import AnswerBar
@@ -33,14 +33,10 @@ from app.windows.signal_view import SignalView
 from app.windows.situation import SituationLine
 from app.windows.steps_column import StepsColumn
 from app.windows.typing_reminder import TypingReminder
+from app.windows.working_layout import Arrangement, Parts
 from procedures.events import Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
 
-# Style pixels that the rows of channels must leave to the others.
-ANSWERS = 52
-KEYS_AND_SITUATION = 102
-LEAST_PLOT = 92
-LEAST_ROW = 92
 REPLAY = "replay-"
 
 
@@ -78,7 +74,6 @@ class WorkingScreen(QWidget):
         self._band = InstructionBand(self)
         self._answers = AnswerBar(self)
         self._cautions = CautionPage(self)
-        self._bench_area = QWidget(self)
         self._plot = LivePlot(self)
         self._curves = SignalView(self)
         self._steps = StepsColumn(self)
@@ -94,44 +89,24 @@ class WorkingScreen(QWidget):
             press_next=self.press_next,
             parent=self,
         )
-        self._channel_area = QVBoxLayout()
-        self._arrange()
+        self._arrangement = Arrangement(
+            self,
+            Parts(
+                banner=self._banner,
+                situation=self._situation,
+                band=self._band,
+                answers=self._answers,
+                replay=self._replay,
+                cautions=self._cautions,
+                plot=self._plot,
+                curves=self._curves,
+                steps=self._steps,
+                practice=self._practice,
+                deeds=self._deeds,
+            ),
+        )
         self._connect()
         self.refresh()
-
-    def _arrange(self) -> None:
-        self._channel_area.setSpacing(4)
-        left = QVBoxLayout()
-        left.setSpacing(2)
-        left.addLayout(self._channel_area, 0)
-        left.addWidget(self._plot, 1)
-        left.addWidget(self._curves, 2)
-        self._side = QWidget(self)
-        side = QVBoxLayout(self._side)
-        side.setContentsMargins(4, 0, 10, 0)
-        side.addWidget(self._steps, 1)
-        if self._practice is not None:
-            side.addWidget(self._practice, 0)
-            side.addStretch(0)
-        middle = QHBoxLayout(self._bench_area)
-        middle.setContentsMargins(0, 0, 0, 0)
-        middle.setSpacing(6)
-        middle.addLayout(left, 1)
-        middle.addWidget(self._side, 0)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(2)
-        # Rows have fixed heights chosen for the present size; they must not keep the window from shrinking.
-        layout.setSizeConstraint(QVBoxLayout.SizeConstraint.SetNoConstraint)
-        layout.addWidget(self._banner)
-        layout.addWidget(self._situation)
-        layout.addWidget(self._band)
-        layout.addWidget(self._answers)
-        if self._replay is not None:
-            layout.addWidget(self._replay)
-        layout.addWidget(self._cautions, 1)
-        layout.addWidget(self._bench_area, 1)
-        layout.addWidget(self._deeds)
 
     def _connect(self) -> None:
         self._band.key.clicked.connect(self.press_next)
@@ -151,6 +126,9 @@ class WorkingScreen(QWidget):
         """What the main window does, and which curves are shown."""
         if name == "curves":
             self._curves.show_next()
+            return
+        if name in ("further-down", "further-up"):
+            self._arrangement.scroll(0.8 if name == "further-down" else -0.8)
             return
         if name.startswith(REPLAY):
             if self._replay is not None:
@@ -259,7 +237,7 @@ class WorkingScreen(QWidget):
         self._picture = picture
         self._doing.take_picture(picture)
         view = picture.view
-        loud = self._banner.room
+        before = self._shape()
         self._banner.show_alarms(view.alarms, past=picture.review)
         self._situation.show_picture(picture)
         self._band.show_picture(picture, self._key_label(picture))
@@ -269,7 +247,7 @@ class WorkingScreen(QWidget):
         self._show_curves(picture)
         self._steps.show_view(view)
         self._show_deeds(picture)
-        if loud != (self._banner.room):
+        if before != self._shape():
             self._fit()
         if self._practice is not None:
             self._practice.refresh()
@@ -289,12 +267,19 @@ class WorkingScreen(QWidget):
         """Let one more key do what Space does; empty: none."""
         self._one_key.learned = key
 
+    def _shape(self) -> tuple[object, ...]:
+        """What sizes depend on, beside the window."""
+        scrolled = self._arrangement.scrolls
+        asked = self._answers.shown if scrolled else None
+        focus = self._picture.view.focus if scrolled else ""
+        return self._banner.shown, self._banner.loud, asked, focus
+
     def _show_question(self, picture: BenchPicture) -> None:
         """What the run asks: the cautions on a page of their own, all else in the answer bar."""
         asked = None if picture.review else picture.view.question
         cautions = asked if asked is not None and asked.step == BEFORE_WORK_ID else None
         self._cautions.show_question(cautions)
-        self._bench_area.setVisible(cautions is None)
+        self._arrangement.bench_area.setVisible(cautions is None)
         other = asked if cautions is None else None
         self._answers.ask_run(other, self._band.sentence.text, picture.view.next_label)
 
@@ -312,12 +297,12 @@ class WorkingScreen(QWidget):
         names = [s.channel for s in view.channels]
         if names != list(self._rows):
             for row in self._rows.values():
-                self._channel_area.removeWidget(row)
+                self._arrangement.channel_area.removeWidget(row)
                 row.hide()
                 row.deleteLater()
             self._rows = {name: ChannelRow(i, self) for i, name in enumerate(names)}
             for row in self._rows.values():
-                self._channel_area.addWidget(row)
+                self._arrangement.channel_area.addWidget(row)
             self._fit()
         advice = {a.channel: a for a in view.advice}
         untargeted = {s.channel for s in view.channels if picture.setup_of(s.channel).target_volts is None}
@@ -366,8 +351,8 @@ class WorkingScreen(QWidget):
     # --- size -----------------------------------------------------------------------------------------
 
     def minimumSizeHint(self) -> QSize:
-        """Half a full-HD screen, which is what 200 % leaves of one."""
-        return QSize(960, 540)
+        """What 300 % leaves of 1280 by 800, without a title bar."""
+        return QSize(400, 230)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Sizes follow the window: two channels get digits of 35 mm at 1280 by 800."""
@@ -375,29 +360,8 @@ class WorkingScreen(QWidget):
         self._fit()
 
     def _fit(self) -> None:
-        """Give each part its share; on a low window the readings go before the traces."""
-        scale = min(self.width() / 1280.0, self.height() / 800.0)
-        self._banner.set_scale(scale)
-        self._side.setFixedWidth(round(min(max(268.0, 286.0 * scale), 460.0)))
-        self._band.set_scale(scale)
-        self._steps.set_scale(scale)
-        if self._practice is not None:
-            self._practice.set_compact(self.height() < 700)
-            self._steps.setHidden(self.height() < 620)
-        # Room for the answer bar is kept also while it is hidden, so that a question moves only the plot.
-        taken = self._banner.room + self._band.height() + ANSWERS + KEYS_AND_SITUATION
-        room = self.height() - taken
-        count = max(1, len(self._rows))
-        with_plot = (room - LEAST_PLOT) / count - 4.0
-        crowded = with_plot < LEAST_ROW
-        self._plot.setHidden(crowded or self._curves.isVisibleTo(self))
-        share = min((190.0 if count > 1 else 240.0) * scale, room / count - 4.0 if crowded else with_plot)
-        if self._curves.isVisibleTo(self):
-            share = min(share, float(LEAST_ROW))
-        for row in self._rows.values():
-            height = max(74, int(share))
-            row.setFixedHeight(height)
-            row.fit(self.width() - self._side.width() - 6.0, height)
+        """Give each part its share."""
+        self._arrangement.fit(self._rows.values())
 
     # --- what a person does ---------------------------------------------------------------------------
 
