@@ -75,7 +75,7 @@ class Sentence(WordedWidget):
         return metrics.boundingRect(QRect(0, 0, max(width, 1), 10_000), int(_WRAP), self._words()).height()
 
     def _words(self) -> str:
-        """The text as it is set: a value and its unit on one line, and "mV/min" in one piece (word joiner)."""
+        """The text as it is set: a value and its unit stay together, and "mV/min" (word joiner)."""
         return _UNIT_APART.sub("\u00a0", worded(self._text)).replace("/", "/\u2060")
 
     def set_largest(self, pixels: float) -> None:
