@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from app.settings import Settings
+from app.windows.paper_ports import Recollection, WarmUps
 
 
 class LocalPapers:
@@ -17,6 +18,37 @@ class LocalPapers:
     def __init__(self, root: Path, settings: Callable[[], Settings] = Settings) -> None:
         self._root = root
         self._settings = settings
+
+    def recollection(self, model: str, serial: str) -> Recollection | None:
+        """See `app.windows.paper_ports.Papers`."""
+        if not serial.strip():
+            return None
+        return lambda: self._warm_ups(serial, model, practice=False)
+
+    def practised(self, unit: str) -> Recollection | None:
+        """See `app.windows.paper_ports.Papers`; which unit the lot has drawn must not be told by its past."""
+        from drivers.simulated.units import SURPRISE, load_unit
+
+        if unit == SURPRISE:
+            return None
+        known = load_unit(unit)
+        return lambda: self._warm_ups(known.serial, known.model, practice=True)
+
+    def _warm_ups(self, serial: str, model: str, *, practice: bool) -> WarmUps:
+        """None while the archive is away: the forecast does without."""
+        from app.records.archive_place import open_archive  # a quarter of a second that only this needs
+        from app.records.history import last_warm_up
+
+        try:
+            archive = open_archive(self._settings().archive)
+        except (OSError, ValueError):
+            return ()
+        try:
+            return last_warm_up(archive, serial, model=model, practice=practice)
+        except OSError:
+            return ()
+        finally:
+            archive.close()
 
     def left_before(self, model: str) -> tuple[float, ...]:
         """What channels of this model were left at before, in volts; none while the archive is away."""

@@ -42,6 +42,7 @@ from app.records.session_folder import (
 )
 from app.refusals import refusing
 from app.settings import AudioChoice, RememberedMeter, Settings, SoundChoice, save_settings
+from app.windows.paper_ports import WarmUps
 from app.windows.ports import FoundMeters, Unfinished
 from app.windows.start_lists import Card, SessionLine
 from drivers.addresses import AddressKind, parse_address
@@ -320,7 +321,7 @@ class LocalWorkshop(KnownLists):
         return bench
 
     @refusing
-    def guided(self, amplifier: str, procedure: str) -> LiveBench:
+    def guided(self, amplifier: str, procedure: str, serial: str = "", remembered: WarmUps = ()) -> LiveBench:
         """Carry out a procedure on an amplifier with the meters that were used last, else typed."""
         chosen = self.amplifier(amplifier)
         if chosen is None:
@@ -340,6 +341,8 @@ class LocalWorkshop(KnownLists):
             amplifier=chosen,
             typed=() if at else names,
             notice=f"Left out, because declared earthed: {', '.join(left_out)}." if left_out else "",
+            serial=" ".join(serial.split()),
+            remembered=remembered,
         )
         self.settings = self.settings.model_copy(
             update={"last_amplifier": amplifier, "last_procedure": procedure}
@@ -352,12 +355,13 @@ class LocalWorkshop(KnownLists):
         self.settings = remembering_leads(self.settings, bench)
 
     @refusing
-    def simulated(self, unit: str, procedure: str, speed: float) -> LiveBench:
+    def simulated(self, unit: str, procedure: str, speed: float, remembered: WarmUps = ()) -> LiveBench:
         """Carry out a procedure on the simulated bench, over HiSLIP."""
         chosen = shipped_procedures()[procedure]
         unit = drawn_unit(secrets.randbits(32)) if unit == SURPRISE else unit
         clock = ScaledClock(speed)
-        return self._heard(open_simulated(SimulatedChoice(unit), chosen, self._root, clock, self.settings))
+        choice = SimulatedChoice(unit, remembered=remembered)
+        return self._heard(open_simulated(choice, chosen, self._root, clock, self.settings))
 
     def tour_wanted(self) -> bool:
         """Whether the tour was never shown on this computer."""

@@ -160,6 +160,7 @@ class Run:
             ended=self._ended,
             next_fact=prompt.key_fact,
             inspected=tuple(sitting.inspected),
+            remembered=self.setup.remembered_from,
         )
 
     @property

@@ -65,6 +65,13 @@ class RunSetup:
         if refusal:
             raise EarthedInput(refusal)
 
+    @property
+    def remembered_from(self) -> tuple[str, ...]:
+        """The days of earlier visits on which the forecast of a channel leans, newest first."""
+        channels = {channel.channel for channel in self.channels}
+        days = {one.recorded for one in self.remembered if one.channel in channels and one.recorded}
+        return tuple(sorted(days, reverse=True))
+
     def questions(self) -> tuple[str, ...]:
         """What to ask before the run begins: odd entries of the amplifier, and targets that are missing."""
         asked = list(target_questions(self.amplifier)) if self.amplifier else []

@@ -47,6 +47,7 @@ class RunView:
     `focus` is the channel that the present step works on (None: all alike). `next_label` says what the
     one key would do now; empty means that it would do nothing. `next_fact` is what that key feeds to the
     run, with the moment of the key in place of its `at_s` (`key` does that). `power_on_s` is None while off.
+    `remembered` are the days of earlier visits of this unit on which the forecast leans.
     """
 
     at_s: float
@@ -73,6 +74,7 @@ class RunView:
     ended: RunEnded | None = None
     next_fact: Input | None = None
     inspected: tuple[Inspected, ...] = ()
+    remembered: tuple[str, ...] = ()
 
     def key(self, at_s: float) -> Input | None:
         """What the one key feeds to the run when it is pressed at `at_s`; None when it does nothing."""

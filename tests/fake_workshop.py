@@ -10,6 +10,7 @@ from app.bench.sound.desk import SoundDesk
 from app.bench.told_words import ToldMeter
 from app.settings import Settings
 from app.windows.hearing_ports import AudioControls
+from app.windows.paper_ports import Recollection, WarmUps
 from app.windows.ports import FoundMeters, Unfinished
 from app.windows.start_lists import Card, SessionLine
 from drivers.checking import CheckLine
@@ -61,9 +62,16 @@ class FakePapers:
 
     def __init__(self) -> None:
         self.left_at: tuple[float, ...] = ()
+        self.looked_up: Recollection | None = None
 
     def left_before(self, model: str) -> tuple[float, ...]:
         return self.left_at if model == "K-40" else ()
+
+    def recollection(self, model: str, serial: str) -> Recollection | None:
+        return self.looked_up if serial else None
+
+    def practised(self, unit: str) -> Recollection | None:
+        return self.looked_up
 
 
 class FakeChoices:
@@ -175,8 +183,9 @@ class FakeWorkshop:
     def watch_typed(self, volts: float) -> FakeBench:
         return self._opened("typed", volts)
 
-    def guided(self, amplifier: str, procedure: str) -> FakeBench:
-        return self._opened("guided", amplifier, procedure)
+    def guided(self, amplifier: str, procedure: str, serial: str = "", remembered: WarmUps = ()) -> FakeBench:
+        told = (serial, remembered) if serial else ()
+        return self._opened("guided", amplifier, procedure, *told)
 
     def amplifier(self, key: str) -> Amplifier | None:
         return None
@@ -185,9 +194,9 @@ class FakeWorkshop:
         self.done.append(("describe", amplifier.name))
         return "halden60"
 
-    def simulated(self, unit: str, procedure: str, speed: float) -> FakeBench:
+    def simulated(self, unit: str, procedure: str, speed: float, remembered: WarmUps = ()) -> FakeBench:
         self.bench = FakeBench(trimming_picture(practice=True, speed=speed), FakePractice())
-        return self._opened("simulated", unit, procedure, speed)
+        return self._opened("simulated", unit, procedure, speed, *([remembered] if remembered else []))
 
     def resume(self, key: str, off_minutes: float | None) -> FakeBench:
         return self._opened("resume", key, off_minutes)

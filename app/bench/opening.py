@@ -47,7 +47,9 @@ from drivers.simulated.multimeter import MODELS, MultimeterInput
 from drivers.simulated.units import load_unit
 from procedures.amplifier import Amplifier
 from procedures.analysis.channel import AnalysisSettings
+from procedures.analysis.remembered import RememberedWarmUp
 from procedures.earthing import BY_HAND, Earthing
+from procedures.job import UnitName
 from procedures.leads import Lead
 from procedures.library import shipped_procedures
 from procedures.procedure import Procedure
@@ -75,7 +77,8 @@ GROUND_TOLD = (
 class SimulatedChoice:
     """What is put on the simulated bench. `meters` is 1 or 2; `session` an identifier to use again.
 
-    With `instruments` signals are measured with a simulated SCPI generator and digitiser.
+    With `instruments` signals are measured with a simulated SCPI generator and digitiser. `remembered` is how
+    the unit warmed up in practice before.
     """
 
     unit: str = "healthy"
@@ -84,6 +87,7 @@ class SimulatedChoice:
     session: str = ""
     lid_fitted: bool = False
     instruments: bool = False
+    remembered: tuple[RememberedWarmUp, ...] = ()
 
 
 def analysis_settings(settings: Settings) -> AnalysisSettings:
@@ -160,6 +164,7 @@ def _put_on(
         settings=analysis_settings(settings),
         lid_fitted=choice.lid_fitted,
         practice=True,
+        remembered=choice.remembered,
     )
     unit_name = f"{unit.maker} {unit.model}, serial {unit.serial} (simulated)"
     record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, choice.session))
@@ -222,11 +227,13 @@ def open_meters(
     ground_referenced: bool = False,
     own: OwnDialects | None = None,
     notice: str = "",
+    serial: str = "",
+    remembered: tuple[RememberedWarmUp, ...] = (),
 ) -> LiveBench:
     """A bench of real meters and typed channels at life speed, not yet started.
 
     `ground_referenced` is what a person said about the amplifier's outputs; `own` are the user's dialects,
-    `notice` stays in sight.
+    `notice` stays in sight. `serial` is the unit's number, `remembered` how it warmed up before.
 
     Raises AddressError for an address that cannot be understood, ValueError where an earthed input would
     touch live test points, FolderUnusable; a meter that does not answer is no error here: its worker says so
@@ -249,8 +256,9 @@ def open_meters(
         settings=analysis_settings(settings),
         units=units_of(meters, own),
         earthing=earthing,
+        remembered=remembered,
     )
-    unit_name = amplifier.name if amplifier is not None else ""
+    unit_name = str(UnitName(amplifier.maker, amplifier.model, serial)) if amplifier is not None else ""
     addresses = {at.name: at.address for at in meters}
     ways = {at.name: at.way for at in meters if at.way}
     header = header_of(setup, clock.utc(), unit_name, meters=addresses, ways=ways)
@@ -264,14 +272,13 @@ def open_meters(
             sleep=ComputerSleep(),
             unit_name=unit_name,
             ask_every_s=settings.typing_every_s,
-            notice=" ".join(
-                [
-                    *filter(None, [notice, said]),
-                    *(f"A meter's description cannot be used: {one}." for one in own.problems[:2]),
-                ]
-            ),
+            notice=" ".join(filter(None, (notice, said, *_unusable(own)))),
         )
     )
+
+
+def _unusable(own: OwnDialects) -> list[str]:
+    return [f"A meter's description cannot be used: {one}." for one in own.problems[:2]]
 
 
 def _target_of(channel: str | None, amplifier: Amplifier | None) -> float | None:

@@ -90,6 +90,7 @@ class Recalled:
             away=bool((away := _newest(before, AwayChanged)) and away.away),
             power_on_s=on_s,
             ended=_newest(before, RunEnded),
+            remembered=self._setup.remembered_from,
         )
 
     def _steps(self) -> Sequence[StepLine]:

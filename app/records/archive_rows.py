@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
 from app.records.job_folder import JOB_JOURNAL, Job
 from app.records.session_folder import JOURNAL, Session
+from app.records.warm_ups import WarmUps
 from procedures.events import (
     Alarm,
     ChannelReading,
     Disturbance,
     Outcome,
-    SettledChanged,
-    Supply,
-    SupplyChanged,
 )
 from procedures.job import SheetField, UnitName
 from procedures.records.codec import Fact
@@ -25,8 +23,6 @@ from procedures.records.job_sheet import JobSheet
 from procedures.records.summary import SessionSummary, summarise
 
 Row = dict[str, Any]
-WARM_UP_POINTS = 60
-_FIRST_S = 60.0  # the level from which a warm-up's drift counts: what goes before is the switching on
 
 
 def key_of(words: str) -> str:
@@ -75,7 +71,7 @@ def session_rows(session: Session, bench: str) -> dict[str, list[Row]]:
         "session": [row],
         "recorded": [base | one for one in _values(summary)],
         "result": [base | one for one in _results(summary)],
-        "trace": [base | one for one in _traces(facts)],
+        "trace": [base | one for one in _traces(facts, header.setup)],
         "fault": [base | {"place": n, **one} for n, one in enumerate(_faults(facts, summary.verdicts))],
     }
 
@@ -116,12 +112,12 @@ def unit_of(session: Session) -> UnitName:
     named = session.journal.naming.unit if session.journal.naming else UnitName()
     amplifier = header.setup.get("amplifier")
     known = amplifier if isinstance(amplifier, Mapping) else {}
-    serial = re.search(r"serial (\S+)", header.unit)
     maker, model = str(known.get("maker", "")), str(known.get("model", ""))
-    stated = serial[1].rstrip(",") if serial else ""
+    stated = _serial_in(header.unit)
     if named.model and maker and named.model.startswith(f"{maker} "):
         # A name given as one line: maker and model stay what the amplifier's data say.
-        return UnitName(maker, model, named.serial or _serial_in(named.model) or stated)
+        rest = named.model.removeprefix(f"{maker} {model}") if model else ""
+        return UnitName(maker, model, named.serial or _serial_in(named.model) or _bare(rest) or stated)
     return UnitName(
         named.maker or maker,
         named.model or model or header.unit,
@@ -130,8 +126,15 @@ def unit_of(session: Session) -> UnitName:
 
 
 def _serial_in(words: str) -> str:
-    found = re.search(r"serial (\S+)", words)
-    return found[1].rstrip(",") if found else ""
+    """The serial number in a line such as "Kestrow K-40, serial 12 0417 (simulated)"; it may have spaces."""
+    found = re.search(r"\bserial\s+([^,;(]+)", words)
+    return " ".join(found[1].split()) if found else ""
+
+
+def _bare(rest: str) -> str:
+    """What stands behind maker and model, where it looks like a number and not like words."""
+    told = " ".join(rest.strip(" ,").split())
+    return told if any(letter.isdigit() for letter in told) else ""
 
 
 def key_of_all(words: Iterable[str]) -> str:
@@ -144,27 +147,17 @@ def _plain(when: datetime) -> datetime:
     return when.astimezone(UTC).replace(tzinfo=None)
 
 
-def _traces(facts: Iterable[Fact]) -> list[Row]:
-    """Each channel summarised; its warm-up from the last time that the amplifier was switched on."""
+def _traces(facts: Sequence[Fact], setup: Mapping[str, Any]) -> list[Row]:
+    """Each channel summarised, with the way in which it warmed up."""
     readings: dict[str, list[ChannelReading]] = {}
-    on_s: float | None = None
-    settled: dict[str, float] = {}
     for fact in facts:
-        match fact:
-            case ChannelReading():
-                readings.setdefault(fact.channel, []).append(fact)
-            case SupplyChanged(supply=Supply.MAINS) if on_s is None:
-                on_s = fact.at_s
-            case SettledChanged(settled=True) if on_s is not None:
-                settled.setdefault(fact.channel, fact.at_s - on_s)
+        if isinstance(fact, ChannelReading):
+            readings.setdefault(fact.channel, []).append(fact)
+    warm_ups = WarmUps(facts, setup)
     rows = []
     for channel, told in readings.items():
         values = [one.value for one in told]
-        warm_up = [(one.at_s - on_s, one.value) for one in told if on_s is not None and one.at_s > on_s]
-        first = next((value for elapsed, value in warm_up if elapsed >= _FIRST_S), None)
-        settled_s = settled.get(channel)
-        at_rest = next((v for s, v in warm_up if settled_s is not None and s >= settled_s), None)
-        drift = at_rest / first - 1.0 if at_rest is not None and first else None
+        warm_up = warm_ups.of(channel, told)
         rows.append(
             {
                 "channel": channel,
@@ -174,25 +167,12 @@ def _traces(facts: Iterable[Fact]) -> list[Row]:
                 "most": max(values),
                 "first": values[0],
                 "last": values[-1],
-                "settled_s": settled_s,
-                "drift": drift,
-                "warm_up": json.dumps(_thinned(warm_up, settled_s)),
+                "settled_s": warm_up.settled_s if warm_up is not None else None,
+                "drift": warm_up.drift if warm_up is not None else None,
+                "warm_up": json.dumps(warm_up.points if warm_up is not None else ()),
             }
         )
     return rows
-
-
-def _thinned(warm_up: list[tuple[float, float]], settled_s: float | None) -> list[list[float]]:
-    """Some points of a warm-up up to where it settled, ascending in time; none where it never did."""
-    if settled_s is None:
-        return []
-    wanted = [point for point in warm_up if point[0] <= settled_s]
-    kept = wanted[:: max(1, len(wanted) // WARM_UP_POINTS)]
-    ascending: list[list[float]] = []
-    for elapsed, value in kept:
-        if not ascending or elapsed > ascending[-1][0]:
-            ascending.append([elapsed, value])
-    return ascending
 
 
 def _faults(facts: Iterable[Fact], verdicts: Iterable[Any]) -> list[Row]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 import sqlalchemy as sql
@@ -226,30 +226,43 @@ def spread(values: Sequence[float]) -> Spread:
 
 
 def last_warm_up(
-    archive: Archive, serial: str, before: datetime | None = None
+    archive: Archive,
+    serial: str,
+    *,
+    model: str = "",
+    practice: bool = False,
+    before: datetime | None = None,
 ) -> tuple[RememberedWarmUp, ...]:
     """How this very unit warmed up when it last settled, by channel, for the forecast of the next time.
 
-    Raises ArchiveAway.
+    Of closed sessions alone, and of practice alone where `practice` is asked for, else never. A warm-up that
+    hands or a lost supply disturbed is none.
+
+    Raises:
+        ArchiveAway: with one sentence.
     """
     if not key_of(serial):
         return ()
     trace = tables.traces
     query = (
-        sql.select(_S.session, _S.started_utc, trace.c.channel, trace.c.warm_up)
+        sql.select(_S.started_utc, trace.c.channel, trace.c.warm_up)
         .join(tables.sessions, _same(trace))
-        .where(_S.serial_key == key_of(serial), trace.c.settled_s.is_not(None), trace.c.unit == "V")
-        .order_by(_S.started_utc.desc())
+        .where(_S.serial_key == key_of(serial), _S.practice.is_(practice), _S.closed.is_(True))
+        .where(trace.c.settled_s.is_not(None), trace.c.unit == "V")
+        .order_by(_S.started_utc.desc(), _S.session)
         .limit(64)
     )
+    if model:
+        query = query.where(_S.model_key == key_of(model))
     if before is not None:
         query = query.where(_S.started_utc < before)
     with archive.reading() as connection:
         rows = connection.execute(query).all()
     found: dict[str, RememberedWarmUp] = {}
-    for _, started, channel, points in rows:
+    for started, channel, points in rows:
         told = json.loads(points)
         if channel not in found and len(told) >= 2:
             times, levels = zip(*told, strict=True)
-            found[channel] = RememberedWarmUp(channel, times, levels, recorded=f"{started:%Y-%m-%d}")
-    return tuple(found.values())
+            day = started.replace(tzinfo=UTC).astimezone().strftime("%Y-%m-%d")
+            found[channel] = RememberedWarmUp(channel, times, levels, recorded=day)
+    return tuple(found[channel] for channel in sorted(found))

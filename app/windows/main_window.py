@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -74,7 +75,6 @@ class MainWindow(Worded, QMainWindow):
         self._start.watch_typed.connect(self._watch_typed)
         self._start.find_meters.connect(self._find_meters)
         self._start.guided.connect(self._guided)
-        self._start.simulated.connect(self._simulated)
         self._start.tour.connect(self.begin_tour)
         self._start.sessions.connect(self.show_sessions)
         self._start.targets.connect(self.show_form)
@@ -94,6 +94,7 @@ class MainWindow(Worded, QMainWindow):
         from app.windows.audio_dialog import AudioKeys
         from app.windows.look_key import LookKey
         from app.windows.meter_dialogs import InputGate
+        from app.windows.recollecting import Recollecting
         from app.windows.recovery import Recovering
         from app.windows.sound_dialog import SoundKeys
 
@@ -101,6 +102,8 @@ class MainWindow(Worded, QMainWindow):
         self._recovering = Recovering(workshop, self)
         self._recovering.opened.connect(self.show_bench)
         self._recovering.closed.connect(self._start.refresh)
+        self.recollecting = Recollecting(workshop, self._open, self)
+        self._start.simulated.connect(self.recollecting.simulated)
         self.gate = InputGate(workshop, self)
         self.gate.refused.connect(self.complain)
         self.gate.earthed.connect(self._is_earthed)
@@ -180,10 +183,10 @@ class MainWindow(Worded, QMainWindow):
             self._bench.note(words)
             self._working.say(words)
 
-    @Slot(str, str)
-    def _guided(self, amplifier: str, procedure: str) -> None:
-        meters = self._workshop.job_meters(amplifier)
-        self.gate.first(meters, lambda: self._open(self._workshop.guided, amplifier, procedure))
+    @Slot(str, str, str)
+    def _guided(self, amplifier: str, procedure: str, serial: str) -> None:
+        begin = partial(self.recollecting.guided, amplifier, procedure, serial)
+        self.gate.first(self._workshop.job_meters(amplifier), begin)
 
     @Slot(str)
     def _find_meters(self, address: str) -> None:
@@ -205,10 +208,6 @@ class MainWindow(Worded, QMainWindow):
 
         if self._open(self._workshop.tour) and self._working is not None:
             TourKey(self._working, self.leave_bench)
-
-    @Slot(str, str, float)
-    def _simulated(self, unit: str, procedure: str, speed: float) -> None:
-        self._open(self._workshop.simulated, unit, procedure, speed)
 
     def _open(self, opening: Callable[..., BenchPort], *choice: object) -> bool:
         """Open a bench and show it; a refusal is said on the start screen."""

@@ -16,7 +16,7 @@ from app.bench.snapshot import Trace
 from app.bench.told_words import ToldMeter
 from app.windows.choice_ports import Chosen
 from app.windows.hearing_ports import AudioControls, SoundControls
-from app.windows.paper_ports import Papers
+from app.windows.paper_ports import Papers, WarmUps
 from app.windows.start_lists import Card, SessionLine, StartLists
 from drivers.checking import CheckLine
 from drivers.reading import MeterStatus
@@ -382,7 +382,7 @@ class Workshop(StartLists, Chosen, Protocol):
         """Watch a channel whose values are typed, beginning with this one."""
         ...
 
-    def guided(self, amplifier: str, procedure: str) -> BenchPort:
+    def guided(self, amplifier: str, procedure: str, serial: str = "", remembered: WarmUps = ()) -> BenchPort:
         """Carry out a procedure on an amplifier with the meters that were used last."""
         ...
 
@@ -394,7 +394,7 @@ class Workshop(StartLists, Chosen, Protocol):
         """Keep an amplifier that a person described; its key among the cards."""
         ...
 
-    def simulated(self, unit: str, procedure: str, speed: float) -> BenchPort:
+    def simulated(self, unit: str, procedure: str, speed: float, remembered: WarmUps = ()) -> BenchPort:
         """Carry out a procedure on the simulated bench."""
         ...
 

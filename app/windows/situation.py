@@ -96,9 +96,16 @@ class SituationLine(QWidget):
         self._sound.setToolTip(picture.sound)
         self._sound.setAccessibleName(picture.sound)
 
+    def _leaning(self, picture: BenchPicture) -> str:
+        """On which earlier visits of this unit the forecast leans."""
+        days = ", ".join(picture.view.remembered)
+        return self.tr("the forecast leans on the visit of {day}").format(day=days) if days else ""
+
     def _show_meters(self, picture: BenchPicture) -> None:
+        leaning = self._leaning(picture)
         if picture.review:
-            self._meters.show_text(picture.trouble, shades().outside)
+            colour = shades().outside if picture.trouble else shades().muted
+            self._meters.show_text(picture.trouble or leaning, colour)
             return
         ill = [m for m in picture.meters if m.state in _ILL]
         if picture.trouble:
@@ -109,7 +116,8 @@ class SituationLine(QWidget):
             )
             colour = shades().outside
         else:
-            words = " · ".join(f"{m.meter}: {meter_words(m.state)}" for m in picture.meters)
+            meters = (f"{m.meter}: {meter_words(m.state)}" for m in picture.meters)
+            words = " · ".join(filter(None, (leaning, *meters)))
             colour = shades().muted
         self._meters.show_text(words, colour)
 

@@ -36,7 +36,7 @@ class StartScreen(QWidget):
     watch_address = Signal(str)
     watch_typed = Signal(float)
     find_meters = Signal(str)
-    guided = Signal(str, str)
+    guided = Signal(str, str, str)
     simulated = Signal(str, str, float)
     sessions = Signal()
     tour = Signal()
@@ -132,12 +132,14 @@ class StartScreen(QWidget):
         )
         self._amplifier = Chooser(self.tr("Amplifier"), line)
         self._procedure = Chooser(self.tr("Procedure"), line)
+        self._serial = self._field(self.tr("Serial number of the unit, where it is known"), "K40-0417", 150)
         self._target = Button(self.tr("another: from &current and resistors"), line)
         self._target.clicked.connect(self._ask_targets)
         self._begin = GoButton(self.tr("Begin the &job"), line)
         self._begin.clicked.connect(self._begin_job)
         line.say(self.tr("through a"), self._procedure, self.tr("on the"), self._amplifier)
-        line.say(self._begin, self._target)
+        self._serial.returnPressed.connect(self._begin.click)
+        line.say(self.tr("serial number"), self._serial, self._begin, self._target)
         return line
 
     def _practice_line(self) -> Line:
@@ -235,6 +237,11 @@ class StartScreen(QWidget):
         return self._begin
 
     @property
+    def serial_field(self) -> LineEdit:
+        """Where the unit's serial number is typed."""
+        return self._serial
+
+    @property
     def sessions_button(self) -> Button:
         """Opens the past sessions."""
         return self._open
@@ -328,7 +335,7 @@ class StartScreen(QWidget):
     @Slot()
     def _begin_job(self) -> None:
         choice = str(self._amplifier.currentData()), str(self._procedure.currentData())
-        self._ask(self.guided, *choice)
+        self._ask(self.guided, *choice, self._serial.text().strip())
 
     @Slot()
     def _ask_targets(self) -> None:

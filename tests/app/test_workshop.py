@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -13,13 +14,18 @@ from sounding import FakeDevices
 from app.amplifier_shelf import AmplifierShelf, as_toml
 from app.bench.live_bench import LiveBench
 from app.bench.sound.desk import MUTED, SoundDesk
+from app.records.archive_place import open_archive
+from app.records.session_folder import open_session
 from app.settings import DeclaredInput, RememberedMeter, Settings, load_settings
 from app.windows.ports import BenchPort, SessionShelf, Workshop
 from app.workshop import LocalWorkshop
 from drivers.meter import MeterAccuracy
+from drivers.simulated.units import SURPRISE
 from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage
+from procedures.analysis.remembered import RememberedWarmUp
 from procedures.checking import checked
 from procedures.library import shipped_amplifiers
+from procedures.replay import setup_of
 
 
 @pytest.fixture
@@ -144,6 +150,39 @@ def test_a_guided_run_without_meters_takes_typed_values(workshop: LocalWorkshop)
         }
     finally:
         bench.leave()
+
+
+def test_the_serial_number_of_a_guided_run_names_the_unit(workshop: LocalWorkshop) -> None:
+    """So that its visits are found again, and the forecast can lean on them."""
+    warm_up = RememberedWarmUp("left bias", (1.0, 2.0), (0.01, 0.011), recorded="2026-01-05")
+    bench = workshop.guided("Kestrow K-40", "warm-up", " 12  0417 ", (warm_up,))
+    try:
+        assert bench.picture().unit_name == "Kestrow K-40, serial 12 0417"
+        assert bench.picture().view.remembered == ("2026-01-05",)
+    finally:
+        bench.leave()
+    session = open_session(bench.record.folder)
+    assert setup_of(session.journal.header).remembered == (warm_up,)
+
+
+def test_practice_leans_on_practice_of_the_same_unit_alone(
+    workshop: LocalWorkshop, session_root: Path
+) -> None:
+    """A real unit of that serial number does not; which unit was drawn by lot is not told by its past."""
+    sample = Path(__file__).resolve().parents[2] / "sample_sessions" / "healthy-trim"
+    shutil.copytree(sample, session_root / "2026-01-05-0900-5a3e01")
+    archive = open_archive()
+    archive.file_missing(session_root)
+    archive.close()
+    look, real = workshop.papers.practised("healthy"), workshop.papers.recollection("K-40", "K40-01127")
+    other = workshop.papers.practised("runaway")
+    assert look is not None
+    assert real is not None
+    assert other is not None
+    assert {one.recorded for one in look()} == {"2026-01-05"}
+    assert real() == other() == ()
+    assert workshop.papers.practised(SURPRISE) is None
+    assert workshop.papers.recollection("K-40", " ") is None
 
 
 def test_a_guided_run_gives_each_meter_its_channel(session_root: Path, tmp_path: Path) -> None:

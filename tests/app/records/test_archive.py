@@ -195,11 +195,14 @@ def test_the_samples_warm_up_is_remembered_for_the_unit(archive: Archive) -> Non
     samples = Path(__file__).resolve().parents[3] / "sample_sessions"
     archive.file_session(samples / "healthy-trim")
 
-    warm_ups = last_warm_up(archive, "K40-01127")
+    warm_ups = last_warm_up(archive, "K40-01127", model="k-40", practice=True)
 
     assert [one.channel for one in warm_ups] == ["left bias", "right bias"]
     assert all(one.elapsed_s[-1] > 600.0 for one in warm_ups)
-    assert last_warm_up(archive, "nobody") == ()
+    assert {one.recorded for one in warm_ups} == {"2026-01-05"}
+    assert last_warm_up(archive, "K40-01127") == ()  # what was practised is none of a real unit's
+    assert last_warm_up(archive, "K40-01127", model="K-41", practice=True) == ()
+    assert last_warm_up(archive, "nobody", practice=True) == ()
 
 
 def test_a_server_that_is_away_is_one_sentence_without_the_password(

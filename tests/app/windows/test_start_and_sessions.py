@@ -21,6 +21,7 @@ from app.windows.recovery import RecoveryDialog
 from app.windows.sessions_screen import SessionsScreen
 from app.windows.target_form import TargetForm
 from procedures.amplifier import Amplifier, TestPoint
+from procedures.analysis.remembered import RememberedWarmUp
 from procedures.events import Supply
 
 
@@ -86,6 +87,39 @@ def test_a_guided_job_takes_amplifier_and_procedure(
     """Both are on the screen already."""
     click(qtbot, window.start.job_button)
     assert workshop.done == [("guided", "halden60", "two-channel-trim")]
+
+
+def test_a_unit_is_looked_up_by_its_serial_number_before_a_job_begins(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    """What was found goes along; Enter in the field begins the job."""
+    warm_up = RememberedWarmUp("left bias", (1.0, 2.0), (0.01, 0.011), recorded="2026-01-05")
+    workshop.papers.looked_up = lambda: (warm_up,)
+    qtbot.keyClicks(window.start.serial_field, "12 0417")
+    qtbot.keyClick(window.start.serial_field, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: window.working is not None)
+    assert workshop.done == [("guided", "halden60", "two-channel-trim", "12 0417", (warm_up,))]
+
+
+def test_an_archive_that_does_not_answer_holds_nobody_up(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    """The job begins without, once, and what comes too late changes nothing."""
+    answer = threading.Event()
+
+    def look() -> tuple[RememberedWarmUp, ...]:
+        answer.wait(20.0)
+        return ()
+
+    workshop.papers.looked_up = look
+    window.recollecting.wait_for(20)
+    qtbot.keyClicks(window.start.serial_field, "7")
+    click(qtbot, window.start.job_button)
+    click(qtbot, window.start.job_button)
+    qtbot.waitUntil(lambda: window.working is not None)
+    answer.set()
+    qtbot.wait(30)
+    assert workshop.done == [("guided", "halden60", "two-channel-trim", "7", ())]
 
 
 def test_everything_on_the_start_screen_has_a_name(window: MainWindow) -> None:
