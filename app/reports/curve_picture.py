@@ -7,7 +7,7 @@ colour. Not here: what is drawn (`audio_pictures`).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +20,7 @@ from app.reports.trace_picture import COLOURS, STYLES, require_gui
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 84.0, 140.0, 70.0, 62.0
 _MOST_POINTS = 3000
+_DENSE = 800  # points: from here on a curve is a band rather than a line
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,15 @@ class CurvePicture:
     marked: str = ""
 
 
+def thinned(picture: CurvePicture) -> CurvePicture:
+    """The same picture without the points that cannot be told apart: for whoever paints it often."""
+    fewer = []
+    for curve in picture.curves:
+        x, y = _thinned(curve.x, curve.y)
+        fewer.append(replace(curve, x=x, y=y))
+    return replace(picture, curves=tuple(fewer))
+
+
 def write_curves_png(path: Path, picture: CurvePicture, width: int = 1280, height: int = 720) -> None:
     """Draw into a PNG file. Raises OSError when it cannot be written."""
     kept = require_gui()
@@ -184,7 +194,11 @@ def _curve(
     if len(x) == 0:
         return
     colour = QColor(inks.curves[index % len(inks.curves)])
-    painter.setPen(QPen(colour, 1.6, STYLES[index % len(STYLES)]))
+    pen = QPen(colour, 1.6, STYLES[index % len(STYLES)])
+    if len(x) > _DENSE:
+        pen = QPen(colour, 1.0)  # the stroker takes half a second for a wider one with so many corners
+        pen.setCosmetic(True)
+    painter.setPen(pen)
     points = _place(picture, frame, x, y)
     painter.setClipRect(frame)
     if len(points) == 1:
@@ -248,7 +262,7 @@ def _thinned(
     x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Least and greatest of each stretch where there are more points than can be seen."""
-    if len(x) <= _MOST_POINTS:
+    if len(x) <= _MOST_POINTS + 2:
         return x, y
     kept = [np.array([0, len(x) - 1])]
     for stretch in np.array_split(np.arange(len(x)), _MOST_POINTS // 2):

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import QSize
+from PySide6.QtCore import QSize, Signal, Slot
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
@@ -22,7 +22,8 @@ from app.reports.audio_pictures import (
     response_picture,
     spectrum_picture,
 )
-from app.reports.curve_picture import CurvePicture, Inks, paint_curves
+from app.reports.curve_picture import CurvePicture, Inks, paint_curves, thinned
+from app.windows.errand import Errand
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades
 from app.windows.worded import WordedWidget
@@ -75,6 +76,50 @@ def bias_of(picture: BenchPicture) -> Bias | None:
     return Bias(emitter_ohm, idle, target, measured)
 
 
+@dataclass(frozen=True, slots=True)
+class Drawable:
+    """What pictures can be made of."""
+
+    signals: Signals
+    bias: Bias | None
+
+    def first(self, wanted: str) -> tuple[str, CurvePicture | None]:
+        """The wanted picture, or the first that there is, with its name."""
+        names = [wanted, *(name for name in self._makers() if name != wanted)]
+        return next(((name, made) for name in names if (made := self._made(name))), ("", None))
+
+    def after(self, shown: str) -> tuple[str, CurvePicture | None]:
+        """The next after the shown one that can be made, in turn."""
+        names = list(self._makers())
+        place = names.index(shown) + 1 if shown in names else 0
+        return next(
+            ((name, made) for name in names[place:] + names[:place] if (made := self._made(name))), ("", None)
+        )
+
+    def _makers(self) -> dict[str, Callable[[], CurvePicture | None]]:
+        captures, taken, ratings = self.signals.captures, self.signals.taken, self.signals.ratings
+        return {
+            "spectrum": lambda: spectrum_picture(captures) if captures else None,
+            "residual": lambda: residual_picture(captures) if captures else None,
+            "response": lambda: response_picture(taken, ratings),
+            "power": lambda: power_picture(taken, ratings),
+            "bias": self._bias_picture,
+        }
+
+    def _bias_picture(self) -> CurvePicture | None:
+        bias = self.bias
+        if bias is None:
+            return None
+        return bias_picture(bias.emitter_ohm, bias.idle_amperes, bias.target_amperes, bias.distortion_percent)
+
+    def _made(self, name: str) -> CurvePicture | None:
+        try:
+            made = self._makers()[name]()
+        except CannotMeasure:
+            return None  # silence has no residual, and a short stretch no spectrum
+        return thinned(made) if made is not None else None
+
+
 def _in_words(picture: CurvePicture) -> CurvePicture:
     """The picture in the language of the window; printed ones stay English."""
     return replace(
@@ -91,15 +136,22 @@ def _in_words(picture: CurvePicture) -> CurvePicture:
 
 
 class SignalView(WordedWidget):
-    """One picture at a time of what was played; hidden while nothing was."""
+    """One picture at a time of what was played; hidden while nothing was. `drawn`: there is another one."""
+
+    drawn = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._signals: Signals | None = None
         self._chosen = ""
         self._picture: CurvePicture | None = None
+        self._shown = ""
         self._measure = ""
         self._bias: Bias | None = None
+        self._errand = Errand(self)
+        self._errand.done.connect(self._made)
+        self._working = self._stepping = self._again = False
+        self._next = ""
         self.setAccessibleName(self.tr("Curves of the verification"))
         self.hide()
 
@@ -120,56 +172,44 @@ class SignalView(WordedWidget):
         if signals is not None and signals.measure != self._measure:
             self._measure, self._chosen = signals.measure, ""
         self._signals = signals
-        self._draw_anew()
+        self._make()
 
     def show_next(self) -> None:
         """Show the next of the pictures that can be drawn."""
+        self._make(after=self._shown)
+
+    def _make(self, after: str = "") -> None:
+        """Have a picture worked out beside the window: transforms and models take up to half a second."""
         if self._signals is None:
-            return
-        there = [name for name in self._makers(self._signals) if self._made(name) is not None]
-        if there:
-            at = there.index(self._shown_name()) + 1 if self._shown_name() in there else 0
-            self._chosen = there[at % len(there)]
-            self._draw_anew()
+            self._show(("", None))
+        elif self._working:
+            self._next = after if after else self._next
+            self._again = True
+        else:
+            self._working = True
+            drawable = Drawable(self._signals, self._bias)
+            wanted = self._chosen or _OF_MEASURE.get(self._measure, "response")
+            self._errand.run(lambda: drawable.after(after) if after else drawable.first(wanted))
+            self._stepping = bool(after)
 
-    def _shown_name(self) -> str:
-        return self._chosen or _OF_MEASURE.get(self._measure, "response")
+    @Slot(object)
+    def _made(self, came: object) -> None:
+        self._working = False
+        again, after = self._again, self._next
+        self._again, self._next = False, ""
+        if isinstance(came, tuple) and self._signals is not None:
+            if self._stepping:
+                self._chosen = str(came[0])
+            self._show(came)
+        if again:
+            self._make(after)
 
-    def _draw_anew(self) -> None:
-        self._picture = None
-        if self._signals is not None:
-            wanted = self._shown_name()
-            others = [name for name in self._makers(self._signals) if name != wanted]
-            for name in [wanted, *others]:
-                self._picture = self._made(name)
-                if self._picture is not None:
-                    break
+    def _show(self, made: tuple[str, CurvePicture | None]) -> None:
+        self._shown, self._picture = made
         if self._picture is not None:
             self.setAccessibleDescription(f"{self._picture.title}: {self._picture.subtitle}")
         self.update()
-
-    def _makers(self, signals: Signals) -> dict[str, Callable[[], CurvePicture | None]]:
-        captures, taken = signals.captures, signals.taken
-        return {
-            "spectrum": lambda: spectrum_picture(captures) if captures else None,
-            "residual": lambda: residual_picture(captures) if captures else None,
-            "response": lambda: response_picture(taken, signals.ratings),
-            "power": lambda: power_picture(taken, signals.ratings),
-            "bias": self._bias_picture,
-        }
-
-    def _bias_picture(self) -> CurvePicture | None:
-        bias = self._bias
-        if bias is None:
-            return None
-        return bias_picture(bias.emitter_ohm, bias.idle_amperes, bias.target_amperes, bias.distortion_percent)
-
-    def _made(self, name: str) -> CurvePicture | None:
-        assert self._signals is not None
-        try:
-            return self._makers(self._signals)[name]()
-        except CannotMeasure:
-            return None  # silence has no residual, and a short stretch no spectrum
+        self.drawn.emit()
 
     # --- drawing --------------------------------------------------------------------------------------
 

@@ -76,6 +76,7 @@ class WorkingScreen(QWidget):
         self._cautions = CautionPage(self)
         self._plot = LivePlot(self)
         self._curves = SignalView(self)
+        self._curves.drawn.connect(self._curves_drawn)
         self._steps = StepsColumn(self)
         self._deeds = Deeds(self)
         self._practice = PracticePanel(bench.practice, self) if bench.practice is not None else None
@@ -326,6 +327,8 @@ class WorkingScreen(QWidget):
     def _show_curves(self, picture: BenchPicture) -> None:
         """The curves of a verification take the place of the traces, where nothing is traced beside it."""
         self._curves.show_bench(picture)
+
+    def _curves_drawn(self) -> None:
         shown = self._curves.picture is not None
         if shown != self._curves.isVisibleTo(self):
             self._curves.setVisible(shown)

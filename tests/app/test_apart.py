@@ -52,7 +52,7 @@ def test_a_long_session_is_written_apart_with_the_same_rows(
 ) -> None:
     """Byte for byte what is written here."""
     export(tmp_path / "here.csv", open_session(SAMPLE).entries)
-    monkeypatch.setattr("app.records.session_folder.LONG_BYTES", 1000)
+    monkeypatch.setattr("app.records.exporting.APART_BYTES", 1000)
     said = export_session(SAMPLE, tmp_path / "apart.csv")
     assert "readings were written" in said
     assert (tmp_path / "apart.csv").read_bytes() == (tmp_path / "here.csv").read_bytes()

@@ -1,4 +1,4 @@
-"""The working screen on a day of readings: frames, opening, and the window's start.
+"""The working screen on a day of readings: frames, opening, a window at work, and its start.
 
 Four channels at 10 Hz for 24 hours. A frame is what the program does to show new readings: take the picture,
 lay it out, paint what changed. Following, panning and zooming alternate while readings arrive. Beside it the
@@ -9,6 +9,7 @@ measured in processes of their own against importing the two libraries and showi
 from __future__ import annotations
 
 import dataclasses
+import json
 import os
 import statistics
 import subprocess
@@ -57,6 +58,7 @@ def run(seed: int, day_s: int = DAY_S) -> dict[str, Any]:
         return {
             **_frames(np.random.default_rng([seed, 5]), day_s),
             **_opening(Path(folder), np.random.default_rng([seed, 6]), day_s),
+            **_at_work(Path(folder)),
             **_start(Path(folder)),
         }
 
@@ -189,6 +191,17 @@ def _opening(root: Path, rng: np.random.Generator, day_s: int) -> dict[str, Any]
             "columns": round(size / 1e6),
         },
     }
+
+
+def _at_work(root: Path) -> dict[str, Any]:
+    """A window of its own process that records while the day is written to files; see `window_at_work`."""
+    command = [sys.executable, str(Path(__file__).with_name("window_at_work.py")), str(root), "day"]
+    own = {"XDG_CONFIG_HOME": str(root), "XDG_DATA_HOME": str(root)}
+    done = subprocess.run(
+        command, cwd=ROOT, env={**os.environ, **own}, check=True, capture_output=True, text=True
+    )
+    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
+    return found
 
 
 def _start(root: Path) -> dict[str, Any]:

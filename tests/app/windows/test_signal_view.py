@@ -35,6 +35,11 @@ def view(qtbot: QtBot) -> SignalView:
     return made
 
 
+def wait_for(qtbot: QtBot, view: SignalView, wanted: str) -> None:
+    """Pictures are worked out beside the window."""
+    qtbot.waitUntil(lambda: title(view) == wanted, timeout=10_000)
+
+
 def title(view: SignalView) -> str:
     return view.picture.title if view.picture is not None else ""
 
@@ -43,23 +48,32 @@ def title(view: SignalView) -> str:
     ("measure", "shown"),
     [("noise", "Spectrum"), ("distortion", "Residual"), ("response", "Frequency response")],
 )
-def test_the_measurement_decides(view: SignalView, measure: str, shown: str) -> None:
+def test_the_measurement_decides(view: SignalView, qtbot: QtBot, measure: str, shown: str) -> None:
     view.show_signals(Signals((CAPTURE,), (*RESPONSE, taken(measure))))
-    assert title(view) == shown
+    wait_for(qtbot, view, shown)
     assert view.accessibleDescription().startswith(shown)
 
 
 def test_one_key_shows_the_next_that_can_be_drawn_and_a_new_measurement_chooses_again(
-    view: SignalView,
+    view: SignalView, qtbot: QtBot
 ) -> None:
     view.show_signals(Signals((CAPTURE,), (*RESPONSE, taken("noise"))))
+    wait_for(qtbot, view, "Spectrum")
     seen = []
     for _ in range(3):
-        view.show_next()
+        with qtbot.waitSignal(view.drawn, timeout=10_000):
+            view.show_next()
         seen.append(title(view))
-    assert sorted(seen) == ["Frequency response", "Residual", "Spectrum"]
+    assert seen == ["Residual", "Frequency response", "Spectrum"]
     view.show_signals(Signals((CAPTURE,), (*RESPONSE, taken("noise"), taken("distortion"))))
-    assert title(view) == "Residual"
+    wait_for(qtbot, view, "Residual")
+
+
+def test_the_newest_is_shown_though_one_is_still_being_worked_out(view: SignalView, qtbot: QtBot) -> None:
+    view.show_signals(Signals((CAPTURE,), (*RESPONSE, taken("noise"))))
+    view.show_signals(Signals((CAPTURE,), (*RESPONSE, taken("noise"), taken("response"))))
+    view.show_signals(Signals((CAPTURE,), (*RESPONSE, taken("distortion"))))
+    wait_for(qtbot, view, "Residual")
 
 
 def test_nothing_played_is_nothing_drawn(view: SignalView) -> None:
@@ -68,22 +82,24 @@ def test_nothing_played_is_nothing_drawn(view: SignalView) -> None:
     assert view.picture is None
 
 
-def test_silence_has_no_residual_and_the_others_are_offered(view: SignalView) -> None:
+def test_silence_has_no_residual_and_the_others_are_offered(view: SignalView, qtbot: QtBot) -> None:
     silent = Capture(np.zeros(4800) + 1e-9, RATE, "left")
     view.show_signals(Signals((silent,), (*RESPONSE, taken("distortion"))))
+    qtbot.waitUntil(lambda: view.picture is not None, timeout=10_000)
     assert title(view) != "Residual"
 
 
-def test_a_past_session_without_captures_shows_what_its_figures_give(view: SignalView) -> None:
+def test_a_past_session_without_captures_shows_what_its_figures_give(view: SignalView, qtbot: QtBot) -> None:
     assert past_signals([], None) is None
     view.show_signals(Signals((), RESPONSE, Ratings(response_db=0.5)))
-    assert title(view) == "Frequency response"
+    wait_for(qtbot, view, "Frequency response")
     assert view.picture is not None
     assert math.isclose(view.picture.limits[0].y, 0.5)
 
 
-def test_it_is_drawn_in_the_windows_shades(view: SignalView) -> None:
+def test_it_is_drawn_in_the_windows_shades(view: SignalView, qtbot: QtBot) -> None:
     view.show_signals(Signals((CAPTURE,), (*RESPONSE,)))
+    qtbot.waitUntil(lambda: view.picture is not None, timeout=10_000)
     view.resize(640, 320)
     view.show()
     image = view.grab().toImage()
