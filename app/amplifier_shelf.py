@@ -53,7 +53,8 @@ class AmplifierShelf:
         Raises OSError.
         """
         self._folder.mkdir(parents=True, exist_ok=True)
-        path = over if over is not None and over.parent == self._folder else self.file_of(amplifier.name)
+        own = over is not None and over.resolve().parent == self._folder.resolve()
+        path = over if own else self.file_of(amplifier.name)
         path = path or self._free(amplifier.name)
         if path.exists():
             shutil.copy2(path, path.with_name(f"{path.name}.before"))
@@ -78,12 +79,15 @@ class AmplifierShelf:
         return next(path for name in names if not (path := self._folder / name).exists())
 
 
+def amplifier_entries(amplifier: Amplifier) -> dict[str, Any]:
+    """What stands in an amplifier's file: everything that is not as it is anyway."""
+    said = amplifier.model_dump(mode="json", exclude_none=True, exclude_defaults=True)
+    return {"format": amplifier.format, **said}
+
+
 def as_toml(amplifier: Amplifier) -> str:
     """The amplifier as the file that a person could have written: tables for what are tables."""
-    data = {
-        "format": amplifier.format,
-        **amplifier.model_dump(mode="json", exclude_none=True, exclude_defaults=True),
-    }
+    data = amplifier_entries(amplifier)
     plain = {key: value for key, value in data.items() if not _is_tables(value)}
     lines = _pairs(plain)
     for key, value in data.items():

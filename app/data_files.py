@@ -10,7 +10,7 @@ from typing import Any
 
 from drivers.simulated.units import UnitRefused, parsed
 from procedures.amplifier import Amplifier
-from procedures.checking import FileProblems, checked, nearest
+from procedures.checking import LONGEST_TEXT, FileProblems, Problem, checked, nearest
 from procedures.library import shipped_amplifiers, shipped_procedures
 from procedures.procedure import Procedure, load_procedure
 from procedures.route import is_route, load_route
@@ -22,15 +22,21 @@ class DataFileRefused(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class CheckedFile:
-    """What checking a file found."""
+    """What checking a file found, in words; the same apart: what is wrong, and which kind of file it is."""
 
     fine: bool
     words: str
+    problems: tuple[Problem, ...] = ()
+    kind: str = ""
 
 
 def read_text(path: Path) -> str:
     """The text of a data file. Raises DataFileRefused."""
     try:
+        if path.stat().st_size > 4 * LONGEST_TEXT:  # UTF-8 has at most four bytes a character
+            raise DataFileRefused(
+                f"{path}: it is longer than {LONGEST_TEXT} characters; is it the right file?"
+            )
         return path.read_text(encoding="utf-8")
     except UnicodeDecodeError:
         raise DataFileRefused(f"{path}: this is not UTF-8 text; save it as UTF-8") from None
@@ -66,14 +72,14 @@ def check_file(path: Path) -> CheckedFile:
     try:
         text = read_text(path)
     except DataFileRefused as refusal:
-        return CheckedFile(False, str(refusal))
+        return CheckedFile(False, str(refusal), (Problem("", str(refusal).removeprefix(f"{path}: ")),))
     return check_text(text, str(path))
 
 
 def check_text(text: str, file: str) -> CheckedFile:
     """The same for the text of a file that is called `file`."""
+    kind = _kind(text)
     try:
-        kind = _kind(text)
         if kind == "procedure":
             procedure = load_procedure(text, file)
             words = f"the procedure {procedure.title!r}, {len(procedure.step)} steps"
@@ -87,8 +93,14 @@ def check_text(text: str, file: str) -> CheckedFile:
             amplifier = checked(text, file, Amplifier)
             words = f"the amplifier {amplifier.name}, {len(amplifier.channel)} channels"
     except (FileProblems, UnitRefused) as refusal:
-        return CheckedFile(False, str(refusal))
-    return CheckedFile(True, f"{file}: fine; {words}.")
+        problems = refusal.problems if isinstance(refusal, FileProblems) else _apart(str(refusal), file)
+        return CheckedFile(False, str(refusal), problems, kind)
+    return CheckedFile(True, f"{file}: fine; {words}.", kind=kind)
+
+
+def _apart(words: str, file: str) -> tuple[Problem, ...]:
+    """Sentences that were said of a file, without its name before each."""
+    return tuple(Problem("", line.removeprefix(f"{file}: ")) for line in words.splitlines())
 
 
 def _kind(text: str) -> str:

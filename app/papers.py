@@ -8,14 +8,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from app.amplifier_desk import AmplifierDesk
+from app.amplifier_shelf import AmplifierShelf
 from app.settings import Settings
 from app.windows.paper_ports import Recollection, WarmUps
 
 
-class LocalPapers:
+class LocalPapers(AmplifierDesk):
     """The papers of this computer: beside the folder of sessions."""
 
     def __init__(self, root: Path, settings: Callable[[], Settings] = Settings) -> None:
+        super().__init__(AmplifierShelf(root.parent / "amplifiers"))
         self._root = root
         self._settings = settings
 

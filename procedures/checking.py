@@ -26,10 +26,14 @@ DEEPEST = 20  # tables and lists in each other
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing that is wrong: where, and a sentence with what would be right."""
+    """One thing that is wrong: where, and a sentence with what would be right.
+
+    `at` is the place as keys and numbers, for whoever shows the entry itself; empty for the whole file.
+    """
 
     place: str
     sentence: str
+    at: Place = ()
 
     def __str__(self) -> str:
         """Place and sentence in one line."""
@@ -63,7 +67,16 @@ def checked(
     Raises:
         FileProblems: with everything that is wrong.
     """
-    data = _toml(text, file)
+    return checked_entries(entries_of(text, file), file, model, sense)
+
+
+def checked_entries(
+    data: Mapping[str, Any],
+    file: str,
+    model: type[Model],
+    sense: Callable[[Mapping[str, Any]], Iterable[tuple[Place, str]]] | None = None,
+) -> Model:
+    """The same for entries that are read already, or were typed in a form. Raises FileProblems."""
     found: list[Problem] = []
     value: Model | None = None
     try:
@@ -73,7 +86,7 @@ def checked(
         details = error.errors(include_url=False)
         found.extend(_problem(detail, data, model) for detail in details if not _echo(detail, data))
     if sense is not None:
-        found.extend(Problem(_place(place, data), _ended(sentence)) for place, sentence in sense(data))
+        found.extend(Problem(_place(place, data), _ended(said), place) for place, said in sense(data))
     if found or value is None:
         raise FileProblems(file, tuple(dict.fromkeys(found))[:MOST_PROBLEMS])
     return value
@@ -91,7 +104,8 @@ def _capital(sentence: str) -> str:
     return sentence[:1].upper() + sentence[1:]
 
 
-def _toml(text: str, file: str) -> dict[str, Any]:
+def entries_of(text: str, file: str) -> dict[str, Any]:
+    """The entries of a TOML text as they stand there, not looked at any further. Raises FileProblems."""
     if len(text) > LONGEST_TEXT:
         raise FileProblems(
             file, [Problem("", f"it is longer than {LONGEST_TEXT} characters; is it the right file?")]
@@ -182,7 +196,7 @@ def _name_of(entry: object) -> str:
 
 def _problem(detail: ErrorDetails, data: Mapping[str, Any], model: type[BaseModel]) -> Problem:
     place = tuple(key for key in detail["loc"] if _is_in_file(key, detail["loc"], data))
-    return Problem(_place(place, data), _ended(_sentence(detail, place, data, model)))
+    return Problem(_place(place, data), _ended(_sentence(detail, place, data, model)), place)
 
 
 def _ended(sentence: str) -> str:

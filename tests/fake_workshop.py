@@ -6,6 +6,8 @@ from pathlib import Path
 
 from fake_bench import FakeBench, FakePractice, trimming_picture
 
+from app.amplifier_desk import AmplifierDesk
+from app.amplifier_shelf import AmplifierShelf
 from app.bench.sound.desk import SoundDesk
 from app.bench.told_words import ToldMeter
 from app.settings import Settings
@@ -57,10 +59,11 @@ class FakeShelf:
         self.done.append(("name", key, unit, job))
 
 
-class FakePapers:
-    """Papers of a workshop that has left `left_at` behind at every model called K-40."""
+class FakePapers(AmplifierDesk):
+    """Papers of a workshop that has left `left_at` behind at every model called K-40, and no files."""
 
-    def __init__(self) -> None:
+    def __init__(self, folder: Path = Path("nowhere")) -> None:
+        super().__init__(AmplifierShelf(folder))
         self.left_at: tuple[float, ...] = ()
         self.looked_up: Recollection | None = None
 

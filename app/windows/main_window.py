@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent
-from PySide6.QtWidgets import QApplication, QFileDialog, QMainWindow, QScrollArea, QStackedWidget, QWidget
+from PySide6.QtWidgets import QApplication, QFileDialog, QMainWindow, QStackedWidget, QWidget
 
 from app.windows.run_question import RunQuestion
 from app.windows.saving import ask_for_csv
@@ -22,7 +22,6 @@ from app.windows.scrolling import scrolling
 from app.windows.start_screen import StartScreen
 from app.windows.worded import Worded
 from app.windows.writing import Writing
-from procedures.amplifier import Amplifier
 
 if TYPE_CHECKING:  # what the start screen does without is imported once the window is up
     from app.windows.meter_dialogs import MetersDialog
@@ -35,6 +34,11 @@ if TYPE_CHECKING:  # what the start screen does without is imported once the win
     from app.windows.working_screen import WorkingScreen
 
 FRAME_MS = 45
+
+
+def _nothing_to_lose(_close: Callable[[], object]) -> bool:
+    """Nothing can be edited before there is a workshop."""
+    return False
 
 
 class MainWindow(Worded, QMainWindow):
@@ -55,14 +59,13 @@ class MainWindow(Worded, QMainWindow):
         self._bench: BenchPort | None = None
         self._working: WorkingScreen | None = None
         self._sessions: SessionsScreen | None = None
-        self._form: TargetForm | None = None
-        self._form_page: QScrollArea | None = None
         self._question: RunQuestion | None = None
         self._naming: NamingDialog | None = None
         self.meters: MetersDialog | None = None
         self._saving: QFileDialog | None = None
         self._writing = Writing(self)
         self._writing.said.connect(self.complain)
+        self._holds: Callable[[Callable[[], object]], bool] = _nothing_to_lose
         self._closing = False
         self._alarmed: frozenset[str] = frozenset()
         self._stack = QStackedWidget(self)
@@ -77,7 +80,6 @@ class MainWindow(Worded, QMainWindow):
         self._start.guided.connect(self._guided)
         self._start.tour.connect(self.begin_tour)
         self._start.sessions.connect(self.show_sessions)
-        self._start.targets.connect(self.show_form)
         self.setWindowTitle("Warmtrim")
         self.setMinimumSize(400, 230)
         self.resize(1280, 800)
@@ -94,6 +96,7 @@ class MainWindow(Worded, QMainWindow):
         from app.windows.audio_dialog import AudioKeys
         from app.windows.look_key import LookKey
         from app.windows.meter_dialogs import InputGate
+        from app.windows.paper_screens import PaperScreens
         from app.windows.recollecting import Recollecting
         from app.windows.recovery import Recovering
         from app.windows.sound_dialog import SoundKeys
@@ -111,6 +114,9 @@ class MainWindow(Worded, QMainWindow):
         self.audio_keys = AudioKeys(workshop.audio, self)
         self.look_key = LookKey(workshop, self)
         self._start.settings.connect(self.look_key.settings.open)
+        self.papers = PaperScreens(workshop, self._start, self._stack)
+        self.papers.left.connect(self._papers_left)
+        self._holds = self.papers.holds
         self._start.be_ready(workshop)
 
     # --- facts for others -----------------------------------------------------------------------------
@@ -133,7 +139,7 @@ class MainWindow(Worded, QMainWindow):
     @property
     def form(self) -> TargetForm | None:
         """The target form, while it is shown."""
-        return self._form
+        return self.papers.targets
 
     @property
     def question(self) -> RunQuestion | None:
@@ -273,36 +279,15 @@ class MainWindow(Worded, QMainWindow):
             self.show_bench(cast("BenchPort", bench))
 
     @Slot(str)
-    def show_form(self, amplifier: str) -> None:
-        """Describe an amplifier, beginning with a known one."""
-        from app.windows.target_form import TargetForm
-
-        self._form = TargetForm(self._workshop.amplifier(amplifier), self, self._workshop.papers)
-        self._form.described.connect(self._described)
-        self._form.back.connect(self.show_start)
-        self._form_page = scrolling(self._form, self)
-        self._stack.addWidget(self._form_page)
-        self._stack.setCurrentWidget(self._form_page)
-
-    @Slot(object)
-    def _described(self, amplifier: object) -> None:
-        if isinstance(amplifier, Amplifier):
-            try:
-                key = self._workshop.describe(amplifier)
-            except (OSError, ValueError) as refusal:
-                self.complain(str(refusal))
-            else:
-                self.show_start()
-                self._start.choose_amplifier(key)
-                return
+    def _papers_left(self, amplifier: str) -> None:
         self.show_start()
+        self._start.choose_amplifier(amplifier)
 
     @Slot()
     def show_start(self) -> None:
         """Back to the start screen; what was shown is let go."""
         self._drop(self._sessions)
-        self._drop(self._form_page)
-        self._sessions = self._form = self._form_page = None
+        self._sessions = None
         self._start.refresh()
         self._stack.setCurrentWidget(self._start_page)
         self._recovering.ask()
@@ -372,6 +357,9 @@ class MainWindow(Worded, QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """While a run is on, ask; the record goes on until the answer is yes."""
+        if not self._closing and self._holds(self.close):
+            event.ignore()
+            return
         if self._running() and not self._closing:
             event.ignore()
             if self._question is None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Protocol
 
+from app.windows.amplifier_ports import AmplifierFiles
 from procedures.analysis.remembered import RememberedWarmUp
 
 WarmUps = tuple[RememberedWarmUp, ...]
 Recollection = Callable[[], WarmUps]
 
 
-class Papers(Protocol):
+class Papers(AmplifierFiles, Protocol):
     """Jobs, amplifiers and data files. Refusals are ValueError or OSError with one sentence."""
 
     def left_before(self, model: str) -> tuple[float, ...]:

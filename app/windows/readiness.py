@@ -25,7 +25,9 @@ def first_needed(make: Callable[[], Workshop]) -> Workshop:
 
 def needed_later() -> None:
     """Import what later keys show, so that none of them waits."""
+    import app.windows.amplifier_form
     import app.windows.assessment_sheet
+    import app.windows.file_check_screen
     import app.windows.naming
     import app.windows.reviewing
     import app.windows.sessions_screen

@@ -1,4 +1,4 @@
-"""Where a sitting begins: four sentences that can be carried out at once.
+"""Where a sitting begins: sentences that can be carried out at once.
 
 Measuring comes before forms: a remembered meter or a typed value is on the screen within two actions, and
 what it belongs to can be said afterwards.
@@ -9,12 +9,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, SignalInstance, Slot
-from PySide6.QtGui import QShowEvent
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.windows.chooser import Chooser, GoButton
+from app.windows.dropping import dropped_files
 from app.windows.lettering import Sentence
 from app.windows.practice_panel import SPEEDS
+from app.windows.prepare_line import PrepareLine
 from app.windows.start_lines import Line, Title, fill
 from app.windows.theme import shades
 from app.windows.worded import Button, Label, LineEdit
@@ -42,11 +44,15 @@ class StartScreen(QWidget):
     tour = Signal()
     targets = Signal(str)
     settings = Signal()
+    edit_amplifier = Signal(str)
+    check_files = Signal()
+    dropped = Signal(object)
 
     MOST_METERS = 3
 
     def __init__(self, lists: StartLists, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setAcceptDrops(True)
         self._lists = lists
         self._cards: tuple[Card, ...] = ()
         self._ready = False
@@ -65,6 +71,7 @@ class StartScreen(QWidget):
             self._job_line(),
             self._practice_line(),
             self._past_line(),
+            self._prepare_line(),
             self._settings_line(),
         ):
             layout.addWidget(line, 1)
@@ -171,6 +178,12 @@ class StartScreen(QWidget):
         self._open.clicked.connect(self._look_back)
         line.say(self._open, self._newest)
         return line
+
+    def _prepare_line(self) -> Line:
+        self.prepare = PrepareLine(self._amplifier, self)
+        self.prepare.edit.connect(self._edit)
+        self.prepare.check.connect(self._check)
+        return self.prepare
 
     def _settings_line(self) -> Line:
         line = Line(self.tr("Set up"), "", self)
@@ -293,6 +306,16 @@ class StartScreen(QWidget):
         words = " · ".join(f"{one.started} {one.title}" for one in self._lists.newest(2))
         self._newest.show_text(words or self.tr("None yet on this computer."), shades().muted)
 
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Files may be dropped, to be checked."""
+        if dropped_files(event):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Check what was dropped."""
+        event.acceptProposedAction()
+        self._ask(self.dropped, dropped_files(event))
+
     def showEvent(self, event: QShowEvent) -> None:
         """The likeliest beginning has the focus."""
         super().showEvent(event)
@@ -354,6 +377,14 @@ class StartScreen(QWidget):
     @Slot()
     def _choose(self) -> None:
         self._ask(self.settings)
+
+    @Slot(str)
+    def _edit(self, amplifier: str) -> None:
+        self._ask(self.edit_amplifier, amplifier)
+
+    @Slot()
+    def _check(self) -> None:
+        self._ask(self.check_files)
 
     @Slot()
     def _look_back(self) -> None:

@@ -230,7 +230,7 @@ def _picture_others(camera: Camera, root: Path, wanted: list[str]) -> None:
                 finished = next(line for line in workshop.shelf.sessions() if line.finished)
                 window.show_bench(workshop.shelf.open(finished.key))
             elif name == "target":
-                window.show_form("")
+                window.papers.show_targets("")
             camera.take(name, window)
             window.leave_bench()
             window.show_start()
