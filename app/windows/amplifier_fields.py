@@ -91,6 +91,11 @@ def _words(values: list[str]) -> Choices:
     return tuple((value, value) for value in values)
 
 
+def _rated(key: str, label: str, unit: str, example: str) -> FormField:
+    """A number whose source may be said."""
+    return FormField(key, label, Shape.NUMBER, unit, example, sourced=True)
+
+
 def sections(channels: tuple[str, ...]) -> tuple[Section, ...]:
     """All sections, with one for each channel by its name."""
     return (
@@ -142,33 +147,10 @@ def _stage() -> Section:
             ),
             FormField("pairs", tr("Output pairs"), Shape.WHOLE, example="1", sourced=True),
             FormField("emitter_resistor", tr("Emitter resistor"), unit="Ω", example="0R27", sourced=True),
-            FormField(
-                "emitter_resistor_tolerance_percent",
-                tr("Its tolerance"),
-                Shape.NUMBER,
-                unit="± %",
-                example="5",
-                sourced=True,
-            ),
-            FormField(
-                "rail_volts", tr("One rail at idle"), Shape.NUMBER, unit="V", example="42", sourced=True
-            ),
-            FormField(
-                "device_limit_watts",
-                tr("Idle limit of one device"),
-                Shape.NUMBER,
-                unit="W",
-                example="12",
-                sourced=True,
-            ),
-            FormField(
-                "sink_kelvin_per_watt",
-                tr("Heatsink of one channel"),
-                Shape.NUMBER,
-                unit="K/W",
-                example="0.7",
-                sourced=True,
-            ),
+            _rated("emitter_resistor_tolerance_percent", tr("Its tolerance"), "± %", "5"),
+            _rated("rail_volts", tr("One rail at idle"), "V", "42"),
+            _rated("device_limit_watts", tr("Idle limit of one device"), "W", "12"),
+            _rated("sink_kelvin_per_watt", tr("Heatsink of one channel"), "K/W", "0.7"),
             FormField("bridged", tr("The outputs are bridged"), Shape.FLAG, sourced=True),
             FormField(
                 "supply",
@@ -333,23 +315,20 @@ def _presets() -> Section:
 
 
 def _ratings() -> Section:
-    def number(key: str, label: str, unit: str, example: str) -> FormField:
-        return FormField(key, label, Shape.NUMBER, unit, example, sourced=True)
-
     return Section(
         tr("Ratings"),
         (
-            number("distortion_percent", tr("Distortion"), "%", "0.02"),
-            number("low_hz", tr("Response from"), "Hz", "20"),
-            number("high_hz", tr("Response to"), "Hz", "20000"),
-            number("response_db", tr("Response within"), "± dB", "0.5"),
-            number("sensitivity_millivolts", tr("Sensitivity, for the first power"), "mV", "775"),
-            number("gain_db", tr("Gain"), "dB", "28.3"),
-            number("signal_to_noise_db", tr("Signal to noise"), "dB", "100"),
-            number("crosstalk_db", tr("Crosstalk"), "dB", "-60"),
-            number("damping_factor", tr("Damping factor"), "", "100"),
-            number("idle_watts", tr("Power from the mains at idle"), "W", "35"),
-            number("mains_volts", tr("Mains"), "V", "230"),
+            _rated("distortion_percent", tr("Distortion"), "%", "0.02"),
+            _rated("low_hz", tr("Response from"), "Hz", "20"),
+            _rated("high_hz", tr("Response to"), "Hz", "20000"),
+            _rated("response_db", tr("Response within"), "± dB", "0.5"),
+            _rated("sensitivity_millivolts", tr("Sensitivity, for the first power"), "mV", "775"),
+            _rated("gain_db", tr("Gain"), "dB", "28.3"),
+            _rated("signal_to_noise_db", tr("Signal to noise"), "dB", "100"),
+            _rated("crosstalk_db", tr("Crosstalk"), "dB", "-60"),
+            _rated("damping_factor", tr("Damping factor"), "", "100"),
+            _rated("idle_watts", tr("Power from the mains at idle"), "W", "35"),
+            _rated("mains_volts", tr("Mains"), "V", "230"),
             FormField("fuse", tr("Fuse"), example="T 3.15 A", sourced=True),
             FormField(
                 "protection",
