@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from fake_bench import FakeBench, FakePractice, trimming_picture
-from fake_workshop import FakeWorkshop
+from fake_workshop import FakePapers, FakeWorkshop
 from pytestqt.qtbot import QtBot
 
 from app import language
@@ -84,3 +85,28 @@ def window(qtbot: QtBot, workshop: FakeWorkshop, seconds: Seconds) -> Iterator[M
     yield window
     window.close_at_once()
     window.deleteLater()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return tmp_path / "amplifiers"
+
+
+@pytest.fixture
+def opened(qtbot: QtBot, folder: Path) -> Iterator[Callable[[], MainWindow]]:
+    """The window with a workshop that keeps its amplifiers in a folder."""
+    windows: list[MainWindow] = []
+
+    def open_window() -> MainWindow:
+        workshop = FakeWorkshop()
+        workshop.papers = FakePapers(folder)
+        window = MainWindow(workshop)
+        windows.append(window)
+        with qtbot.waitExposed(window):
+            window.show()
+        return window
+
+    yield open_window
+    for window in windows:
+        window.close_at_once()
+        window.deleteLater()
