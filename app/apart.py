@@ -12,17 +12,20 @@ import os
 import signal
 from collections.abc import Callable
 from multiprocessing.connection import Connection
+from typing import TypeVar, cast
 
 from app.records.places import keep_error
+
+T = TypeVar("T")
 
 _NICER = 10
 
 
-def apart(work: Callable[..., str], *arguments: object) -> str:
-    """Do it and wait for what it says; for a thread beside the window.
+def apart(work: Callable[..., T], *arguments: object) -> T:
+    """Do it and wait for what comes of it; for a thread beside the window.
 
     Args:
-        work: A function of a module, with the sentence that it answers with.
+        work: A function of a module. What it returns can be pickled.
         arguments: What it is given; all of them can be pickled.
 
     Raises:
@@ -34,23 +37,24 @@ def apart(work: Callable[..., str], *arguments: object) -> str:
     process.start()
     there.close()
     try:
-        done, said = here.recv()
+        done, came = here.recv()
     except EOFError:
-        done, said = False, "what was to write it ended before its time; try again"
+        done, came = False, "the process that was to do it ended before its time; try again"
     finally:
         here.close()
         process.join()
     if not done:
-        raise ValueError(said)
-    return str(said)
+        raise ValueError(came)
+    return cast(T, came)
 
 
-def _carry_out(back: Connection, work: Callable[..., str], arguments: tuple[object, ...]) -> None:
+def _carry_out(back: Connection, work: Callable[..., object], arguments: tuple[object, ...]) -> None:
     """What the other process does: out of the way of whoever measures, without a screen."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # it ends with the program
     os.environ["QT_QPA_PLATFORM"] = "offscreen"
     with contextlib.suppress(AttributeError, OSError):  # not everywhere
         os.nice(_NICER)
+    answer: tuple[bool, object]
     try:
         answer = (True, work(*arguments))
     except (OSError, ValueError) as refusal:

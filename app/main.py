@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app import commands
-from app.records.filing import file_in_background, opened_archive
+from app.records.filing import file_apart, file_in_background, opened_archive
 from app.records.places import keep_error, settings_file
 from app.settings import Settings, load_settings
 from drivers.errors import DriverError
@@ -127,7 +127,7 @@ def _window(chosen: argparse.Namespace) -> int:
 
     def afterwards() -> None:
         _import_the_bench()
-        _file_away(settings, root)  # what could not be filed the last time
+        file_apart(settings.archive, root)  # what could not be filed the last time
 
     def keep_geometry(geometry: str) -> None:
         if made:
@@ -155,7 +155,7 @@ def _workshop(settings: Settings, root: Path) -> LocalWorkshop:
 
     workshop = LocalWorkshop(settings, settings_file(), root)
     workshop.sound = sound_desk(settings.sound, workshop.keep_sound)
-    workshop.file_away = lambda: _file_away(settings, root)
+    workshop.file_away = lambda: file_apart(settings.archive, root)
     return workshop
 
 

@@ -199,7 +199,7 @@ class LocalWorkshop(KnownLists):
         assert past.header is not None
         title = f"{past.header.title}, {past.unit or 'unit not named'}"
         try:
-            found = look_at(past.folder)
+            found = apart(look_at, past.folder) if is_long(past.folder) else look_at(past.folder)
         except (OSError, ValueError) as refusal:
             return Unfinished(
                 past.key, title, local(past.header.started_utc), Supply.OFF, False, str(refusal)

@@ -8,6 +8,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from app.apart import apart
+
 if TYPE_CHECKING:
     from app.records.archive import Archive
 
@@ -29,6 +31,25 @@ def file_in_background(make: Callable[[], Archive], sessions_root: Path) -> thre
     thread = threading.Thread(target=work, name="archive", daemon=True)
     thread.start()
     return thread
+
+
+def file_apart(chosen: str, sessions_root: Path) -> threading.Thread:
+    """The same for a window, in a process of its own: a day of readings would be felt in it.
+
+    `chosen` is the archive that the settings choose.
+    """
+
+    def work() -> None:
+        with contextlib.suppress(OSError, ValueError):
+            apart(_filed, chosen, sessions_root)
+
+    thread = threading.Thread(target=work, name="archive", daemon=True)
+    thread.start()
+    return thread
+
+
+def _filed(chosen: str, sessions_root: Path) -> None:
+    file_in_background(lambda: opened_archive(chosen), sessions_root).join()
 
 
 def opened_archive(chosen: str) -> Archive:

@@ -191,7 +191,24 @@ def find_session(root: Path, key: str) -> Path:
     raise SessionUnreadable(f"there is no session {key!r} in {root}; `sessions` lists those that there are")
 
 
+_KNOWN: dict[Path, tuple[tuple[int, int], PastSession]] = {}
+"""What was read of a journal, by the time and size that it had: a list of a thousand takes a moment then."""
+
+
 def _past(folder: Path) -> PastSession:
+    """What both ends of a journal tell; read again only when the file has changed."""
+    try:
+        now = (folder / JOURNAL).stat()
+    except OSError:
+        return _read_past(folder)
+    stamp = (now.st_mtime_ns, now.st_size)
+    known = _KNOWN.get(folder)
+    if known is None or known[0] != stamp:
+        known = _KNOWN[folder] = (stamp, _read_past(folder))
+    return known[1]
+
+
+def _read_past(folder: Path) -> PastSession:
     try:
         first, tail = read_ends(folder / JOURNAL)
         past = PastSession(folder.name, folder, Header.read(first))

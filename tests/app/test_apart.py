@@ -56,3 +56,7 @@ def test_a_long_session_is_written_apart_with_the_same_rows(
     said = export_session(SAMPLE, tmp_path / "apart.csv")
     assert "readings were written" in said
     assert (tmp_path / "apart.csv").read_bytes() == (tmp_path / "here.csv").read_bytes()
+
+
+def test_what_comes_back_may_be_anything_that_can_be_sent() -> None:
+    assert apart(divmod, 17, 5) == (3, 2)

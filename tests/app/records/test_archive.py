@@ -24,7 +24,7 @@ from app.records.archive_place import (
     bench_id,
     open_archive,
 )
-from app.records.filing import file_in_background
+from app.records.filing import file_apart, file_in_background
 from app.records.history import (
     Spread,
     Wanted,
@@ -329,3 +329,11 @@ def test_an_archive_of_a_newer_version_is_not_touched(archive: Archive) -> None:
         connection.execute(tables.version.insert().values(version=tables.TABLES_VERSION + 1))
     with pytest.raises(ArchiveAway, match="newer version"):
         open_archive().file_missing(Path(os.devnull))
+
+
+def test_a_window_has_it_filed_by_another_process(session_root: Path, archive: Archive) -> None:
+    """With the archive's address alone; what could not be filed is silent."""
+    _named(session_root, "aaaa", "1")
+    file_apart("", session_root).join()
+    assert archive.file_missing(session_root).sessions == 0
+    file_apart("postgresql://bench@127.0.0.1:9/warmtrim", session_root).join()
