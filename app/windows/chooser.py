@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
-from app.windows.lettering import draw_plate
+from app.windows.lettering import draw_plate, largest_fitting
 from app.windows.theme import shades, sized_font
 from app.windows.worded import Button, ComboBox
+
+WIDEST = 380  # style pixels: a chooser that would need more writes on two lines
 
 
 class Chooser(ComboBox):
@@ -25,7 +27,7 @@ class Chooser(ComboBox):
         """As wide as its widest entry, within reason."""
         metrics = QFontMetrics(sized_font(self, self._letter, bold=True))
         widest = max((metrics.horizontalAdvance(self.itemText(i)) for i in range(self.count())), default=60)
-        return QSize(min(widest + 52, 460), 46)
+        return QSize(min(widest + 60, WIDEST), 46)
 
     def minimumSizeHint(self) -> QSize:
         """May be shortened."""
@@ -43,14 +45,13 @@ class Chooser(ComboBox):
         if self.hasFocus():
             painter.setPen(QPen(QColor(edge), 2.0))
             painter.drawRect(QRectF(self.rect()).adjusted(1, 1, -1, -1))
-        font = sized_font(self, self._letter, bold=True)
-        painter.setFont(font)
         painter.setPen(ink)
-        box = QRectF(10, 0, self.width() - 44, self.height() - 4)
-        text = QFontMetrics(font).elidedText(
-            self.currentText(), Qt.TextElideMode.ElideRight, int(box.width())
-        )
-        painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), text)
+        box = QRect(10, 0, self.width() - 46, self.height() - 4)
+        # What is too long for one line stands on two, in smaller letters.
+        letter = largest_fitting(self, self.currentText(), box, self._letter)
+        painter.setFont(sized_font(self, letter, bold=True))
+        wrap = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignVCenter
+        painter.drawText(box, int(wrap), self.currentText())
         centre = QPointF(self.width() - 20.0, self.height() / 2.0)
         painter.setPen(QPen(ink, 2.5, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
         corners = [centre + QPointF(-7, -4), centre + QPointF(0, 4), centre + QPointF(7, -4)]

@@ -162,6 +162,8 @@ class BigKey(Button):
             top = cap.bottom() + 2
             box = QRectF(plate.left() + 10, top, plate.width() - 20, plate.bottom() - top - 4)
         largest = min(34.0, self.height() * 0.32) if live else 18.0
+        if narrow and live:
+            largest = min(34.0, box.height())
         size = largest_fitting(self, words, box.toRect(), largest, bold=live)
         painter.setFont(sized_font(self, size, bold=live))
         painter.drawText(box, int(_WRAP), words)

@@ -15,10 +15,9 @@ from PySide6.QtCore import (
     Signal,
     Slot,
 )
-from PySide6.QtGui import QColor, QPainter, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
-    QHBoxLayout,
     QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -27,6 +26,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.language import worded
+from app.windows.flow import Flow
 from app.windows.naming import NamingDialog
 from app.windows.ports import SessionShelf
 from app.windows.saving import ask_for_csv, ask_for_file
@@ -36,15 +36,19 @@ from app.windows.worded import Button, Label, List, list_item
 from app.windows.wording import clock
 from app.windows.writing import Writing
 
+LEAST_LETTER = 12.0
+
 
 class SessionPainter(QStyledItemDelegate):
     """A session as a thread: when it began, how long it lasted, and a bead for how it ended."""
 
     HEIGHT = 74
+    TALL = 128  # with the thread below the words
+    BROAD = 900  # style pixels: room for the thread beside the words
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         """One height for all."""
-        return QSize(400, self.HEIGHT)
+        return QSize(240, self.HEIGHT if option.rect.width() >= self.BROAD else self.TALL)
 
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
@@ -63,27 +67,24 @@ class SessionPainter(QStyledItemDelegate):
             painter.fillRect(box, QColor(colours.raised))
             painter.fillRect(QRectF(box.left(), box.top(), 8, box.height()), QColor(colours.accent))
         painter.setPen(QColor(colours.ink))
-        painter.setFont(sized_font(widget, 20, bold=True))
-        left = QRectF(box.left() + 24, box.top() + 8, 560, 30)
-        title = painter.fontMetrics().elidedText(
-            worded(line.title), Qt.TextElideMode.ElideRight, int(left.width())
-        )
-        painter.drawText(left, int(Qt.AlignmentFlag.AlignVCenter), title)
-        painter.setFont(sized_font(widget, 16))
+        broad = box.width() >= self.BROAD
+        left = QRectF(box.left() + 24, box.top() + 8, 560 if broad else box.width() - 36, 30)
+        _write(painter, left, worded(line.title), 20.0, widget)
         painter.setPen(QColor(colours.muted))
         practice = QCoreApplication.translate("SessionPainter", "practice")
         words = " · ".join([line.started, line.procedure, *([practice] if line.practice else [])])
-        painter.drawText(left.translated(0, 28), int(Qt.AlignmentFlag.AlignVCenter), worded(words))
-        self._thread(
-            painter, line, QRectF(box.left() + 600, box.top(), box.width() - 620, box.height()), widget
-        )
+        _write(painter, left.translated(0, 28), worded(words), 16.0, widget, bold=False)
+        place = QRectF(box.left() + 600, box.top(), box.width() - 620, box.height())
+        if not broad:
+            place = QRectF(box.left() + 36, box.top() + 54, box.width() - 48, box.height() - 54)
+        self._thread(painter, line, place, widget)
         painter.restore()
 
     def _thread(self, painter: QPainter, line: SessionLine, box: QRectF, widget: QWidget) -> None:
         """Half an hour takes half of the place; longer sessions are squeezed."""
         colours = shades()
         seconds = line.lasted_s or 0.0
-        length = (box.width() - 190.0) * (seconds / (seconds + 1800.0))
+        length = (box.width() - min(190.0, box.width() * 0.35)) * (seconds / (seconds + 1800.0))
         y = box.top() + 26.0
         painter.setPen(QPen(QColor(colours.ink), 3.0))
         painter.drawLine(QPointF(box.left(), y), QPointF(box.left() + length, y))
@@ -96,10 +97,23 @@ class SessionPainter(QStyledItemDelegate):
         lasted = "" if line.lasted_s is None else clock(line.lasted_s)
         painter.setFont(sized_font(widget, 17, bold=True))
         painter.drawText(QRectF(end.x() + 18, y - 15, 160, 30), int(Qt.AlignmentFlag.AlignVCenter), lasted)
-        painter.setFont(sized_font(widget, 15))
         painter.setPen(QColor(colours.muted))
         below = QRectF(box.left(), y + 14, box.width(), 26)
-        painter.drawText(below, int(Qt.AlignmentFlag.AlignVCenter), worded(line.outcome))
+        _write(painter, below, worded(line.outcome), 15.0, widget, bold=False)
+
+
+def _write(
+    painter: QPainter, box: QRectF, text: str, letter: float, widget: QWidget, *, bold: bool = True
+) -> None:
+    """Write on one line, in smaller letters where there is no room; what is still too long ends in dots."""
+    size = letter
+    while size > LEAST_LETTER:
+        if QFontMetricsF(sized_font(widget, size, bold)).horizontalAdvance(text) <= box.width():
+            break
+        size -= 1.0
+    painter.setFont(sized_font(widget, size, bold))
+    words = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, int(box.width()))
+    painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), words)
 
 
 class SessionsScreen(QWidget):
@@ -116,13 +130,15 @@ class SessionsScreen(QWidget):
         self._saving: QFileDialog | None = None
         self._writing = Writing(self)
         self._writing.said.connect(self.say)
-        title = Label(self.tr("Look back"), self)
+        self._title = title = Label(self.tr("Look back"), self)
         title.setStyleSheet("font-size: 32px; font-weight: 700;")
         self._table = List(self)
         self._table.setAccessibleName(self.tr("Past sessions, newest first"))
         self._table.setItemDelegate(SessionPainter(self._table))
         self._table.setStyleSheet("List { background: transparent; border: 0; }")
         self._table.setVerticalScrollMode(List.ScrollMode.ScrollPerPixel)
+        self._table.setResizeMode(List.ResizeMode.Adjust)
+        self._table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._table.itemActivated.connect(self._open)
         self._table.currentRowChanged.connect(self._selected)
         self._said = Label(self)
@@ -134,12 +150,10 @@ class SessionsScreen(QWidget):
         self._name_button = self._button(self.tr("&Name unit and job …"), self._name)
         self._of_one = (self._open_button, self._export_button, self._report_button, self._name_button)
         back = self._button(self.tr("&Back"), self.back)
-        row = QHBoxLayout()
-        for button in self._of_one:
+        row = Flow()
+        for button in (*self._of_one, back):
             row.addWidget(button)
-        row.addStretch(1)
-        row.addWidget(back)
-        layout = QVBoxLayout(self)
+        self._margins = layout = QVBoxLayout(self)
         layout.setContentsMargins(36, 20, 36, 20)
         layout.setSpacing(12)
         layout.addWidget(title)
@@ -147,6 +161,19 @@ class SessionsScreen(QWidget):
         layout.addWidget(self._said)
         layout.addLayout(row)
         self.refresh()
+
+    def minimumSizeHint(self) -> QSize:
+        """A session and its keys, however small the window."""
+        return QSize(300, 200)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Small windows have small margins, and a session on three lines."""
+        super().resizeEvent(event)
+        side = 36 if self.width() >= 700 else 12
+        top = 20 if self.height() >= 400 else 4
+        self._margins.setContentsMargins(side, top, side, top)
+        self._margins.setSpacing(12 if self.height() >= 400 else 4)
+        self._title.setVisible(self.height() >= 300)
 
     def _button(self, text: str, does: object) -> Button:
         button = Button(text, self)

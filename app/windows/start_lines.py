@@ -5,19 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from app.language import worded
+from app.windows.flow import Flow
 from app.windows.gauge import Level, LevelPicture
-from app.windows.lettering import Sentence
 from app.windows.theme import shades, sized_font
-from app.windows.worded import ComboBox, Label, LineEdit, WordedWidget
+from app.windows.worded import ComboBox, Label, WordedWidget
 
 if TYPE_CHECKING:
     from app.windows.start_lists import Card
 
 VERBS = 190  # style pixels: the column of the verbs
+NARROW = 640
 
 
 class Title(WordedWidget):
@@ -37,8 +38,13 @@ class Title(WordedWidget):
         """A broad line."""
         return QSize(700, 92)
 
+    def minimumSizeHint(self) -> QSize:
+        """Without the level."""
+        return QSize(300, 92)
+
     def resizeEvent(self, event: object) -> None:
         """The level stands at the right."""
+        self._level.setVisible(self.width() >= 700)
         self._level.setGeometry(self.width() - 330, 0, 320, 92)
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -61,9 +67,10 @@ class Line(QWidget):
         super().__init__(parent)
         title = Label(verb, self)
         title.setStyleSheet("font-size: 32px; font-weight: 700;")
-        title.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         title.setFixedWidth(VERBS)
         title.setMinimumHeight(52)
+        self._title = title
+        self._narrow: bool | None = None
         self._explanation = Label(explanation, self)
         self._explanation.setProperty("role", "quiet")
         self._explanation.setVisible(bool(explanation))
@@ -72,30 +79,48 @@ class Line(QWidget):
         self._rows.setSpacing(10)
         self._rows.addWidget(self._explanation)
         self._rows.addStretch(1)
-        layout = QHBoxLayout(self)
-        layout.setContentsMargins(0, 12, 0, 12)
-        layout.setSpacing(38)
+        self._row = layout = QHBoxLayout(self)
+        layout.setContentsMargins(0, 10, 0, 10)
         layout.addWidget(title, 0, Qt.AlignmentFlag.AlignTop)
         layout.addLayout(self._rows, 1)
+        self._set_narrow(False)
 
-    def say(self, *parts: QWidget | str | QHBoxLayout) -> None:
+    def _set_narrow(self, narrow: bool) -> None:
+        """The verb above what is done with it, or beside."""
+        if narrow == self._narrow:
+            return
+        self._narrow = narrow
+        way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        self._row.setDirection(way)
+        self._row.setSpacing(4 if narrow else 38)
+        side = Qt.AlignmentFlag.AlignLeft if narrow else Qt.AlignmentFlag.AlignRight
+        self._title.setAlignment(side | Qt.AlignmentFlag.AlignVCenter)
+        self.update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """A narrow window has no room for two columns."""
+        super().resizeEvent(event)
+        self._set_narrow(self.width() < NARROW)
+
+    def say(self, *parts: QWidget | str | QLayout) -> None:
         """Add a row to the sentence: words and controls in their order."""
-        row = QHBoxLayout()
-        row.setSpacing(12)
+        row = Flow(gap=12, line_gap=8)
         for part in parts:
             if isinstance(part, str):
                 word = Label(part, self)
                 word.setStyleSheet("font-size: 20px;")
                 row.addWidget(word)
-            elif isinstance(part, QHBoxLayout):
-                row.addLayout(part)
+            elif isinstance(part, QLayout):
+                row.addChildLayout(part)
+                row.addItem(part)
             else:
-                row.addWidget(part, {LineEdit: 3, Sentence: 1000}.get(type(part), 0))
-        row.addStretch(1)
+                row.addWidget(part)
         self._rows.insertLayout(self._rows.count() - 2, row)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """A hairline above, and a bead where the verb ends."""
+        """A hairline, and a bead where the verb ends."""
+        if self._narrow:
+            return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(QColor(shades().rule), 2.0))

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal, SignalInstance, Slot
-from PySide6.QtGui import QDragEnterEvent, QDropEvent, QShowEvent
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Qt, Signal, SignalInstance, Slot
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QButtonGroup, QVBoxLayout, QWidget
 
 from app.windows.chooser import Chooser, GoButton
 from app.windows.dropping import dropped_files
+from app.windows.flow import Flow
 from app.windows.lettering import Sentence
 from app.windows.practice_panel import SPEEDS
 from app.windows.prepare_line import PrepareLine
@@ -64,6 +65,7 @@ class StartScreen(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(36, 14, 36, 18)
         layout.setSpacing(0)
+        self._margins = layout
         layout.addWidget(Title(self))
         layout.addWidget(self._trouble)
         for line in (
@@ -107,8 +109,7 @@ class StartScreen(QWidget):
         )
         self._meters = QButtonGroup(self)
         self._meters.idClicked.connect(self._watch_meter)
-        self._meter_row = QHBoxLayout()
-        self._meter_row.setSpacing(14)
+        self._meter_row = Flow(gap=14)
         self._address = self._field(
             self.tr("Address of a meter"), "TCPIP0::192.168.1.20::hislip0::INSTR", 400
         )
@@ -187,7 +188,7 @@ class StartScreen(QWidget):
 
     def _settings_line(self) -> Line:
         line = Line(self.tr("Set up"), "", self)
-        self._set_up = Button(self.tr("shades, language, foot s&witch, head of the report"), line)
+        self._set_up = Button(self.tr("shades, language, s&witch, letterhead"), line)
         self._set_up.setMinimumHeight(48)
         self._set_up.clicked.connect(self._choose)
         line.say(self._set_up)
@@ -315,6 +316,16 @@ class StartScreen(QWidget):
         """Check what was dropped."""
         event.acceptProposedAction()
         self._ask(self.dropped, dropped_files(event))
+
+    def minimumSizeHint(self) -> QSize:
+        """As narrow as its widest word or key; the page scrolls downwards only."""
+        return QSize(300, super().minimumSizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Narrow windows have narrow margins."""
+        super().resizeEvent(event)
+        side = 36 if self.width() >= 700 else 14
+        self._margins.setContentsMargins(side, 14, side, 18)
 
     def showEvent(self, event: QShowEvent) -> None:
         """The likeliest beginning has the focus."""
