@@ -15,15 +15,16 @@ from app.language.plain_text import PlainText
 from app.language.template import HOLE, Kind, Template, kind_of
 
 KEPT = 8192  # finished sentences whose translation is remembered
-DEEPEST = 6
+DEEPEST = 8
+MOST_JOINTS = 6
 
 # What joins sentences, from the loosest to the closest. Loose parts are translated one by one; of those that
 # are held closer (the second tuple) either all are known, or the text is left as it is.
 _LOOSE = (
     re.compile(r"(\n+)"),
     re.compile(r"(\s{2,}(?:·\s+)?| · )"),
-    re.compile(r"(; )"),
     re.compile(r"((?<=[.!?…”)]) )(?=[A-Z“(⚠≈\d])"),
+    re.compile(r"(; )"),
 )
 _CLOSE = (
     re.compile(r"(: )"),
@@ -173,6 +174,8 @@ class Catalogue:
                 found = self._look(text[: -len(end)], depth)
                 if not found.unknown:
                     return Found(found.text + end)
+        if text + "." in self._exact:
+            return Found(self._exact[text + "."].rstrip("."))
         for changed, back in _other_first_letter(text):
             exact = self._exact.get(changed)
             other = self._filled(changed, depth) if exact is None else Found(exact)
@@ -190,6 +193,29 @@ class Catalogue:
                 if joint in _LOOSE or not unknown:
                     texts = [one.text for one in found]
                     return Found("".join(_braided(texts, parts[1::2])), unknown)
+                whole = self._in_two(text, joint, depth)
+                if whole is not None:
+                    return whole
+        return self._side_by_side(text)
+
+    def _in_two(self, text: str, joint: re.Pattern[str], depth: int) -> Found | None:
+        """Two known texts with this joint between them, which may stand in them as well."""
+        for place in list(joint.finditer(text))[:MOST_JOINTS]:
+            first = self._look(text[: place.start()], depth)
+            if not first.unknown:
+                second = self._look(text[place.end() :], depth)
+                if not second.unknown:
+                    return Found(first.text + place[0] + second.text)
+        return None
+
+    def _side_by_side(self, text: str) -> Found | None:
+        """Two known names with a space between them, such as a channel and what was recorded of it."""
+        words = text.split(" ")
+        for many in range(len(words) - 1, 0, -1):
+            first = self._exact.get(" ".join(words[:many]))
+            second = self._exact.get(" ".join(words[many:]))
+            if first is not None and second is not None:
+                return Found(f"{first} {second}")
         return None
 
     def _with_tail(self, text: str, depth: int) -> Found | None:

@@ -11,7 +11,7 @@ from app.language.template import UNIT
 _DECIMAL = re.compile(r"(?<![\w.,:/])([-+−±]?\d+)\.(\d+)(?![\w]*[.:/]?\d)")
 _KEY = re.compile(
     r"(?:(?:Ctrl|Shift|Alt|Meta)\+)*"
-    r"(?:F\d{1,2}|Space|Enter|Return|Esc|Escape|Home|End|Tab|Left|Right|Up|Down|Ins|Del|Backspace|PgUp|PgDown|[A-Z0-9])"
+    r"(?:F\d{1,2}|Space|Enter|Return|Esc|Escape|Home|End|Tab|Left|Right|Up|Down|Ins|Del|Backspace|PgUp|PgDown|[A-Z0-9,.+-])"
 )
 _OTHER_TONGUE = re.compile(
     r"\S+::\S*|\S*/dev/\S+|[A-Za-z]:\\\S*|/\S+/\S*|\*IDN\?|\w+\.(?:csv|json|jsonl|toml|pdf|png)"

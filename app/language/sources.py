@@ -95,7 +95,7 @@ _NEVER_SHOWN = (
 )
 _FIGURES = frozenset(
     {"n", "len", "round", "count", "number", "minutes", "seconds", "millivolts", "ohms", "percent", "clock"}
-    | {"plain", "figure", "digits"}
+    | {"plain", "figure", "digits", "amount", "duration", "rate"}
 )
 _OWN = frozenset(
     {"address", "identity", "serial", "maker", "model", "path", "file", "folder", "error", "raw", "line"}
@@ -169,9 +169,15 @@ def named() -> list[Source]:
     return _once(found)
 
 
+def by_hand() -> list[Source]:
+    """What is made of parts that no sentence of the modules shows, listed by hand."""
+    lines = (Path(__file__).parent / "also_shown.txt").read_text(encoding="utf-8").splitlines()
+    return [Source(line, "app/language/also_shown.txt", True) for line in lines if line and line[0] != "#"]
+
+
 def everything() -> dict[str, list[Source]]:
     """All groups; what stands in several is in the first of them."""
-    groups = {"enums": named()}
+    groups = {"enums": named(), "words": by_hand()}
     groups |= {name: written(name) for name in FILES}
     groups |= {name: composed(name) for name in MODULES}
     seen: set[str] = set()
@@ -325,6 +331,8 @@ def _hole(value: ast.expr, spec: str) -> str:
         name = _name(value.func)
     elif isinstance(value, ast.Subscript) or (isinstance(value, ast.Attribute) and value.attr == "value"):
         return _hole(value.value, spec)
+    elif isinstance(value, ast.BoolOp):
+        return _hole(value.values[0], spec)
     else:
         name = "n" if isinstance(value, ast.BinOp) else _name(value)
     return _as_hole(name, spec)

@@ -15,7 +15,8 @@ HOLE = re.compile(r"\{([a-z][a-z0-9_]*)\}")
 UNIT = (
     r"(?:[mµukM]?(?:V|A|W|Ω|Hz|F)|°C|K|°|s|ms|min|h|dB|%|ppm|AWG|mm|V/µs|W/K|K/W)(?:/(?:min|h|s|K|V|µs|√Hz))?"
 )
-FIGURE = rf"[-+−±×≈~]?\s?(?:\d(?:[\d.,:]*\d)?(?:e[-+]?\d+)?|––\.––|–)(?: ?[–-] ?\d[\d.,:]*)?(?: ?{UNIT})?"
+_NUMBER = r"[-+−±×≈~]?\s?(?:\d(?:[\d.,:]*\d)?(?:e[-+]?\d+)?|––\.––|–)(?: ?[–-] ?\d[\d.,:]*)?"
+FIGURE = rf"{_NUMBER}(?: ?{UNIT}(?: \d+ ?{UNIT})?)?"
 
 
 class Kind(Enum):
