@@ -19,7 +19,7 @@ def test_sentences_of_modules_are_found_with_their_holes() -> None:
     steps = {one.english for one in composed("steps")}
 
     assert "Watching. Every reading is kept." in window
-    assert "{amount} low" in window
+    assert "{n_amount} low" in window
     assert "Clip on with the mains switched off: {where}." in steps
 
 
