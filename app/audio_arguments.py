@@ -46,6 +46,24 @@ def add_audio_options(made: argparse.ArgumentParser) -> None:
     made.add_argument(
         "--generator", metavar="NAME", help="the sound device or address that plays, from now on"
     )
+    made.add_argument(
+        "--level-meter",
+        metavar="ADDRESS",
+        help="a multimeter that reads AC volts, from now on",
+    )
+    made.add_argument(
+        "--level-band",
+        type=_positive,
+        nargs=2,
+        metavar=("LOW", "HIGH"),
+        help="from how many hertz to how many its AC volts are right, as its manual says",
+    )
+    made.add_argument(
+        "--level-responding",
+        choices=("true-rms", "average"),
+        help="how it forms them; average is right for a sine alone",
+    )
+    made.add_argument("--level", action="store_true", help="read the AC volts of that multimeter once")
     made.add_argument("--output-volts", type=_positive, help="peak volts out for a full-scale sample")
     made.add_argument("--input-volts", type=_positive, help="peak volts in for a full-scale sample")
     made.add_argument("--divider", type=_positive, help="volts at the amplifier for one volt at the input")

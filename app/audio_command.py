@@ -18,6 +18,7 @@ from rich.table import Table
 from app.bench.audio.devices import (
     checked_choice,
     floor_of,
+    meter_of,
     own_instruments,
     scales_of,
     without_stale_floor,
@@ -57,6 +58,9 @@ def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_fil
     try:
         if chosen.file:
             return max(_measure_file(path, chosen, settings, console) for path in chosen.file)
+        if chosen.level:
+            _read_level(audio, settings)
+            return 0
         if chosen.loop_back:
             audio = _loop_back(audio, settings, console)
             save_settings(settings_file, settings.with_audio(audio))
@@ -82,6 +86,14 @@ def _with_options(chosen: argparse.Namespace, audio: AudioChoice) -> AudioChoice
         "divider": chosen.divider,
         "rate_hz": chosen.rate,
     }
+    if chosen.level_meter is not None and chosen.level_meter != audio.level_meter:
+        # What was told of another meter does not hold for this one.
+        given |= {"level_meter": chosen.level_meter, "level_responding": ""}
+        audio = audio.model_copy(update={"level_low_hz": None, "level_high_hz": None})
+    if chosen.level_band is not None:
+        given["level_low_hz"], given["level_high_hz"] = sorted(chosen.level_band)
+    if chosen.level_responding is not None:
+        given["level_responding"] = chosen.level_responding.replace("-", " ")
     told = {key: value for key, value in given.items() if value is not None}
     return AudioChoice.model_validate(audio.model_dump() | told)
 
@@ -200,6 +212,15 @@ def _list_devices(audio: AudioChoice, console: Console) -> None:
         f"{audio.rate_hz:g} samples a second; {scales.output_volts:g} V out at full scale, at the most "
         f"{scales.full_scale_volts:g} V at the amplifier."
     )
+
+
+def _read_level(audio: AudioChoice, settings: Settings) -> None:
+    meter = meter_of(audio, settings.visa_library)
+    try:
+        volts = meter.read("")
+        print(f"{figure(volts)} AC, {meter.name}: {meter.band.words()}.")
+    finally:
+        meter.close()
 
 
 def _loop_back(audio: AudioChoice, settings: Settings, console: Console) -> AudioChoice:

@@ -129,6 +129,10 @@ class AudioChoice(BaseModel):
         None, ge=0.0, le=1000.0, description="A-weighted, at the divider"
     )
     floor_measured: str = Field("", max_length=40, description="when the floor was measured; empty: never")
+    level_meter: str = Field("", max_length=300, description="address of a multimeter that reads AC volts")
+    level_low_hz: float | None = Field(None, gt=0.0, le=1e6, description="its bandwidth, as was told")
+    level_high_hz: float | None = Field(None, gt=0.0, le=1e9)
+    level_responding: Literal["true rms", "average", ""] = ""
     calibrated: str = Field("", max_length=300, description="how the scales were found, and when")
 
     @property

@@ -22,6 +22,7 @@ from app.records.session_folder import Session, open_session
 from app.reports.session_picture import write_session_png
 from drivers.reading import MeterState, Unit
 from procedures.analysis.channel import ChannelSetup, ChannelState, Position
+from procedures.analysis.figures import figure
 from procedures.events import (
     Alarm,
     Event,
@@ -168,9 +169,7 @@ class Follower:
         match event:
             case RecordedValue():
                 name = " ".join(filter(None, (event.name, event.channel)))
-                value = (
-                    "not measured" if event.value is None else shown_value(event.value, event.unit).strip()
-                )
+                value = "not measured" if event.value is None else _recorded_words(event.value, event)
                 return Text(f"{at}{name}: {value} {event.reason}".rstrip())
             case Verdict():
                 style = {Outcome.PASSED: "green", Outcome.LEFT_ALONE: "green", Outcome.FAILED: "red"}
@@ -243,3 +242,8 @@ def file_away(console: Console, file: Callable[[Path], str] | None, folder: Path
     trouble = file(folder) if file is not None else ""
     if trouble:
         console.print(Text(trouble), soft_wrap=True)
+
+
+def _recorded_words(value: float, kept: RecordedValue) -> str:
+    """A value with its unit: in columns with its channel's readings, else with the digits that it needs."""
+    return figure(value, kept.unit) if kept.channel is None else shown_value(value, kept.unit).strip()

@@ -11,7 +11,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from app.apart import apart
-from app.bench.audio.devices import MeasuringDevices, measuring_desk
+from app.bench.audio.devices import MeasuringDevices, hear_signals
 from app.bench.job_memory import in_lead_order, remembering_leads
 from app.bench.keep_awake import KeptAwake
 from app.bench.live_bench import LiveBench
@@ -151,7 +151,7 @@ class LocalWorkshop(KnownLists):
             bench.on_closed(self.file_away)
         if bench.practice is None:
             self._keep_awake(bench)
-            bench.hear(measuring_desk(lambda: self.settings, bench.conductor, bench.record.folder))
+            hear_signals(bench, lambda: self.settings)
         bench.start()
         return bench
 

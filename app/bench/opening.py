@@ -32,17 +32,19 @@ from app.bench.tour import TourBench
 from app.records.session_folder import SessionRecord
 from app.settings import Settings
 from drivers.addresses import link_for
+from drivers.audio.level_meter import LevelMeter
 from drivers.audio.path import AudioPath
 from drivers.clock import Clock, LifeClock, SteppedClock
 from drivers.links import Link
 from drivers.meter import MeterAccuracy, MeterSetup
 from drivers.scpi.meter import ScpiMeter
-from drivers.simulated.audio_bench import instrument_path_maker
-from drivers.simulated.audio_path import path_maker
+from drivers.simulated.audio_bench import AudioBench
+from drivers.simulated.audio_path import SimulatedPath
 from drivers.simulated.bench import SimulatedBench
 from drivers.simulated.hislip_server import HislipServer
 from drivers.simulated.in_process import InProcessLink
 from drivers.simulated.instrument import Multimeter
+from drivers.simulated.level_meter import SimulatedLevelMeter
 from drivers.simulated.multimeter import MODELS, MultimeterInput
 from drivers.simulated.units import load_unit
 from procedures.amplifier import Amplifier
@@ -115,12 +117,21 @@ def open_simulated(
     on_it = _put_on(choice, procedure, root, clock, settings, within=isinstance(clock, SteppedClock))
     live = PracticeBench(on_it.parts, on_it.hands)
     stepped = isinstance(clock, SteppedClock)
-    unit = on_it.bench.unit
-    paths: Callable[[], AudioPath] = path_maker(on_it.bench, unit, choice.seed)
-    if choice.instruments:
-        paths = instrument_path_maker(on_it.bench, unit, choice.seed, within=stepped)
-    live.hear(AudioDesk(paths, live.conductor, mains_hz=float(settings.mains_hz), at_once=stepped))
+    path, meter = _signals(on_it.bench, choice, within=stepped)
+    mains_hz = float(settings.mains_hz)
+    live.hear(AudioDesk(path, live.conductor, mains_hz=mains_hz, at_once=stepped, open_meter=meter))
     return live
+
+
+def _signals(
+    bench: SimulatedBench, choice: SimulatedChoice, *, within: bool
+) -> tuple[Callable[[], AudioPath], Callable[[], LevelMeter]]:
+    """How the simulated signal path and the AC voltmeter are opened."""
+    if choice.instruments:
+        on = AudioBench(bench, bench.unit, choice.seed)
+        return lambda: on.path(within=within), lambda: on.meter(within=within)
+    path = SimulatedPath(bench, bench.unit, choice.seed)
+    return lambda: path, lambda: SimulatedLevelMeter(bench, path)
 
 
 def open_tour(root: Path, clock: Clock, settings: Settings, after: Callable[[], object]) -> TourBench:

@@ -6,7 +6,7 @@ Each is a sound device from the list, or an instrument whose address is typed.
 from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, Slot
-from PySide6.QtWidgets import QDialogButtonBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialogButtonBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.settings import AudioChoice
 from app.windows.chooser import Chooser, GoButton
@@ -35,8 +35,20 @@ class AudioDialog(Dialog):
         self.generator = Chooser(self.tr("Generator"), self, letter=16.0)
         self.at = {
             role: LineEdit(name if _AT in (name := getattr(choice, role)) else "", self)
-            for role in ("recorder", "generator")
+            for role in ("recorder", "generator", "level_meter")
         }
+        self.band = {
+            name: LineEdit("" if (hz := getattr(choice, name)) is None else f"{hz:g}", self)
+            for name in ("level_low_hz", "level_high_hz")
+        }
+        self.responding = Chooser(self.tr("How the AC voltmeter responds"), self, letter=16.0)
+        for said, words in (
+            ("", self.tr("true RMS?")),
+            ("true rms", self.tr("true RMS")),
+            ("average", self.tr("averaging")),
+        ):
+            self.responding.addItem(words, said)
+        self.responding.setCurrentIndex(max(0, self.responding.findData(choice.level_responding)))
         self.fields = {name: LineEdit(f"{getattr(choice, name):g}", self) for name in _FIELDS}
         self.try_floor = GoButton(self.tr("Measure the floor"), self)
         self.notice = Label(self)
@@ -60,20 +72,23 @@ class AudioDialog(Dialog):
         }
         form = Form()
         form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        form.setVerticalSpacing(10)
+        form.setVerticalSpacing(6)
         form.setHorizontalSpacing(18)
         form.addRow(self.tr("Records the outputs"), self.recorder)
         form.addRow(self.tr("or a digitiser, at its address"), self.at["recorder"])
         form.addRow(self.tr("Drives the inputs"), self.generator)
         form.addRow(self.tr("or a generator, at its address"), self.at["generator"])
+        form.addRow(self.tr("AC voltmeter, at its address"), self.at["level_meter"])
+        form.addRow(self.tr("Where its AC volts are right, Hz"), self._band_row())
+        names = {
+            "recorder": self.tr("Address of the digitiser"),
+            "generator": self.tr("Address of the generator"),
+            "level_meter": self.tr("Address of the AC voltmeter"),
+        }
         for role, field in self.at.items():
             field.setPlaceholderText(_EXAMPLE)
             field.setMinimumHeight(40)
-            field.setAccessibleName(
-                self.tr("Address of the digitiser")
-                if role == "recorder"
-                else self.tr("Address of the generator")
-            )
+            field.setAccessibleName(names[role])
         for name, field in self.fields.items():
             field.setAccessibleName(words[name])
             field.setMinimumHeight(40)
@@ -100,6 +115,19 @@ class AudioDialog(Dialog):
         layout.addWidget(self.notice)
         layout.addWidget(buttons)
         self.setMinimumWidth(820)
+
+    def _band_row(self) -> QHBoxLayout:
+        """From, to, and how the meter forms what it shows."""
+        names = {"level_low_hz": self.tr("from"), "level_high_hz": self.tr("to")}
+        row = QHBoxLayout()
+        row.setSpacing(8)
+        for name, field in self.band.items():
+            field.setPlaceholderText(names[name])
+            field.setAccessibleName(self.tr("AC volts are right, Hz: {end}").format(end=names[name]))
+            field.setMinimumHeight(40)
+            row.addWidget(field, 1)
+        row.addWidget(self.responding, 1)
+        return row
 
     def _list(self, recorders: tuple[str, ...], generators: tuple[str, ...]) -> None:
         choice = self._audio.choice
@@ -133,6 +161,8 @@ class AudioDialog(Dialog):
         values: dict[str, object] = {
             "recorder": self.at["recorder"].text().strip() or self.recorder.currentData() or "",
             "generator": self.at["generator"].text().strip() or self.generator.currentData() or "",
+            "level_meter": self.at["level_meter"].text().strip(),
+            "level_responding": self.responding.currentData() or "",
         }
         for role, field in self.at.items():
             if (typed := field.text().strip()) and _AT not in typed:
@@ -144,7 +174,10 @@ class AudioDialog(Dialog):
                 )
                 self.at[role].setFocus(Qt.FocusReason.OtherFocusReason)
                 return None
-        for name, field in self.fields.items():
+        for name, field in (self.fields | self.band).items():
+            if name in self.band and not field.text().strip():
+                values[name] = None
+                continue
             try:
                 values[name] = number_from(field.text())
             except ValueError as refusal:
@@ -154,10 +187,11 @@ class AudioDialog(Dialog):
         try:
             return AudioChoice.model_validate(self._audio.choice.model_dump() | values)
         except ValueError as refusal:
-            name = next((name for name in _FIELDS if name in str(refusal)), "divider")
-            what = self.fields[name].accessibleName()
+            fields = self.fields | self.band
+            name = next((name for name in fields if name in str(refusal)), "divider")
+            what = fields[name].accessibleName()
             self.say(self.tr("{what}: the number is out of range.").format(what=what), trouble=True)
-            self.fields[name].setFocus(Qt.FocusReason.OtherFocusReason)
+            fields[name].setFocus(Qt.FocusReason.OtherFocusReason)
             return None
 
     @Slot()

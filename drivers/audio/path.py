@@ -6,7 +6,7 @@ when `silence` is called from another thread.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from drivers.audio.capture import Capture
 
 Floats = NDArray[np.float64]
+During = Callable[[], None]
+"""What is done while a signal plays, such as reading a meter. Raises AudioRefused."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +61,10 @@ class AudioPath(Protocol):
         """The amplifier outputs that it records."""
         ...
 
-    def play(self, stretch: Stretch) -> tuple[Capture, ...]:
+    def play(self, stretch: Stretch, during: During | None = None) -> tuple[Capture, ...]:
         """Play and record; blocks for as long as it lasts.
+
+        With `during` nothing is recorded: it is called once what settles is over, while the signal stands.
 
         Raises:
             AudioRefused: it could not be played or recorded, or was silenced meanwhile.

@@ -15,7 +15,7 @@ import numpy as np
 from drivers.audio.capture import Capture
 from drivers.audio.dialect import DigitiserDialect, GeneratorDialect, InstrumentDialects, filled
 from drivers.audio.lease import LeaseKeeper, OutputLease
-from drivers.audio.path import Floats, Stretch
+from drivers.audio.path import During, Floats, Stretch
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_instrument import ScpiInstrument
 from drivers.audio.sound_device import Scales
@@ -86,17 +86,21 @@ class ScpiPath:
         count = len(self._digitiser.dialect.channels)
         return ("left", "right", *(f"output {n}" for n in range(3, count + 1)))[:count]
 
-    def play(self, stretch: Stretch) -> tuple[Capture, ...]:
+    def play(self, stretch: Stretch, during: During | None = None) -> tuple[Capture, ...]:
         """See `AudioPath.play`. Refuses what is no single tone and no silence."""
         self._silenced.clear()
         channels = self._driven(stretch)
         self._playing = True
         try:
-            self._start_anew()
-            self._prepare(stretch)
+            if during is None:
+                self._start_anew()
+                self._prepare(stretch)
             if channels:
                 self._on(stretch, channels)
             self._stay(stretch.settle / self._rate_hz + self._generator.dialect.settle_s, bool(channels))
+            if during is not None:
+                self._beside(during, bool(channels))
+                return ()
             captures = self._record(stretch, bool(channels))
         except LinkError as trouble:
             if self._silenced.is_set():
@@ -232,6 +236,27 @@ class ScpiPath:
                 self.lease.renew(self._timing.now())
             self._timing.pause(min(_SLICE_S, left), self._silenced)
         self._check_silenced()
+
+    def _beside(self, during: During, leased: bool) -> None:
+        """Do something in a thread of its own while the tone plays, renewing the lease. Raises as it does."""
+        refused: list[AudioRefused] = []
+        done = threading.Event()
+
+        def carry_out() -> None:
+            try:
+                during()
+            except AudioRefused as refusal:
+                refused.append(refusal)
+            finally:
+                done.set()
+
+        threading.Thread(target=carry_out, name="beside a tone", daemon=True).start()
+        while not done.wait(_SLICE_S):
+            self._check_silenced()
+            if leased:
+                self.lease.renew(self._timing.now())
+        if refused:
+            raise refused[0]
 
     def _start_anew(self) -> None:
         """Connect the digitiser again: nothing of an earlier stretch, late or given up, is left."""

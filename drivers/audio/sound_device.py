@@ -14,7 +14,7 @@ import numpy as np
 import scipy
 
 from drivers.audio.capture import Capture
-from drivers.audio.path import Floats, Stretch
+from drivers.audio.path import During, Floats, Stretch
 from drivers.audio.refusal import AudioRefused
 
 TAIL_S = 0.35
@@ -89,7 +89,7 @@ class SoundDevicePath:
         """See `AudioPath.outputs`."""
         return self._outputs
 
-    def play(self, stretch: Stretch) -> tuple[Capture, ...]:
+    def play(self, stretch: Stretch, during: During | None = None) -> tuple[Capture, ...]:
         """See `AudioPath.play`."""
         sent = self._samples(stretch)
         self._silenced.clear()
@@ -103,6 +103,9 @@ class SoundDevicePath:
                 callback=run.exchange,
                 finished_callback=run.ended.set,
             ):
+                if during is not None:
+                    self._beside(during, stretch, run)
+                    return ()
                 run.ended.wait(len(sent) / self._rate_hz + _MARGIN_S)
         except self._library.PortAudioError as error:
             raise AudioRefused(
@@ -114,6 +117,16 @@ class SoundDevicePath:
         if run.place < len(sent):
             raise AudioRefused(f"{self.name} stopped by itself; see that it is still connected.")
         return self._captures(stretch, sent, run)
+
+    def _beside(self, during: During, stretch: Stretch, run: _Run) -> None:
+        """Do something once what settles is over, and see that the signal still stands behind it."""
+        run.ended.wait(stretch.settle / self._rate_hz)
+        during()
+        if self._silenced.is_set():
+            raise AudioRefused("The generator was silenced before the measurement was complete.")
+        if run.place > stretch.length:
+            raise AudioRefused("The signal had ended before it was read; the meter takes too long for it.")
+        self._silenced.set()
 
     def silence(self) -> None:
         """See `AudioPath.silence`."""

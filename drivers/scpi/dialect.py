@@ -258,6 +258,22 @@ class Accuracy(_Part):
     counts: float = Field(default=0.0, ge=0.0)
 
 
+class AcWays(_Part):
+    """How AC volts are asked for, and where they are right: from the manual; left out where it is silent."""
+
+    line: Line = "MEAS:VOLT:AC?"
+    low_hz: PositiveFloat | None = None
+    high_hz: PositiveFloat | None = None
+    responding: Literal["true rms", "average", ""] = ""
+    of_reading: float = Field(default=0.0, ge=0.0, le=1.0)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> AcWays:
+        if self.low_hz is not None and self.high_hz is not None and self.low_hz >= self.high_hz:
+            raise ValueError(f"low_hz {self.low_hz:g} must be below high_hz {self.high_hz:g}")
+        return self
+
+
 class Dialect(_Part):
     """How a meter is spoken to."""
 
@@ -274,6 +290,7 @@ class Dialect(_Part):
     timing: Timing = Timing()
     input: tuple[InputWay, ...] = ()
     scanner: Scanner | None = None
+    ac: AcWays | None = None
     errors: Line = ""
     leave: tuple[Line, ...] = ()
     line: LineWays = LineWays()
@@ -303,7 +320,7 @@ class Dialect(_Part):
         found += [*self.range.write, self.range.read_back]
         found += [*self.integration.write, self.integration.read_back, self.integration.line_frequency]
         found += [line for way in ways for line in (*way.write, way.read_back)]
-        found += [each.line for each in self.input]
+        found += [each.line for each in self.input] + ([self.ac.line] if self.ac is not None else [])
         if self.scanner is not None:
             found += [self.scanner.close, *self.scanner.scan, self.scanner.scan_read_back]
         return tuple(found)

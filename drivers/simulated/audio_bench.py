@@ -1,4 +1,4 @@
-"""The simulated generator and digitiser put on the simulated bench, and the path through both of them.
+"""The simulated generator, digitiser and AC voltmeter put on the simulated bench, and the ways to them.
 
 Over sockets on this computer, or within the process where time is stepped. Whoever opens the path meets
 instruments like any others: dialects, read-back, blocks, the lease of the generator's output.
@@ -7,14 +7,23 @@ instruments like any others: dialects, read-back, blocks, the lease of the gener
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
 
+from drivers.addresses import link_for
 from drivers.audio.capture import Capture
-from drivers.audio.path import Stretch
+from drivers.audio.level_meter import ScpiLevelMeter
+from drivers.audio.path import During, Stretch
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import ScpiPath, Timing
 from drivers.audio.sound_device import Scales
-from drivers.simulated.audio_instruments import DIVIDER, Cabling, SimulatedDigitiser, SimulatedGenerator
+from drivers.links import Link
+from drivers.scpi.dialect import read_dialect
+from drivers.simulated.audio_instruments import (
+    DIVIDER,
+    Cabling,
+    SimulatedDigitiser,
+    SimulatedGenerator,
+    SimulatedVoltmeter,
+)
 from drivers.simulated.audio_path import NOT_ON, RATE_HZ
 from drivers.simulated.bench import SimulatedBench
 from drivers.simulated.driven_unit import DrivenUnit
@@ -22,6 +31,18 @@ from drivers.simulated.in_process import InProcessLink
 from drivers.simulated.tcp_server import TcpServer
 from drivers.simulated.units import SimulatedUnit
 
+_VOLTMETER = """
+name = "simulated voltmeter"
+title = "the AC voltmeter of the simulated bench"
+[read]
+lines = ["MEAS:VOLT:AC?"]
+[ac]
+line = "MEAS:VOLT:AC?"
+low_hz = 20
+high_hz = 100_000
+responding = "true rms"
+of_reading = 0.002
+"""
 SCALES = Scales(output_volts=5.0, input_volts=5.0, divider=DIVIDER)
 
 
@@ -45,6 +66,11 @@ class AudioBench:
         self.cabling = Cabling(DrivenUnit(bench, unit, seed))
         self.generator = SimulatedGenerator()
         self.digitiser = SimulatedDigitiser(self.generator, self.cabling)
+        self.voltmeter = SimulatedVoltmeter(self.generator, self.cabling)
+
+    def meter(self, *, within: bool) -> InstrumentMeter:
+        """The AC voltmeter. Raises AudioRefused, OSError."""
+        return InstrumentMeter(self, within=within)
 
     def path(self, *, within: bool) -> InstrumentPath:
         """The path through both; `within` reaches them without sockets. Raises AudioRefused, OSError."""
@@ -74,12 +100,12 @@ class InstrumentPath(ScpiPath):
             self._stop_servers()
             raise
 
-    def play(self, stretch: Stretch) -> tuple[Capture, ...]:
+    def play(self, stretch: Stretch, during: During | None = None) -> tuple[Capture, ...]:
         """See `AudioPath.play`."""
         if not self._on_bench.cabling.unit.on_full_mains:
             raise AudioRefused(NOT_ON)
         self._on_bench.cabling.load_ohm = stretch.load_ohm
-        return super().play(stretch)
+        return super().play(stretch, during)
 
     def close(self) -> None:
         """See `AudioPath.close`."""
@@ -93,8 +119,33 @@ class InstrumentPath(ScpiPath):
             server.stop()
 
 
-def instrument_path_maker(
-    bench: SimulatedBench, unit: SimulatedUnit, seed: int, *, within: bool
-) -> Callable[[], InstrumentPath]:
-    """How the path through the simulated instruments is opened."""
-    return lambda: AudioBench(bench, unit, seed).path(within=within)
+class InstrumentMeter(ScpiLevelMeter):
+    """See `ScpiLevelMeter`; it is clipped to the output that is asked for, and its server ends with it."""
+
+    def __init__(self, on: AudioBench, *, within: bool) -> None:
+        self._cabling = on.cabling
+        self._server: TcpServer | None = None
+        link: Link = InProcessLink(on.voltmeter, "simulated:voltmeter")
+        if not within:
+            self._server = TcpServer(on.voltmeter, None, name="simulated AC voltmeter")
+            self._server.start()
+            link = link_for(self._server.address)
+        try:
+            super().__init__(link.address, dialects=(read_dialect(_VOLTMETER, "simulated"),), link=link)
+        except AudioRefused:
+            self._stop_server()
+            raise
+
+    def read(self, output: str) -> float:
+        """See `LevelMeter.read`."""
+        self._cabling.meter_on = output
+        return super().read(output)
+
+    def close(self) -> None:
+        """See `LevelMeter.close`."""
+        super().close()
+        self._stop_server()
+
+    def _stop_server(self) -> None:
+        if self._server is not None:
+            self._server.stop()

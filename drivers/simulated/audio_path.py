@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Final
 
 import numpy as np
 
 from drivers.audio.capture import Capture
-from drivers.audio.path import Floats, Stretch
+from drivers.audio.path import During, Floats, Stretch
 from drivers.audio.refusal import AudioRefused
 from drivers.simulated.bench import CHANNELS, SimulatedBench
 from drivers.simulated.driven_unit import DrivenUnit
@@ -29,12 +28,21 @@ class SimulatedPath:
 
     def __init__(self, bench: SimulatedBench, unit: SimulatedUnit, seed: int = 1) -> None:
         self._driven = DrivenUnit(bench, unit, seed)
+        self.standing: dict[str, Floats] = {}
+        """What stands at the outputs while something is done beside a signal; empty while none plays."""
 
-    def play(self, stretch: Stretch) -> tuple[Capture, ...]:
+    def play(self, stretch: Stretch, during: During | None = None) -> tuple[Capture, ...]:
         """See `AudioPath.play`."""
         if not self._driven.on_full_mains:
             raise AudioRefused(NOT_ON)
         found = self._driven.respond(stretch.waves, stretch.length, RATE_HZ, stretch.load_ohm)
+        if during is not None:
+            self.standing = {output: volts[stretch.settle :] for output, volts in found.items()}
+            try:
+                during()
+            finally:
+                self.standing = {}
+            return ()
         return tuple(
             Capture(_converted(volts[stretch.settle :]), RATE_HZ, output, FULL_SCALE_VOLTS, BITS)
             for output, volts in found.items()
@@ -51,8 +59,3 @@ def _converted(volts: Floats) -> Floats:
     step = FULL_SCALE_VOLTS * 2.0 ** (1 - BITS)
     result: Floats = np.clip(np.round(volts / step) * step, -FULL_SCALE_VOLTS, FULL_SCALE_VOLTS - step)
     return result
-
-
-def path_maker(bench: SimulatedBench, unit: SimulatedUnit, seed: int) -> Callable[[], SimulatedPath]:
-    """How the path of a simulated bench is opened."""
-    return lambda: SimulatedPath(bench, unit, seed)

@@ -115,6 +115,7 @@ class SimulatedBench:
         self._lamp_watts = lamp_watts
         self._reduced = reduced
         self._driven = False
+        self.drive_peak_volts: float = 0.0  # at both outputs, of what hands play
         self._probes: dict[str, str | None] = {}
         self._lifted_until_s: dict[str, float] = {}
 
@@ -196,6 +197,7 @@ class SimulatedBench:
             self._catch_up()
             ceiling = float(self.unit.parameters.rail_volts[0])
             self._driven = peak_volts > 0.0
+            self.drive_peak_volts = min(peak_volts, ceiling)
             self._model.set_drive(min(peak_volts, ceiling) / load_ohm, load_ohm)
 
     # -- what can be seen ---------------------------------------------------------------------------------

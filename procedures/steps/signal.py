@@ -7,7 +7,7 @@ requests, the answers of the audio bench, rests, questions, and silence whenever
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
@@ -28,6 +28,7 @@ class SignalStep(StepFields):
     """What is measured, into which load, on which outputs, against the amplifier's ratings.
 
     `warm_minutes` is how long `preconditioning` plays.
+    `at_hz` are the frequencies of `level`, which a multimeter reads; `by_hand`: a person drives the inputs.
     `rest_s` is the pause after each stretch near full power, for the load and the heatsink.
     """
 
@@ -46,6 +47,7 @@ class SignalStep(StepFields):
         "modulation",
         "difference tones",
         "damping",
+        "level",
     ]
     load_ohm: float = Field(default=8.0, gt=0.0, le=1000.0)
     outputs: tuple[str, ...] = Field(default=("left", "right"), min_length=1, max_length=8)
@@ -53,6 +55,8 @@ class SignalStep(StepFields):
     rest_s: float = Field(default=5.0, ge=0.0, le=3600.0)
     rated_only: bool = False
     warm_minutes: float = Field(default=60.0, gt=0.0, le=240.0)
+    at_hz: tuple[Annotated[float, Field(ge=1.0, le=1e6)], ...] = Field((1000.0,), min_length=1, max_length=40)
+    by_hand: bool = False
 
     def open(self, sitting: Sitting) -> Conduct:
         """Start."""
@@ -154,10 +158,11 @@ class _Measuring(Conduct):
 
     def _carry_out(self) -> None:
         match self._now:
-            case plans.Play(order=order):
+            case plans.Play(order=order, read_by=read_by, at=at):
                 self._got = {}
                 self._asked_s = self.sitting.at_s
                 what = order.parameters() | {"measure": self._line.measure}
+                what |= {"read_by": read_by, "at": at} if read_by else {}
                 self._request = self.sitting.request(Action.PLAY, "outputs", self._patience_s(), **what)
             case plans.Rest(seconds=seconds):
                 self._rest_until_s = self.sitting.at_s + seconds

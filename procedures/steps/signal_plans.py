@@ -15,6 +15,7 @@ from procedures.analysis.audio.level import decibels, output_impedance, watts
 from procedures.analysis.audio.orders import Order, Signal
 from procedures.analysis.audio.response import third_octaves
 from procedures.analysis.figures import figure
+from procedures.steps.signal_level import level
 from procedures.steps.signal_quick import quick_response
 from procedures.steps.signal_setting import (
     LEVEL_UNCERTAINTY,
@@ -350,4 +351,5 @@ _PLANS: dict[str, Callable[[Setting, Sitting], Plan]] = {
     "modulation": _modulation,
     "difference tones": _difference,
     "damping": _damping,
+    "level": lambda setting, sitting: level(setting, sitting, _LOAD),
 }

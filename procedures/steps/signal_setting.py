@@ -29,11 +29,16 @@ NEAR_FULL = 0.25  # of the rated power; from here on the load and the sink are g
 
 @dataclass(frozen=True, slots=True)
 class Play:
-    """Have an order carried out; `says` stands on the screen meanwhile."""
+    """Have an order carried out; `says` stands on the screen meanwhile.
+
+    `read_by` names what reads the output `at` in place of the recorder.
+    """
 
     order: Order
     says: str
     progress: float | None = None
+    read_by: str = ""
+    at: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +75,8 @@ class Setting:
     rest_s: float
     ratings: Ratings
     warm_minutes: float = 60.0
+    at_hz: tuple[float, ...] = (1000.0,)
+    by_hand: bool = False
 
     @classmethod
     def of(cls, line: SignalStep, sitting: Sitting) -> Setting:
@@ -88,6 +95,8 @@ class Setting:
             line.rest_s,
             ratings or Ratings(),
             line.warm_minutes,
+            line.at_hz,
+            line.by_hand,
         )
 
     @property

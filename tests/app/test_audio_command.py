@@ -83,3 +83,28 @@ def test_a_scale_that_is_no_number_is_refused(bad: str, capsys: pytest.CaptureFi
         main(["audio", "--divider", bad])
     assert ended.value.code == 2
     assert f"'{bad}' is no number above zero" in capsys.readouterr().err
+
+
+def test_a_level_is_read_from_a_meter_and_its_band_remembered(capsys: pytest.CaptureFixture[str]) -> None:
+    from loopback_servers import Conversation, LineServer
+
+    def answer(number: int, line: bytes, conversation: Conversation) -> bytes | None:
+        answers = {b"*IDN?": b"INVENTED,M-3,1,1", b"MEAS:VOLT:AC?": b"+2.5E+00"}
+        return answers.get(line, b"1" if line.endswith(b"?") else None)
+
+    server = LineServer(answer)
+    told = ("--level-band", "40", "400", "--level-responding", "average")
+    try:
+        assert main(["audio", "--level-meter", server.address, *told, "--level"]) == 0
+    finally:
+        server.stop()
+    said = capsys.readouterr().out
+    assert "2.50 V AC, INVENTED,M-3,1,1: average-responding, 40 to 400 Hz (as was told)." in said
+    kept = load_settings(settings_file())[0].audio
+    assert (kept.level_meter, kept.level_high_hz, kept.level_responding) == (server.address, 400.0, "average")
+
+    # What was told of one meter does not hold for another.
+    assert main(["audio", "--level-meter", "TCPIP::127.0.0.1::1::SOCKET", "--level"]) == 1
+    kept = load_settings(settings_file())[0].audio
+    assert (kept.level_low_hz, kept.level_high_hz, kept.level_responding) == (None, None, "")
+    assert capsys.readouterr().err.count("\n") == 1

@@ -30,6 +30,7 @@ def test_what_ships_is_what_is_promised() -> None:
         "multi-pair-spread",
         "next-day-check",
         "oscillation-check",
+        "output-level",
         "relay-contact",
         "safety-and-power-up",
         "service-route",

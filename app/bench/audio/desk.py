@@ -14,9 +14,11 @@ from typing import Protocol
 
 import numpy as np
 
+from app.bench.audio.level import LevelReading
 from app.bench.audio.signals import Signals
 from drivers.audio.capture import Capture
-from drivers.audio.path import AudioPath, Stretch, Tone
+from drivers.audio.level_meter import LevelMeter
+from drivers.audio.path import AudioPath, During, Stretch, Tone
 from drivers.audio.refusal import AudioRefused
 from procedures.analysis.audio.fitness import CannotMeasure
 from procedures.analysis.audio.orders import Order, Signal, order_of
@@ -25,6 +27,7 @@ from procedures.analysis.audio.taking import figures, said_conditions
 from procedures.events import Action, AudioMeasured, DriveChanged, Request, RequestClosed
 from procedures.ratings import Ratings
 from procedures.setup import RunSetup
+from procedures.steps.signal_level import READ_BY_METER
 
 Answering = AudioMeasured | DriveChanged | RequestClosed
 MOST_INPUT_VOLTS = 5.0
@@ -63,6 +66,7 @@ class AudioDesk:
         at_once: bool = False,
         keep: Callable[[Capture], str] | None = None,
         floor: Callable[[], Mapping[str, float]] = dict,
+        open_meter: Callable[[], LevelMeter] | None = None,
     ) -> None:
         self._open_path = open_path
         self._inbox = inbox
@@ -70,6 +74,7 @@ class AudioDesk:
         self._at_once = at_once
         self._keep = keep
         self._floor = floor
+        self._levels = LevelReading(open_meter)
         self._path: AudioPath | None = None
         self._orders: queue.SimpleQueue[Request | None] = queue.SimpleQueue()
         self._thread: threading.Thread | None = None
@@ -112,6 +117,7 @@ class AudioDesk:
             self._orders.put(None)
             self._thread.join(_JOIN_S)
             self._thread = None
+        self._levels.close()
         if self._path is not None:
             with contextlib.suppress(AudioRefused):
                 self._path.close()
@@ -145,6 +151,9 @@ class AudioDesk:
                 f"{order.volts:.3g} V at the input is more than {MOST_INPUT_VOLTS:g} V; "
                 "check the gain, the volume control and the connections."
             )
+        if request.parameters.get("read_by") == READ_BY_METER:
+            self._read_level(request, order)
+            return
         path = self._path = self._path or self._open_path()
         captures = self._played(path, order)
         self._latest = captures
@@ -156,7 +165,25 @@ class AudioDesk:
             self._inbox.post(measured)
         self._inbox.post(RequestClosed(self._inbox.session_s(), request.id, True))
 
-    def _played(self, path: AudioPath, order: Order) -> tuple[Capture, ...]:
+    def _read_level(self, request: Request, order: Order) -> None:
+        """Have the meter read what the generator plays, or what a person plays where nothing is ordered."""
+        output = str(request.parameters.get("at", ""))
+        taken: list[tuple[dict[str, float], str]] = []
+
+        def read() -> None:
+            taken.append(self._levels.read(output, order))
+
+        if order.volts > 0.0:
+            self._path = self._path or self._open_path()
+            self._played(self._path, order, read)
+        else:
+            read()
+        seen, conditions = taken[0]
+        at_s = self._inbox.session_s()
+        self._inbox.post(AudioMeasured(at_s, request.id, output, seen, conditions))
+        self._inbox.post(RequestClosed(self._inbox.session_s(), request.id, True))
+
+    def _played(self, path: AudioPath, order: Order, during: During | None = None) -> tuple[Capture, ...]:
         wave = order.samples(path.rate_hz)
         driven = order.signal is not Signal.SILENCE and order.volts > 0.0
         unknown = [output for output in order.drives if output not in path.outputs]
@@ -173,7 +200,7 @@ class AudioDesk:
             return path.play(stretch)
         self._inbox.post(DriveChanged(self._inbox.session_s(), True))
         try:
-            return path.play(stretch)
+            return path.play(stretch) if during is None else path.play(stretch, during)
         finally:
             self._inbox.post(DriveChanged(self._inbox.session_s(), False))
 

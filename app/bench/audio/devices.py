@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -11,17 +11,20 @@ import numpy as np
 
 from app.bench.audio.desk import AudioDesk, Posting
 from app.bench.audio.floor import Floor, floor_figures, measure_floor
+from app.bench.live_bench import LiveBench
 from app.records.attachments import keep
-from app.records.places import audio_dialects_folder
+from app.records.places import audio_dialects_folder, dialects_folder
 from app.settings import AudioChoice, Settings
 from drivers.addresses import AddressKind, parse_address
 from drivers.audio.capture import Capture
 from drivers.audio.dialect import InstrumentDialects, instrument_dialects_in
+from drivers.audio.level_meter import AcBand, ScpiLevelMeter
 from drivers.audio.path import AudioPath
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import ScpiPath, is_address
 from drivers.audio.sound_device import DeviceNames, Scales, SoundDevicePath, listed_devices
 from drivers.errors import AddressError
+from drivers.scpi.dialect import dialects_in, shipped_dialects
 
 KEPT_S = 1.5
 """Captures at least this long are kept: single tones of a response would only fill the disk."""
@@ -38,20 +41,35 @@ def own_instruments(folder: Path | None = None) -> tuple[InstrumentDialects, tup
     return found, tuple(f"A description of an instrument is passed over: {one}." for one in problems)
 
 
+_ROLES = {"recorder": "Recorder", "generator": "Generator", "level_meter": "AC voltmeter"}
+
+
 def checked_choice(audio: AudioChoice) -> AudioChoice:
     """The same, addresses of instruments as they are spelt. Raises AudioRefused for one that is none."""
-    told = {role: getattr(audio, role) for role in ("recorder", "generator")}
+    told = {role: getattr(audio, role).strip() for role in ("recorder", "generator", "level_meter")}
     for role, name in told.items():
-        if not is_address(name):
+        if not is_address(name) and (role != "level_meter" or not name):
             continue
         try:
             known = parse_address(name)
         except AddressError as wrong:
-            raise AudioRefused(f"{role.capitalize()}: {wrong}.") from wrong
+            raise AudioRefused(f"{_ROLES[role]}: {wrong}.") from wrong
         if known.kind not in (AddressKind.TCP_LINE, AddressKind.SERIAL, AddressKind.VISA):
-            raise AudioRefused(f"{role.capitalize()}: {known.kind.value} is no instrument at an address.")
+            raise AudioRefused(f"{_ROLES[role]}: {known.kind.value} is no instrument at an address.")
         told[role] = known.text
+    low, high = audio.level_low_hz, audio.level_high_hz
+    if low is not None and high is not None and low >= high:
+        raise AudioRefused(f"AC voltmeter: {low:g} Hz is not below {high:g} Hz; are the two swapped?")
     return audio.model_copy(update=told)
+
+
+def hear_signals(bench: LiveBench, settings: Callable[[], Settings]) -> None:
+    """Let a bench of real meters play, record and read levels with the devices that are chosen."""
+
+    def polled() -> Iterable[str]:
+        return bench.meter_addresses().values()
+
+    bench.hear(measuring_desk(settings, bench.conductor, bench.record.folder, polled))
 
 
 _OF_FLOOR = ("recorder", "generator", "output_volts", "input_volts", "divider", "rate_hz")
@@ -93,8 +111,42 @@ def path_of(audio: AudioChoice, visa_library: str = "@py") -> AudioPath:
     return SoundDevicePath(DeviceNames(audio.recorder, audio.generator), scales_of(audio), audio.rate_hz)
 
 
-def measuring_desk(settings: Callable[[], Settings], inbox: Posting, folder: Path) -> AudioDesk:
-    """A desk on the sound devices chosen when it first plays, which keeps what it records in the folder."""
+def meter_of(audio: AudioChoice, visa_library: str = "@py", polled: Iterable[str] = ()) -> ScpiLevelMeter:
+    """The AC voltmeter that was chosen, with what was told of its bandwidth.
+
+    Raises:
+        AudioRefused: none is chosen, it cannot be reached, or the bench polls it already.
+    """
+    if not audio.level_meter:
+        raise AudioRefused("No AC voltmeter is chosen: give its address under the devices for measuring.")
+    if audio.level_meter in polled:
+        raise AudioRefused(
+            f"{audio.level_meter} is polled for DC volts on this bench and cannot read AC volts meanwhile; "
+            "choose another meter."
+        )
+    own = dialects_in([dialects_folder()])[0]
+    return ScpiLevelMeter(
+        audio.level_meter, told_band(audio), (*own, *shipped_dialects()), visa_library=visa_library
+    )
+
+
+def told_band(audio: AudioChoice) -> AcBand | None:
+    """What a person said of the AC voltmeter; None where nothing was said and its dialect speaks."""
+    if audio.level_high_hz is None and not audio.level_responding:
+        return None
+    return AcBand(audio.level_low_hz, audio.level_high_hz, audio.level_responding, said_by="as was told")
+
+
+def measuring_desk(
+    settings: Callable[[], Settings],
+    inbox: Posting,
+    folder: Path,
+    polled: Callable[[], Iterable[str]] = tuple,
+) -> AudioDesk:
+    """A desk on the devices chosen when it first plays, which keeps what it records in the folder.
+
+    `polled` are the addresses of meters that the bench reads by itself.
+    """
 
     def opened() -> AudioPath:
         audio = settings().audio
@@ -111,6 +163,7 @@ def measuring_desk(settings: Callable[[], Settings], inbox: Posting, folder: Pat
         mains_hz=mains_hz,
         keep=lambda capture: kept(folder, capture),
         floor=lambda: floor_figures(settings().audio),
+        open_meter=lambda: meter_of(settings().audio, settings().visa_library, polled()),
     )
 
 

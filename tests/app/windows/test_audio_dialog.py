@@ -145,3 +145,30 @@ def test_a_description_that_is_passed_over_is_named(qtbot: QtBot, audio: FakeAud
     made = AudioDialog(audio)
     qtbot.addWidget(made)
     qtbot.waitUntil(lambda: "own.toml" in made.notice.text())
+
+
+def test_the_voltmeter_is_kept_with_what_was_told_of_it(dialog: AudioDialog, audio: FakeAudio) -> None:
+    dialog.at["level_meter"].setText("TCPIP::192.0.2.7::5025::SOCKET")
+    dialog.band["level_low_hz"].setText("40")
+    dialog.band["level_high_hz"].setText("400")
+    dialog.responding.setCurrentIndex(dialog.responding.findData("average"))
+    dialog.keep()
+    kept = audio.kept[-1]
+    assert (kept.level_meter, kept.level_low_hz, kept.level_high_hz, kept.level_responding) == (
+        "TCPIP::192.0.2.7::5025::SOCKET",
+        40.0,
+        400.0,
+        "average",
+    )
+
+
+def test_a_bandwidth_that_nobody_told_stays_unknown_and_a_swapped_one_is_refused(
+    dialog: AudioDialog, audio: FakeAudio
+) -> None:
+    dialog.keep()
+    assert (audio.kept[-1].level_low_hz, audio.kept[-1].level_high_hz) == (None, None)
+    dialog.band["level_low_hz"].setText("400")
+    dialog.band["level_high_hz"].setText("40")
+    dialog.keep()
+    assert "swapped" in dialog.notice.text()
+    assert len(audio.kept) == 1

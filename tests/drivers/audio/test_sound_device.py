@@ -155,3 +155,23 @@ def test_a_device_that_is_not_there_is_refused_with_those_that_are() -> None:
 
 def test_devices_are_listed() -> None:
     assert listed_devices(FakePortAudio())[1] == ("Telephone", 1, 1, 8000.0)
+
+
+def test_beside_a_signal_something_is_done_and_nothing_recorded() -> None:
+    system = FakePortAudio()
+    wave = tone(0.5)
+    done: list[int] = []
+    used = path(system)
+    # The stand-in runs to its end at once: what takes longer than the signal is refused.
+    with pytest.raises(AudioRefused, match="had ended before it was read"):
+        used.play(Stretch({"left": wave}, len(wave), 4800), lambda: done.append(1))
+    assert done == [1]
+
+
+def test_a_refusal_beside_a_signal_stops_it() -> None:
+    def refuse() -> None:
+        raise AudioRefused("over its range")
+
+    wave = tone(0.5)
+    with pytest.raises(AudioRefused, match="over its range"):
+        path(FakePortAudio()).play(Stretch({"left": wave}, len(wave), 4800), refuse)

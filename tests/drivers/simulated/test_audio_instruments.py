@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from app.bench.audio.floor import play_order
+from drivers.audio.path import Stretch, Tone
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import STAYS_ON
 from drivers.clock import SteppedClock
@@ -127,6 +128,29 @@ def test_over_sockets_the_same_is_played_and_the_servers_end(on: AudioBench, ben
     finally:
         path.close()
     assert distortion(left).fundamental.volts == pytest.approx(expected_volts(bench, 0.1), rel=2e-4)
+
+
+def test_beside_a_tone_a_meter_is_read_and_the_output_is_off_behind_it(
+    bench: SimulatedBench, on: AudioBench, path: InstrumentPath
+) -> None:
+    meter, read = on.meter(within=True), []
+    wave = tone().samples(path.rate_hz)
+    stretch = Stretch({"left": wave}, len(wave), 1000, 8.0, Tone(997.0, 0.1))
+    assert path.play(stretch, lambda: read.append((on.generator.on, meter.read("left")))) == ()
+    assert read[0][0] is True
+    assert read[0][1] == pytest.approx(expected_volts(bench, 0.1), rel=3e-4)
+    assert not on.generator.on
+    meter.close()
+
+
+def test_a_refusal_beside_a_tone_switches_the_output_off(on: AudioBench, path: InstrumentPath) -> None:
+    def refuse() -> None:
+        raise AudioRefused("over its range")
+
+    wave = tone().samples(path.rate_hz)
+    with pytest.raises(AudioRefused, match="over its range"):
+        path.play(Stretch({"left": wave}, len(wave), 1000, 8.0, Tone(997.0, 0.1)), refuse)
+    assert not on.generator.on
 
 
 # --- the instruments by themselves ------------------------------------------------------------------------

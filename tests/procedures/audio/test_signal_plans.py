@@ -133,3 +133,47 @@ def test_loads_and_sink_rest_behind_every_stretch_near_full_power() -> None:
     assert all(isinstance(wishes[i + 1], Rest) for i in near[:-1])
     assert isinstance(wishes[0], Ask)
     assert "hot" in wishes[0].caution
+
+
+# --- levels by a multimeter -------------------------------------------------------------------------------
+
+
+def metered(**declared: float) -> Answering:
+    return lambda wish: {wish.at: {"ac_volts": 20.0} | declared}
+
+
+def test_a_level_inside_the_declared_bandwidth_is_kept_with_it() -> None:
+    band = {"ac_low_hz": 20.0, "ac_high_hz": 1e5, "ac_true_rms": 1.0, "ac_of_reading": 0.01}
+    word, _, recorded, wishes = carried_out("level", metered(**band))
+    assert word == "recorded"
+    power = recorded["power at 1000 Hz, left"]
+    assert power.value == pytest.approx(50.0)
+    # Closed form: twice 1 % of the reading and 1 % of the load, as the root of their squares.
+    assert float(power.conditions["uncertainty"]) == pytest.approx(50.0 * math.hypot(0.02, 0.01), rel=0.01)
+    assert power.conditions["bandwidth"] == "20 to 100000 Hz"
+    (play,) = [wish for wish in wishes if isinstance(wish, Play)]
+    # Closed form: 10 dB below 20 V, over a gain of 28 dB.
+    assert play.order.volts == pytest.approx(20.0 / math.sqrt(10.0) / 10 ** (28.0 / 20.0))
+
+
+def test_outside_the_declared_bandwidth_nothing_is_kept() -> None:
+    word, _, recorded, _ = carried_out("level", metered(ac_low_hz=40.0, ac_high_hz=400.0))
+    assert word == "not measured"
+    assert recorded["level at 1000 Hz, left"].value is None
+    assert recorded["level at 1000 Hz, left"].reason == (
+        "outside the meter's declared bandwidth, 40 to 400 Hz"
+    )
+    assert "power at 1000 Hz, left" not in recorded
+
+
+def test_an_undeclared_bandwidth_and_response_mark_the_figure() -> None:
+    word, verdicts, recorded, _ = carried_out("level", metered())
+    kept = recorded["level at 1000 Hz, left"].conditions
+    assert (word, verdicts) == ("recorded", {})
+    assert "may read low" in kept["bandwidth"]
+    assert kept["responding"] == "not declared"
+
+
+def test_a_meter_that_averages_is_right_for_a_sine_alone() -> None:
+    _, _, recorded, _ = carried_out("level", metered(ac_high_hz=1e5, ac_true_rms=0.0))
+    assert recorded["level at 1000 Hz, left"].conditions["responding"] == "average: right for a sine alone"
