@@ -9,15 +9,8 @@ from pathlib import Path
 
 from app.records.archive import Archive, Filed
 from app.records.archive_place import open_archive
-from app.records.history import (
-    ModelHistory,
-    Spread,
-    Visit,
-    Wanted,
-    earlier_visits,
-    find_visits,
-    model_history,
-)
+from app.records.history import earlier_visits, find_visits, model_history
+from app.records.history_facts import ModelHistory, Spread, Visit, Wanted
 from app.records.job_history import JobVisit, find_jobs
 from procedures.events import Outcome
 
@@ -142,7 +135,9 @@ def _show_model(archive: Archive, model: str, practice: bool) -> int:
 
 def model_lines(history: ModelHistory) -> list[str]:
     """What a model did so far, in words and figures."""
-    lines = [f"{history.model}: {history.sessions} sessions (least, quartiles, most)"]
+    without = f", {history.unnumbered} sessions without a serial number" if history.unnumbered else ""
+    of = f"{history.sessions} sessions of {history.units} units{without}"
+    lines = [f"{history.model}: {of} (least, quartiles, most)"]
     lines += [f"  {c}, as left: {_figures(s, 1e3, 'mV')}" for c, s in history.as_left.items()]
     lines += [f"  {c}, drift from 1 min to rest: {_figures(s, 100, '%')}" for c, s in history.drift.items()]
     lines += [f"  {c}, settled after: {_figures(s, 1 / 60, 'min')}" for c, s in history.settled_s.items()]

@@ -1,17 +1,28 @@
 """What is written about amplifiers and jobs, for the window; see `app.windows.paper_ports.Papers`.
 
-Refusals are `ValueError` or `OSError` with one sentence.
+Refusals are `ValueError` or `OSError` with one sentence. What needs a database is imported where it is used:
+it takes a quarter of a second, which the start has not got.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import contextlib
+from collections.abc import Callable, Iterator, Sequence
+from datetime import UTC
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from app.amplifier_desk import AmplifierDesk
 from app.amplifier_shelf import AmplifierShelf
+from app.known_lists import local
+from app.records.history_facts import ModelHistory, Visit, Wanted
+from app.refusals import refusing
 from app.settings import Settings
-from app.windows.paper_ports import Recollection, WarmUps
+from app.windows.paper_ports import Laid, Recollection, WarmUps
+from app.windows.start_lists import SessionLine
+
+if TYPE_CHECKING:
+    from app.records.archive import Archive
 
 
 class LocalPapers(AmplifierDesk):
@@ -21,6 +32,18 @@ class LocalPapers(AmplifierDesk):
         super().__init__(AmplifierShelf(root.parent / "amplifiers"))
         self._root = root
         self._settings = settings
+
+    @contextlib.contextmanager
+    def _archive(self) -> Iterator[Archive]:
+        from app.records.archive_place import open_archive
+
+        archive = open_archive(self._settings().archive)
+        try:
+            yield archive
+        finally:
+            archive.close()
+
+    # --- before a job -----------------------------------------------------------------------------------
 
     def recollection(self, model: str, serial: str) -> Recollection | None:
         """See `app.windows.paper_ports.Papers`."""
@@ -39,32 +62,83 @@ class LocalPapers(AmplifierDesk):
 
     def _warm_ups(self, serial: str, model: str, *, practice: bool) -> WarmUps:
         """None while the archive is away: the forecast does without."""
-        from app.records.archive_place import open_archive  # a quarter of a second that only this needs
         from app.records.history import last_warm_up
 
-        try:
-            archive = open_archive(self._settings().archive)
-        except (OSError, ValueError):
-            return ()
-        try:
+        with contextlib.suppress(OSError, ValueError), self._archive() as archive:
             return last_warm_up(archive, serial, model=model, practice=practice)
-        except OSError:
-            return ()
-        finally:
-            archive.close()
+        return ()
 
     def left_before(self, model: str) -> tuple[float, ...]:
         """What channels of this model were left at before, in volts; none while the archive is away."""
-        from app.records.archive_place import open_archive  # a quarter of a second that only this needs
         from app.records.history import left_before_volts
 
-        try:
-            archive = open_archive(self._settings().archive)
-        except (OSError, ValueError):
-            return ()
-        try:
+        with contextlib.suppress(OSError, ValueError), self._archive() as archive:
             return left_before_volts(archive, model)
-        except OSError:
-            return ()
-        finally:
-            archive.close()
+        return ()
+
+    # --- looking back -----------------------------------------------------------------------------------
+
+    @refusing
+    def find(self, wanted: Wanted, *, file_first: bool = False) -> tuple[SessionLine, ...]:
+        """The sessions of every bench that fit, newest first."""
+        from app.records.history import find_visits
+
+        with self._archive() as archive:
+            if file_first:
+                archive.file_missing(self._root)
+            found = find_visits(archive, wanted)
+            return tuple(_line(visit, visit.bench == archive.bench) for visit in found)
+
+    @refusing
+    def filed(self, key: str) -> SessionLine | None:
+        """A session of this bench as the archive knows it."""
+        from app.records.history import visit_of
+
+        with self._archive() as archive:
+            archive.file_missing(self._root)
+            visit = visit_of(archive, key)
+            return _line(visit, True) if visit is not None else None
+
+    @refusing
+    def model_history(self, model: str, *, practice: bool) -> ModelHistory:
+        """What a model did so far."""
+        from app.records.history import model_history
+
+        with self._archive() as archive:
+            return model_history(archive, model, practice=practice)
+
+    @refusing
+    def laid(self, keys: Sequence[str]) -> tuple[Laid, ...]:
+        """The traces of sessions of this bench, counted from their first power-on."""
+        from app.bench.earlier import laid_traces
+        from app.records.session_folder import find_session
+
+        return tuple(laid_traces(find_session(self._root, key)) for key in keys)
+
+    @refusing
+    def take_in(self, path: Path) -> str:
+        """Import a bundle; what was taken, in words."""
+        from app.records.bundle import import_bundle
+
+        taken = import_bundle(path, self._root)
+        if not taken.new:
+            return f"This session was here already: {taken.session.name}. Nothing was changed."
+        job = f", with its job {taken.job.name}" if taken.job is not None else ""
+        return f"Imported: {taken.session.name}{job}."
+
+
+def _line(visit: Visit, here: bool) -> SessionLine:
+    said = f"{visit.outcome}: {visit.summary}" if visit.outcome else visit.summary
+    return SessionLine(
+        key=visit.folder,
+        title=visit.unit or "not named",
+        started=local(visit.started_utc.replace(tzinfo=UTC)),
+        procedure=" · ".join(filter(None, (visit.title, f"job {visit.job}" if visit.job else ""))),
+        lasted_s=visit.lasted_s,
+        outcome=said,
+        finished=bool(visit.outcome),
+        practice=visit.practice,
+        here=here,
+        serial=visit.serial,
+        model=visit.model,
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from fake_bench import FakeBench, FakePractice, trimming_picture
@@ -10,9 +11,10 @@ from app.amplifier_desk import AmplifierDesk
 from app.amplifier_shelf import AmplifierShelf
 from app.bench.sound.desk import SoundDesk
 from app.bench.told_words import ToldMeter
+from app.records.history_facts import ModelHistory, Wanted
 from app.settings import Settings
 from app.windows.hearing_ports import AudioControls
-from app.windows.paper_ports import Recollection, WarmUps
+from app.windows.paper_ports import Laid, Recollection, WarmUps
 from app.windows.ports import FoundMeters, Unfinished
 from app.windows.start_lists import Card, SessionLine
 from drivers.checking import CheckLine
@@ -66,6 +68,11 @@ class FakePapers(AmplifierDesk):
         super().__init__(AmplifierShelf(folder))
         self.left_at: tuple[float, ...] = ()
         self.looked_up: Recollection | None = None
+        self.lines: tuple[SessionLine, ...] = ()
+        self.asked: list[Wanted] = []
+        self.history: ModelHistory | None = None
+        self.traces: dict[str, Laid] = {}
+        self.refusal: Exception | None = None
 
     def left_before(self, model: str) -> tuple[float, ...]:
         return self.left_at if model == "K-40" else ()
@@ -75,6 +82,28 @@ class FakePapers(AmplifierDesk):
 
     def practised(self, unit: str) -> Recollection | None:
         return self.looked_up
+
+    def find(self, wanted: Wanted, *, file_first: bool = False) -> tuple[SessionLine, ...]:
+        self.asked.append(wanted)
+        if self.refusal is not None:
+            raise self.refusal
+        words = (wanted.words or wanted.serial or wanted.model).casefold()
+        return tuple(line for line in self.lines if words in f"{line.title} {line.outcome}".casefold())
+
+    def filed(self, key: str) -> SessionLine | None:
+        return next((line for line in self.lines if line.key == key), None)
+
+    def model_history(self, model: str, *, practice: bool) -> ModelHistory:
+        assert self.history is not None
+        return self.history
+
+    def laid(self, keys: Sequence[str]) -> tuple[Laid, ...]:
+        return tuple(self.traces[key] for key in keys)
+
+    def take_in(self, path: Path) -> str:
+        if path.name.startswith("bad"):
+            raise ValueError(f"{path}: this is no whole bundle; ask for it to be sent again")
+        return f"Imported: {path.stem}."
 
 
 class FakeChoices:

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app.bench.long_review import recall
+from app.bench.restoring import Restored
 from app.bench.snapshot import Trace
 from app.records.session_folder import list_sessions
+from app.windows.paper_ports import Laid
 from procedures.events import Supply, SupplyChanged
 from procedures.records.codec import LineRefused
 
@@ -42,13 +44,30 @@ def earlier_session(folder: Path | None, unit_name: str) -> Earlier | None:
             restored = recall(past.folder)
         except (OSError, ValueError, LineRefused):
             continue  # what cannot be read is told where sessions are listed
-        switched = (
-            fact.at_s
-            for fact in restored.session.journal.facts
-            if isinstance(fact, SupplyChanged) and fact.supply is not Supply.OFF
-        )
-        on_s = next(switched, None)
+        on_s = _power_on_s(restored)
         if on_s is not None:
             began = past.header.started_utc.astimezone().strftime("%Y-%m-%d")
             return Earlier(began, restored.store.newest().traces, on_s)
     return None
+
+
+def _power_on_s(restored: Restored) -> float | None:
+    """The session second of the first power-on; None where nobody said so."""
+    facts = restored.session.journal.facts
+    on = (f.at_s for f in facts if isinstance(f, SupplyChanged) and f.supply is not Supply.OFF)
+    return next(on, None)
+
+
+def laid_traces(folder: Path) -> Laid:
+    """A session's traces, counted from its first power-on. Raises SessionUnreadable, LineRefused, OSError."""
+    restored = recall(folder)
+    header, naming = restored.session.journal.header, restored.session.journal.naming
+    on_s = _power_on_s(restored)
+    traces = restored.store.newest().traces
+    return Laid(
+        title=str(naming.unit) if naming is not None and str(naming.unit) else header.unit,
+        began=header.started_utc.astimezone().strftime("%Y-%m-%d"),
+        traces=tuple(dataclasses.replace(t, seconds=t.seconds - (on_s or 0.0)) for t in traces),
+        from_power_on=on_s is not None,
+        practice=header.practice,
+    )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
@@ -13,69 +12,10 @@ import sqlalchemy as sql
 from app.records import archive_tables as tables
 from app.records.archive import Archive
 from app.records.archive_rows import key_of
+from app.records.history_facts import MOST, ModelHistory, Spread, Visit, Wanted
 from procedures.analysis.remembered import RememberedWarmUp
 
-MOST = 200
 _S = tables.sessions.c
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """What is looked for; what is empty does not matter. Dates are UTC, `until` not included."""
-
-    serial: str = ""
-    model: str = ""
-    reference: str = ""
-    job: str = ""
-    outcome: str = ""
-    since: datetime | None = None
-    until: datetime | None = None
-    words: str = ""
-    practice: bool = True
-    most: int = MOST
-
-
-@dataclass(frozen=True, slots=True)
-class Visit:
-    """One session as the archive knows it; `folder` is the name of its folder at its bench."""
-
-    bench: str
-    session: str
-    folder: str
-    started_utc: datetime
-    title: str
-    unit: str
-    serial: str
-    job: str
-    outcome: str
-    summary: str
-    practice: bool
-    lasted_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """A quantity over many visits: how many, and least, quartiles and most."""
-
-    count: int
-    least: float
-    lower: float
-    median: float
-    upper: float
-    most: float
-
-
-@dataclass(frozen=True, slots=True)
-class ModelHistory:
-    """What a model did so far, by channel; `faults` are kinds with how many sessions had them."""
-
-    model: str
-    sessions: int
-    as_left: dict[str, Spread]
-    drift: dict[str, Spread]
-    settled_s: dict[str, Spread]
-    faults: tuple[tuple[str, int], ...]
-
 
 _SHOWN = (
     _S.bench,
@@ -90,6 +30,7 @@ _SHOWN = (
     _S.summary,
     _S.practice,
     _S.lasted_s,
+    _S.model,
 )
 
 
@@ -117,7 +58,9 @@ def _conditions(wanted: Wanted) -> list[Any]:
     if not wanted.practice:
         found.append(_S.practice.is_(False))
     if wanted.reference:
-        found.append(_of_jobs(tables.jobs.c.reference_key == key_of(wanted.reference)))
+        found.append(
+            _of_jobs(tables.jobs.c.reference_key.startswith(key_of(wanted.reference), autoescape=True))
+        )
     for word in key_of(wanted.words).split():
         told = tables.jobs.c.words.contains(word, autoescape=True)
         found.append(_S.words.contains(word, autoescape=True) | _of_jobs(told))
@@ -130,6 +73,14 @@ def _of_jobs(condition: Any) -> Any:
     jobs = tables.jobs.c
     joined = sql.join(tables.job_sessions, tables.jobs, (filed.bench == jobs.bench) & (filed.job == jobs.job))
     return _S.session.in_(sql.select(filed.session).select_from(joined).where(condition))
+
+
+def visit_of(archive: Archive, folder: str) -> Visit | None:
+    """This bench's session in a folder of that name; None where it was not filed. Raises ArchiveAway."""
+    query = sql.select(*_SHOWN).where(_S.bench == archive.bench, _S.folder == folder)
+    with archive.reading() as connection:
+        row = connection.execute(query).first()
+    return Visit(*tuple(row)) if row is not None else None
 
 
 def earlier_visits(archive: Archive, serial: str, before: datetime | None = None) -> tuple[Visit, ...]:
@@ -147,6 +98,12 @@ def model_history(archive: Archive, model: str, *, practice: bool = False) -> Mo
         of_model.append(_S.practice.is_(False))
     with archive.reading() as connection:
         count = connection.scalar(sql.select(sql.func.count()).where(*of_model)) or 0
+        numbers = sql.select(sql.func.count(sql.distinct(_S.serial_key))).where(
+            *of_model, _S.serial_key != ""
+        )
+        units = connection.scalar(numbers) or 0
+        without = sql.select(sql.func.count()).where(*of_model, _S.serial_key == "")
+        unnumbered = connection.scalar(without) or 0
         left = tables.recorded
         rows = connection.execute(
             sql.select(left.c.channel, left.c.value)
@@ -176,6 +133,8 @@ def model_history(archive: Archive, model: str, *, practice: bool = False) -> Mo
         _spreads((channel, drift) for channel, drift, _ in shapes),
         _spreads((channel, settled_s) for channel, _, settled_s in shapes),
         tuple((str(kind), int(many)) for kind, many in faults),
+        units,
+        unnumbered,
     )
 
 
@@ -222,7 +181,7 @@ def spread(values: Sequence[float]) -> Spread:
         high = min(low + 1, len(told) - 1)
         return told[low] + (place - low) * (told[high] - told[low])
 
-    return Spread(len(told), told[0], at(0.25), at(0.5), at(0.75), told[-1])
+    return Spread(len(told), told[0], at(0.25), at(0.5), at(0.75), told[-1], tuple(told))
 
 
 def last_warm_up(

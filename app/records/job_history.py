@@ -15,7 +15,7 @@ import sqlalchemy as sql
 from app.records import archive_tables as tables
 from app.records.archive import Archive
 from app.records.archive_rows import key_of
-from app.records.history import Wanted
+from app.records.history_facts import Wanted
 
 _J = tables.jobs.c
 

@@ -264,7 +264,7 @@ class MainWindow(Worded, QMainWindow):
         from app.windows.reviewing import Reviewing
         from app.windows.sessions_screen import SessionsScreen
 
-        self._sessions = SessionsScreen(self._workshop.shelf, self)
+        self._sessions = SessionsScreen(self._workshop.shelf, self, self._workshop.papers)
         reviewing = Reviewing(self._workshop.shelf, self._sessions)
         reviewing.opened.connect(self._reviewed)
         reviewing.said.connect(self._sessions.say)

@@ -15,7 +15,7 @@ from PySide6.QtCore import (
     Signal,
     Slot,
 )
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QResizeEvent
+from PySide6.QtGui import QColor, QDragEnterEvent, QDropEvent, QFontMetricsF, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
     QStyle,
@@ -26,8 +26,12 @@ from PySide6.QtWidgets import (
 )
 
 from app.language import worded
+from app.records.history_facts import Wanted
+from app.windows.archive_deeds import ArchiveDeeds, found_words
 from app.windows.flow import Flow
+from app.windows.history_search import HistorySearch
 from app.windows.naming import NamingDialog
+from app.windows.paper_ports import Papers
 from app.windows.ports import SessionShelf
 from app.windows.saving import ask_for_csv, ask_for_file
 from app.windows.start_lists import SessionLine
@@ -37,6 +41,7 @@ from app.windows.wording import clock
 from app.windows.writing import Writing
 
 LEAST_LETTER = 12.0
+LEAST_SEARCHED = 430  # style pixels: in a lower window the list needs the room
 
 
 class SessionPainter(QStyledItemDelegate):
@@ -72,7 +77,9 @@ class SessionPainter(QStyledItemDelegate):
         _write(painter, left, worded(line.title), 20.0, widget)
         painter.setPen(QColor(colours.muted))
         practice = QCoreApplication.translate("SessionPainter", "practice")
-        words = " · ".join([line.started, line.procedure, *([practice] if line.practice else [])])
+        elsewhere = QCoreApplication.translate("SessionPainter", "at another bench")
+        marks = [*([practice] if line.practice else []), *([] if line.here else [elsewhere])]
+        words = " · ".join([line.started, line.procedure, *marks])
         _write(painter, left.translated(0, 28), worded(words), 16.0, widget, bold=False)
         place = QRectF(box.left() + 600, box.top(), box.width() - 620, box.height())
         if not broad:
@@ -117,21 +124,25 @@ def _write(
 
 
 class SessionsScreen(QWidget):
-    """Lists sessions; `open_session` carries the key of the one to be reviewed."""
+    """Lists sessions; `open_session` carries the key of the one to be reviewed.
+
+    Until something is looked for these are this computer's own, read from their headers; then the archive's.
+    """
 
     open_session = Signal(str)
     back = Signal()
 
-    def __init__(self, shelf: SessionShelf, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, shelf: SessionShelf, parent: QWidget | None = None, papers: Papers | None = None
+    ) -> None:
         super().__init__(parent)
         self._shelf = shelf
+        self._papers = papers
         self._lines: tuple[SessionLine, ...] = ()
         self._naming: NamingDialog | None = None
         self._saving: QFileDialog | None = None
         self._writing = Writing(self)
         self._writing.said.connect(self.say)
-        self._title = title = Label(self.tr("Look back"), self)
-        title.setStyleSheet("font-size: 32px; font-weight: 700;")
         self._table = List(self)
         self._table.setAccessibleName(self.tr("Past sessions, newest first"))
         self._table.setItemDelegate(SessionPainter(self._table))
@@ -139,8 +150,9 @@ class SessionsScreen(QWidget):
         self._table.setVerticalScrollMode(List.ScrollMode.ScrollPerPixel)
         self._table.setResizeMode(List.ResizeMode.Adjust)
         self._table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._table.setSelectionMode(List.SelectionMode.ExtendedSelection)
         self._table.itemActivated.connect(self._open)
-        self._table.currentRowChanged.connect(self._selected)
+        self._table.itemSelectionChanged.connect(self._selected)
         self._said = Label(self)
         self._said.setWordWrap(True)
         self._said.setStyleSheet("font-weight: 600;")
@@ -149,18 +161,41 @@ class SessionsScreen(QWidget):
         self._report_button = self._button(self.tr("&Report as PDF …"), self._report)
         self._name_button = self._button(self.tr("&Name unit and job …"), self._name)
         self._of_one = (self._open_button, self._export_button, self._report_button, self._name_button)
-        back = self._button(self.tr("&Back"), self.back)
-        row = Flow()
-        for button in (*self._of_one, back):
-            row.addWidget(button)
+        self._back = self._button(self.tr("&Back"), self.back)
+        self.search: HistorySearch | None = None
+        self.deeds: ArchiveDeeds | None = None
+        if papers is not None:
+            self._look_through(papers)
+        self._arrange()
+        self.refresh()
+
+    def _look_through(self, papers: Papers) -> None:
+        """Search, and what the archive can tell of what is chosen."""
+        self.search = HistorySearch(self)
+        self.deeds = ArchiveDeeds(papers, self)
+        self.deeds.said.connect(self.say)
+        self.deeds.listed.connect(self._list_found)
+        self.deeds.unit_found.connect(self.search.show_unit)
+        self.deeds.taken_in.connect(self.refresh)
+        self.search.asked.connect(self._asked)
+        self.search.refused.connect(self.say)
+        self.setAcceptDrops(True)
+
+    def _arrange(self) -> None:
+        keys = Flow()
+        for button in (*self._of_one, *(self.deeds.buttons if self.deeds is not None else ()), self._back):
+            keys.addWidget(button)
+        self._title = title = Label(self.tr("Look back"), self)
+        title.setStyleSheet("font-size: 32px; font-weight: 700;")
         self._margins = layout = QVBoxLayout(self)
         layout.setContentsMargins(36, 20, 36, 20)
         layout.setSpacing(12)
         layout.addWidget(title)
+        if self.search is not None:
+            layout.addWidget(self.search)
         layout.addWidget(self._table, 1)
         layout.addWidget(self._said)
-        layout.addLayout(row)
-        self.refresh()
+        layout.addLayout(keys)
 
     def minimumSizeHint(self) -> QSize:
         """A session and its keys, however small the window."""
@@ -174,10 +209,12 @@ class SessionsScreen(QWidget):
         self._margins.setContentsMargins(side, top, side, top)
         self._margins.setSpacing(12 if self.height() >= 400 else 4)
         self._title.setVisible(self.height() >= 300)
+        if self.search is not None:
+            self.search.setVisible(self.height() >= LEAST_SEARCHED)
 
     def _button(self, text: str, does: object) -> Button:
         button = Button(text, self)
-        button.setMinimumHeight(48)
+        button.setMinimumHeight(44)
         button.clicked.connect(does)
         return button
 
@@ -195,10 +232,35 @@ class SessionsScreen(QWidget):
         """Answer in words."""
         self._said.setText(sentence)
 
+    @Slot()
     def refresh(self) -> None:
-        """Read the headers again."""
+        """Read the headers again, or ask the archive again what is looked for."""
+        if self.search is not None and self.search.looking:
+            self.search.ask()
+            return
+        if self.deeds is not None:
+            self.deeds.forget()
+        self._list(self._shelf.sessions())
+        if not self._lines:
+            self.say(self.tr("There are no sessions on this computer yet."))
+
+    @Slot(object)
+    def _asked(self, wanted: object) -> None:
+        if isinstance(wanted, Wanted) and self.deeds is not None:
+            self.deeds.find(wanted)
+        else:
+            self.refresh()
+            self.say("")
+
+    @Slot(object)
+    def _list_found(self, lines: object) -> None:
+        if isinstance(lines, tuple) and self.search is not None and self.search.looking:
+            self._list(lines)
+            self.say(found_words(lines))
+
+    def _list(self, lines: tuple[SessionLine, ...]) -> None:
         chosen = self._chosen()
-        self._lines = self._shelf.sessions()
+        self._lines = lines
         self._table.clear()
         for line in self._lines:
             item = list_item(f"{line.title}, {line.started}, {line.procedure}, {line.outcome}")
@@ -208,23 +270,43 @@ class SessionsScreen(QWidget):
         if keys:
             self._table.setCurrentRow(keys.index(chosen) if chosen in keys else 0)
         self._selected()
-        if not keys:
-            self.say(self.tr("There are no sessions on this computer yet."))
+
+    def _chosen_lines(self) -> tuple[SessionLine, ...]:
+        """What is chosen, in the order of the list."""
+        rows = sorted(index.row() for index in self._table.selectedIndexes())
+        return tuple(self._lines[row] for row in rows if row < len(self._lines))
 
     def _chosen(self) -> str | None:
-        row = self._table.currentRow()
-        return self._lines[row].key if 0 <= row < len(self._lines) else None
+        """The one session that is chosen, where it is on this computer."""
+        lines = self._chosen_lines()
+        return lines[0].key if len(lines) == 1 and lines[0].here else None
 
     @Slot()
     def _selected(self) -> None:
         for button in self._of_one:
             button.setEnabled(self._chosen() is not None)
+        if self.deeds is not None:
+            self.deeds.choose(self._chosen_lines())
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Take files."""
+        if self.deeds is not None and event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Import the bundles that were dropped."""
+        if self.deeds is not None:
+            self.deeds.take_in(*(url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()))
 
     @Slot()
     def _open(self) -> None:
         key = self._chosen()
         if key is not None:
             self.open_session.emit(key)
+        elif any(not line.here for line in self._chosen_lines()):
+            self.say(
+                self.tr("It was recorded at another bench: ask there for its bundle, and import it here.")
+            )
 
     @Slot()
     def _export(self) -> None:

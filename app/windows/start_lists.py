@@ -17,7 +17,7 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class SessionLine:
-    """A past session as its header tells it."""
+    """A past session as its header or the archive tells it; `here` is False for another bench's."""
 
     key: str
     title: str
@@ -27,6 +27,9 @@ class SessionLine:
     outcome: str = ""
     finished: bool = False
     practice: bool = False
+    here: bool = True
+    serial: str = ""
+    model: str = ""
 
 
 class StartLists(Protocol):

@@ -1,0 +1,51 @@
+"""Asking the archive beside the window, the newest question only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject, Signal, Slot
+
+from app.windows.errand import Errand
+
+
+class Finding(QObject):
+    """One question at a time; of those that wait the newest is asked next, and only its answer is given.
+
+    `found` carries the answer, `refused` a sentence.
+    """
+
+    found = Signal(object)
+    refused = Signal(str)
+
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent)
+        self._errand: Errand | None = None
+        self._next: Callable[[], object] | None = None
+        self._void = False
+
+    def ask(self, question: Callable[[], object]) -> None:
+        """Ask now, or as soon as the question before has been answered."""
+        if self._errand is not None:
+            self._next, self._void = question, True
+            return
+        self._void = False
+        self._errand = Errand(self)
+        self._errand.done.connect(self._answered)
+        self._errand.run(question)
+
+    def forget(self) -> None:
+        """Nobody wants to know any more."""
+        self._next, self._void = None, True
+
+    @Slot(object)
+    def _answered(self, answer: object) -> None:
+        self._errand = None
+        void, question = self._void, self._next
+        self._next = None
+        if question is not None:
+            self.ask(question)
+        elif not void and isinstance(answer, Exception):
+            self.refused.emit(str(answer))
+        elif not void:
+            self.found.emit(answer)
