@@ -16,7 +16,7 @@ from app.bench.job_memory import in_lead_order, remembering_leads
 from app.bench.keep_awake import KeptAwake
 from app.bench.live_bench import LiveBench
 from app.bench.long_review import LongReview, recall
-from app.bench.meter_memory import declare, declared, input_question, learned
+from app.bench.meter_memory import declaration, declared, input_question, learned
 from app.bench.opening import SimulatedChoice, open_meters, open_simulated, open_tour
 from app.bench.real_meters import MeterAt, known_meter, own_dialects
 from app.bench.replay_bench import ReplayBench
@@ -238,10 +238,12 @@ class LocalWorkshop(KnownLists):
         question = input_question(address)
         if not question:
             return ""
-        self.settings, said = declared(address, self.settings)
+        _, said = declared(address, self.settings)
         if said is None:
             return question
-        self.save()
+        if self.settings.declared_input(said.address) != said:
+            self.settings = self.settings.declaring(said)  # others may have changed them while it was asked
+            self.save()
         return ""
 
     def job_meters(self, amplifier: str) -> tuple[str, ...]:
@@ -259,7 +261,7 @@ class LocalWorkshop(KnownLists):
     @refusing
     def declare_input(self, address: str, isolated: bool) -> None:
         """A person says whether the input of the meter at an address is isolated from earth."""
-        self.settings = declare(address, isolated, self.settings)
+        self.settings = self.settings.declaring(declaration(address, isolated, self.settings))
         self.save()
 
     # --- beginning ------------------------------------------------------------------------------------

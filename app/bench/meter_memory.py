@@ -58,9 +58,14 @@ def declared(address: str, settings: Settings) -> tuple[Settings, DeclaredInput 
 
 def declare(address: str, isolated: bool, settings: Settings) -> Settings:
     """The settings with what a person says about the meter that is at an address now. Raises AddressError."""
+    return settings.declaring(declaration(address, isolated, settings))
+
+
+def declaration(address: str, isolated: bool, settings: Settings) -> DeclaredInput:
+    """What a person says about the meter, with who answers there now. Raises AddressError."""
     key = store_key(address)
     identity = "" if key == BY_HAND else who_answers(address, settings)
-    return settings.declaring(DeclaredInput(address=key, isolated=isolated, identity=identity))
+    return DeclaredInput(address=key, isolated=isolated, identity=identity)
 
 
 def who_answers(address: str, settings: Settings) -> str:

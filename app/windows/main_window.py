@@ -108,7 +108,7 @@ class MainWindow(Worded, QMainWindow):
         self.recollecting = Recollecting(workshop, self._open, self)
         self._start.simulated.connect(self.recollecting.simulated)
         self.gate = InputGate(workshop, self)
-        self.gate.refused.connect(self.complain)
+        self.gate.told.connect(self.complain)
         self.gate.earthed.connect(self._is_earthed)
         self.sound_keys = SoundKeys(workshop.sound, self)
         self.audio_keys = AudioKeys(workshop.audio, self)

@@ -6,8 +6,9 @@ Searching and checking take seconds, so each is done in a thread of its own; a s
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 
-from PySide6.QtCore import QObject, Qt, Signal, Slot
+from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -23,6 +24,7 @@ from app.windows.told_dialog import ToldDialog
 from app.windows.worded import Button, Dialog, Label, LineEdit, List, Table, list_item, table_item
 from drivers.checking import CheckLine
 
+SLOW_MS = 500
 _ADDRESS = Qt.ItemDataRole.UserRole
 
 
@@ -74,10 +76,11 @@ class InputDialog(Dialog):
 class InputGate(QObject):
     """Asks about every meter that has yet to be asked about, then lets the work begin.
 
-    `earthed` carries the address of a meter that was just declared so.
+    Who answers at a new address is found out beside the window: that takes up to three seconds, and `told`
+    says so. `earthed` carries the address of a meter that was just declared so.
     """
 
-    refused = Signal(str)
+    told = Signal(str)
     earthed = Signal(str)
 
     def __init__(self, workshop: Workshop, parent: QWidget) -> None:
@@ -86,6 +89,12 @@ class InputGate(QObject):
         self._window = parent
         self._left: list[str] = []
         self._then: Callable[[], object] = bool
+        self._errand: Errand | None = None
+        self._isolated = self._said = False
+        self._slow = QTimer(self)
+        self._slow.setSingleShot(True)
+        self._slow.setInterval(SLOW_MS)
+        self._slow.timeout.connect(self._say_so)
         self.dialog: InputDialog | None = None
 
     def first(self, addresses: Sequence[str], then: Callable[[], object]) -> None:
@@ -94,32 +103,63 @@ class InputGate(QObject):
         self._go_on()
 
     def _go_on(self) -> None:
-        while self._left:
-            try:
-                question = self._workshop.input_question(self._left[0])
-            except (OSError, ValueError) as refusal:
-                self.refused.emit(str(refusal))
-                return
-            if question:
-                self.dialog = InputDialog(question, self._window)
-                self.dialog.answered.connect(self._answered)
-                self.dialog.open()
-                return
-            self._left.pop(0)
-        self._then()
+        if not self._left:
+            self._then()
+            return
+        self._send(partial(self._workshop.input_question, self._left[0]), self._question_came)
+
+    def _send(self, work: Callable[[], object], came: Callable[[object], object]) -> None:
+        self._errand = Errand(self)
+        self._errand.done.connect(came)
+        self._slow.start()
+        self._errand.soon(work)
+
+    def _refused(self, came: object) -> bool:
+        """Whether there is nothing to go on with: a refusal, or an answer that nobody waits for any more."""
+        if self.sender() not in (self._errand, None):
+            return True
+        self._slow.stop()
+        refused = isinstance(came, Exception)
+        if refused or self._said:
+            self.told.emit(str(came) if refused else "")
+        self._said = False
+        return refused
+
+    @Slot()
+    def _say_so(self) -> None:
+        self._said = True
+        words = self.tr("The meter at {address} is asked who it is …")
+        self.told.emit(words.format(address=self._left[0]))
+
+    @Slot(object)
+    def _question_came(self, question: object) -> None:
+        if self._refused(question):
+            return
+        if question:
+            self.dialog = InputDialog(str(question), self._window)
+            self.dialog.answered.connect(self._answered)
+            self.dialog.open()
+            return
+        self._left.pop(0)
+        self._go_on()
 
     @Slot(object)
     def _answered(self, isolated: object) -> None:
         self.dialog = None
+        if not isinstance(isolated, bool):
+            self._left.pop(0)
+            self._go_on()
+            return
+        self._isolated = isolated
+        self._send(partial(self._workshop.declare_input, self._left[0], isolated), self._declared)
+
+    @Slot(object)
+    def _declared(self, came: object) -> None:
+        if self._refused(came):
+            return
         address = self._left.pop(0)
-        if isinstance(isolated, bool):
-            try:
-                self._workshop.declare_input(address, isolated)
-            except (OSError, ValueError) as refusal:
-                self.refused.emit(str(refusal))
-                return
-            if not isolated:
-                self.earthed.emit(address)
+        if not self._isolated:
+            self.earthed.emit(address)
         self._go_on()
 
 

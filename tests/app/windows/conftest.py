@@ -11,6 +11,7 @@ from fake_workshop import FakePapers, FakeWorkshop
 from pytestqt.qtbot import QtBot
 
 from app import language
+from app.windows import errand
 from app.windows.main_window import MainWindow
 from app.windows.theme import THEME, Look
 from app.windows.worded import speak
@@ -39,6 +40,12 @@ def _themed(qapp: object) -> Iterator[None]:
     yield
     if language.chosen() != "en":
         speak("en")
+
+
+@pytest.fixture(autouse=True)
+def _patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is there at once is so on a busy computer too."""
+    monkeypatch.setattr(errand, "AT_ONCE_S", 10.0)
 
 
 @pytest.fixture

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+
 import pytest
 from fake_workshop import FakeWorkshop
 from PySide6.QtCore import Qt
@@ -9,6 +11,7 @@ from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
 
 from app.bench.told_words import ToldMeter
+from app.windows import errand
 from app.windows.main_window import MainWindow
 from app.windows.meter_dialogs import InputDialog, MetersDialog
 from app.windows.told_dialog import ToldDialog
@@ -236,3 +239,40 @@ def test_a_dialogue_that_was_closed_does_not_mind_a_late_answer(
     qtbot.wait(20)
 
     assert window.isVisible()
+
+
+def test_a_meter_that_is_slow_to_say_who_it_is_does_not_hold_up_the_window(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is said that it is asked; then the work begins."""
+    monkeypatch.setattr(errand, "AT_ONCE_S", 0.01)
+    window.gate._slow.setInterval(1)
+    answers = threading.Event()
+
+    def question(address: str) -> str:
+        answers.wait(20.0)
+        return ""
+
+    monkeypatch.setattr(workshop, "input_question", question)
+    window.start.watch_address.emit(ADDRESS)
+    qtbot.waitUntil(lambda: "is asked who it is" in window.start.trouble)
+    assert window.working is None
+
+    answers.set()
+    qtbot.waitUntil(lambda: window.working is not None)
+    assert workshop.done == [("address", ADDRESS)]
+    assert window.start.trouble == ""
+
+
+def test_why_a_meter_cannot_be_asked_is_said(
+    window: MainWindow, workshop: FakeWorkshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In one sentence, and nothing begins."""
+
+    def question(address: str) -> str:
+        raise ValueError("'nowhere' is no address")
+
+    monkeypatch.setattr(workshop, "input_question", question)
+    window.start.watch_address.emit("nowhere")
+    assert window.start.trouble == "'nowhere' is no address"
+    assert workshop.done == []
