@@ -10,6 +10,7 @@ from typing import Any
 
 from app.amplifier_shelf import AmplifierShelf, amplifier_entries
 from app.data_files import CheckedFile, check_file, read_text
+from app.procedure_shelf import ProcedureShelf
 from app.windows.amplifier_ports import AmplifierSource
 from procedures.amplifier import Amplifier
 from procedures.checking import FileProblems, checked_entries, entries_of
@@ -18,16 +19,18 @@ from procedures.checking import FileProblems, checked_entries, entries_of
 class AmplifierDesk:
     """The shelf of amplifiers, as `app.windows.amplifier_ports.AmplifierFiles` asks for it."""
 
-    def __init__(self, shelf: AmplifierShelf) -> None:
+    def __init__(self, shelf: AmplifierShelf, procedures: ProcedureShelf | None = None) -> None:
         self._shelf = shelf
+        self._procedures = procedures
 
     def check(self, path: Path) -> CheckedFile:
         """All that is wrong with a data file."""
         return check_file(path)
 
     def broken(self) -> tuple[Path, ...]:
-        """The workshop's own amplifier files that cannot be used."""
-        return self._shelf.broken()
+        """The workshop's own files that cannot be used."""
+        own = self._procedures.paths() if self._procedures is not None else []
+        return (*self._shelf.broken(), *(path for path in own if not check_file(path).fine))
 
     def known(self, key: str) -> AmplifierSource:
         """The entries of a known amplifier; of an unknown one, those that a new one begins with."""

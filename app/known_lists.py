@@ -11,12 +11,13 @@ from datetime import datetime
 from pathlib import Path
 
 from app.amplifier_shelf import AmplifierShelf
+from app.procedure_shelf import ProcedureShelf
 from app.records.session_folder import PastSession, newest_sessions
 from app.session_lines import ending_words
 from app.settings import Settings
 from app.windows.start_lists import Card, SessionLine
 from drivers.simulated.unit_titles import SURPRISE, shipped_titles
-from procedures.library import shipped_headings
+from procedures.library import by_occasion
 
 
 class KnownLists:
@@ -24,6 +25,7 @@ class KnownLists:
 
     def __init__(self, settings: Callable[[], Settings], root: Path) -> None:
         self.amplifier_shelf = AmplifierShelf(root.parent / "amplifiers")
+        self._procedures = ProcedureShelf(root.parent / "procedures")
         self._settings = settings
         self._root = root
 
@@ -40,8 +42,10 @@ class KnownLists:
         return tuple(Card(key, one.name, one.output_stage.value) for key, one in known.items())
 
     def procedures(self) -> tuple[Card, ...]:
-        """The procedures that can be carried out."""
-        return tuple(Card(one.id, one.title, one.purpose) for one in shipped_headings())
+        """The procedures that can be carried out, by when they are wanted; the workshop's own come last."""
+        shipped = (Card(one.id, one.title, one.purpose, when) for when, one in by_occasion())
+        own = (Card(str(path), one.title, one.purpose, "own") for path, one in self._procedures.headings())
+        return (*shipped, *own)
 
     def last_job(self) -> tuple[str, str]:
         """Amplifier and procedure of the guided job that was begun last; empty words before the first."""

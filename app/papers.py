@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from app.amplifier_desk import AmplifierDesk
 from app.amplifier_shelf import AmplifierShelf
 from app.known_lists import local
+from app.procedure_shelf import ProcedureShelf
 from app.records.history_facts import ModelHistory, Visit, Wanted
 from app.refusals import refusing
 from app.settings import Settings
@@ -29,7 +30,8 @@ class LocalPapers(AmplifierDesk):
     """The papers of this computer: beside the folder of sessions."""
 
     def __init__(self, root: Path, settings: Callable[[], Settings] = Settings) -> None:
-        super().__init__(AmplifierShelf(root.parent / "amplifiers"))
+        shelf, own = AmplifierShelf(root.parent / "amplifiers"), ProcedureShelf(root.parent / "procedures")
+        super().__init__(shelf, own)
         self._root = root
         self._settings = settings
 

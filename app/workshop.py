@@ -27,6 +27,7 @@ from app.bench.told_meter import keep_told, told_of
 from app.bench.told_words import ToldMeter
 from app.bench.tour import BRISK as TOUR_SPEED
 from app.choices import ChoiceDesk
+from app.data_files import procedure_from
 from app.known_lists import KnownLists, local, session_line
 from app.meter_search import check_address, list_meters
 from app.papers import LocalPapers
@@ -337,7 +338,7 @@ class LocalWorkshop(KnownLists):
         ]
         bench = open_meters(
             at,
-            shipped_procedures()[procedure],
+            procedure_from(procedure),
             self._root,
             self.settings,
             amplifier=chosen,
@@ -359,7 +360,7 @@ class LocalWorkshop(KnownLists):
     @refusing
     def simulated(self, unit: str, procedure: str, speed: float, remembered: WarmUps = ()) -> LiveBench:
         """Carry out a procedure on the simulated bench, over HiSLIP."""
-        chosen = shipped_procedures()[procedure]
+        chosen = procedure_from(procedure)
         unit = drawn_unit(secrets.randbits(32)) if unit == SURPRISE else unit
         clock = ScaledClock(speed)
         choice = SimulatedChoice(unit, remembered=remembered)

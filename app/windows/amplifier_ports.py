@@ -33,7 +33,7 @@ class AmplifierFiles(Protocol):
         ...
 
     def broken(self) -> tuple[Path, ...]:
-        """The workshop's own amplifier files that cannot be used."""
+        """The workshop's own amplifiers and procedures that cannot be used."""
         ...
 
     def known(self, key: str) -> AmplifierSource:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLayout, QSizePolicy, QVB
 from app.language import worded
 from app.windows.flow import Flow
 from app.windows.gauge import Level, LevelPicture
+from app.windows.start_lists import GROUP_ROLE
 from app.windows.theme import shades, sized_font
 from app.windows.worded import ComboBox, Label, WordedWidget
 
@@ -138,6 +139,7 @@ def fill(box: ComboBox, cards: tuple[Card, ...], *, detailed: bool = False, pref
     for number, card in enumerate(cards):
         box.addItem(f"{card.title} – {card.detail}" if detailed and card.detail else card.title, card.key)
         box.setItemData(number, card.detail, Qt.ItemDataRole.ToolTipRole)
+        box.setItemData(number, card.group, GROUP_ROLE)
     for key in (chosen, prefer):
         if key is not None and box.findData(key) >= 0:
             box.setCurrentIndex(box.findData(key))

@@ -5,14 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
+GROUP_ROLE = 0x0100 + 78  # of an item of a box: the heading under which its list shows it
+
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """Something that can be chosen on the start screen. `key` is handed back."""
+    """Something to be chosen on the start screen: `key` is handed back, `group` a heading for several."""
 
     key: str
     title: str
     detail: str = ""
+    group: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from app.windows.flow import Flow
 from app.windows.lettering import Sentence
 from app.windows.practice_panel import SPEEDS
 from app.windows.prepare_line import PrepareLine
+from app.windows.procedure_chooser import ProcedureChooser
 from app.windows.start_lines import Line, Title, fill
 from app.windows.theme import shades
 from app.windows.worded import Button, Label, LineEdit
@@ -139,7 +140,7 @@ class StartScreen(QWidget):
             self,
         )
         self._amplifier = Chooser(self.tr("Amplifier"), line)
-        self._procedure = Chooser(self.tr("Procedure"), line)
+        self._procedure = ProcedureChooser(self.tr("Procedure"), line)
         self._serial = self._field(self.tr("Serial number of the unit, where it is known"), "K40-0417", 150)
         self._target = Button(self.tr("another: from &current and resistors"), line)
         self._target.clicked.connect(self._ask_targets)
@@ -162,7 +163,7 @@ class StartScreen(QWidget):
         self._speed.setCurrentIndex(3)
         self._practise = GoButton(self.tr("&Practise"), line)
         self._practise.clicked.connect(self._begin_practice)
-        self._practised = Chooser(self.tr("Procedure to be practised"), line)
+        self._practised = ProcedureChooser(self.tr("Procedure to be practised"), line)
         line.say(self.tr("a"), self._practised, self.tr("on the simulated"), self._unit)
         self._tour = Button(self.tr("or take the &tour: two minutes"), line)
         self._tour.setMinimumHeight(48)
@@ -249,6 +250,11 @@ class StartScreen(QWidget):
     def job_button(self) -> Button:
         """Begins a guided job."""
         return self._begin
+
+    @property
+    def procedure_chooser(self) -> ProcedureChooser:
+        """Which procedure the guided job is to be."""
+        return self._procedure
 
     @property
     def serial_field(self) -> LineEdit:

@@ -27,6 +27,47 @@ class Heading:
     purpose: str
 
 
+WHEN = {
+    "taking in": ("incoming-inspection", "complaint"),
+    "finding": (
+        "watch",
+        "emitter-resistors",
+        "safety-and-power-up",
+        "relay-contact",
+        "transformer-hum",
+        "solder-joints",
+        "controls",
+        "trimmer-check",
+    ),
+    "adjusting": (
+        "two-channel-bias-trim",
+        "cold-set-bias",
+        "bias-by-supply-current",
+        "multi-pair-spread",
+        "dc-offset",
+        "warm-up",
+    ),
+    "proving": (
+        "oscillation-check",
+        "load-test",
+        "verification",
+        "soak",
+        "next-day-check",
+        "electrical-safety",
+        "hand-back",
+    ),
+    "all of it": ("service-route",),
+}
+"""When in a job each procedure is wanted, in the order of the work."""
+
+
+def by_occasion() -> tuple[tuple[str, Heading], ...]:
+    """Every heading with when it is wanted, in the order of the work; what is named nowhere comes last."""
+    known = {heading.id: heading for heading in shipped_headings()}
+    placed = [(when, known.pop(name)) for when, names in WHEN.items() for name in names if name in known]
+    return (*placed, *(("at any time", heading) for heading in known.values()))
+
+
 @cache
 def _texts() -> dict[str, str]:
     """The files of the procedures, by name and in the order of their names."""
