@@ -50,6 +50,7 @@ WHEN = {
     "proving": (
         "oscillation-check",
         "load-test",
+        "output-level",
         "verification",
         "soak",
         "next-day-check",
