@@ -28,6 +28,7 @@ from app.bench.told_words import ToldMeter
 from app.bench.tour import BRISK as TOUR_SPEED
 from app.choices import ChoiceDesk
 from app.data_files import procedure_from
+from app.job_shelf import JobFolders
 from app.known_lists import KnownLists, local, session_line
 from app.meter_search import check_address, list_meters
 from app.papers import LocalPapers
@@ -120,6 +121,11 @@ class LocalWorkshop(KnownLists):
     def shelf(self) -> RecordedSessions:
         """The past sessions."""
         return self._shelf
+
+    @property
+    def jobs(self) -> JobFolders:
+        """The job sheets; what changes in them is filed like closed sessions."""
+        return JobFolders(self._root, lambda: self.settings, self.file_away)
 
     # --- sound --------------------------------------------------------------------------------------
 

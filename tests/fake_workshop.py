@@ -14,6 +14,7 @@ from app.bench.told_words import ToldMeter
 from app.records.history_facts import ModelHistory, Wanted
 from app.settings import Settings
 from app.windows.hearing_ports import AudioControls
+from app.windows.jobs.ports import JobShelf
 from app.windows.paper_ports import Laid, Recollection, WarmUps
 from app.windows.ports import FoundMeters, Unfinished
 from app.windows.start_lists import Card, SessionLine
@@ -125,6 +126,7 @@ class FakeWorkshop:
         self.shelf = FakeShelf()
         self.sound: SoundDesk | None = None
         self.audio: AudioControls | None = None
+        self.jobs: JobShelf | None = None
         self.looks: list[str] = []
         self.choices = FakeChoices()
         self.bench = FakeBench(trimming_picture())

@@ -10,7 +10,7 @@ import contextlib
 import json
 import os
 import secrets
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -155,16 +155,13 @@ def add_facts(folder: Path, facts: Sequence[JobFact]) -> Job:
         OSError: nothing of it was kept.
     """
     open_job(folder)  # what is no job is not written to
-    try:
-        with FileLock(folder / _LOCK, timeout=_PATIENCE_S):
-            journal = JournalFile.reopen(folder / JOB_JOURNAL)
-            try:
-                journal.append(fact_line(fact) for fact in facts)
-                journal.force()
-            finally:
-                journal.abandon()
-    except Timeout:
-        raise JobUnreadable(f"{folder}: another window is writing to this job; try again") from None
+    with _alone(folder):
+        journal = JournalFile.reopen(folder / JOB_JOURNAL)
+        try:
+            journal.append(fact_line(fact) for fact in facts)
+            journal.force()
+        finally:
+            journal.abandon()
     return open_job(folder)
 
 
@@ -217,6 +214,37 @@ def customer_of(folder: Path) -> Customer | None:
 def keep_customer(folder: Path, customer: Customer) -> None:
     """Write down who the customer is, readable by this user alone. Raises JobUnreadable, OSError."""
     open_job(folder)
+    with _alone(folder):
+        _write_identity(folder, customer)
+
+
+def change_customer(folder: Path, changes: Mapping[str, str]) -> Customer:
+    """Write down some of who the customer is (`name`, `contact`, `words`) and leave the rest as it stands.
+
+    So two windows that write down different things keep both. Raises JobUnreadable, OSError.
+    """
+    open_job(folder)
+    with _alone(folder):
+        try:
+            known = customer_of(folder) or Customer()
+        except JobUnreadable:
+            known = Customer()  # it is being written down again
+        customer = replace(known, **changes)
+        _write_identity(folder, customer)
+    return customer
+
+
+@contextlib.contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Keep other windows from writing to the job meanwhile. Raises JobUnreadable, OSError."""
+    try:
+        with FileLock(folder / _LOCK, timeout=_PATIENCE_S):
+            yield
+    except Timeout:
+        raise JobUnreadable(f"{folder}: another window is writing to this job; try again") from None
+
+
+def _write_identity(folder: Path, customer: Customer) -> None:
     fresh = folder / f".{IDENTITY}.new"
     with open(fresh, "w", encoding="utf-8", opener=_for_this_user) as file:
         json.dump(asdict(customer), file, ensure_ascii=False)

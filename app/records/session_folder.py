@@ -158,7 +158,7 @@ def list_sessions(root: Path) -> tuple[PastSession, ...]:
     """The sessions in a folder, newest first; those that cannot be read come with their trouble."""
     if not root.is_dir():
         return ()
-    found = [_past(path.parent) for path in root.glob(f"*/{JOURNAL}")]
+    found = [past_session(path.parent) for path in root.glob(f"*/{JOURNAL}")]
     return tuple(sorted(found, key=lambda session: session.key, reverse=True))
 
 
@@ -168,7 +168,7 @@ def newest_sessions(root: Path, many: int) -> tuple[PastSession, ...]:
         return ()
     names = sorted((entry.name for entry in os.scandir(root) if entry.is_dir()), reverse=True)
     recorded = (root / name for name in names if (root / name / JOURNAL).is_file())
-    return tuple(_past(folder) for folder in itertools.islice(recorded, many))
+    return tuple(past_session(folder) for folder in itertools.islice(recorded, many))
 
 
 def find_session(root: Path, key: str) -> Path:
@@ -191,12 +191,36 @@ def find_session(root: Path, key: str) -> Path:
     raise SessionUnreadable(f"there is no session {key!r} in {root}; `sessions` lists those that there are")
 
 
+def find_by_header(root: Path, session: str) -> Path:
+    """The folder of a session by the identifier in its header, whatever the folder is called now.
+
+    Raises:
+        SessionUnreadable: it is not there.
+    """
+    try:
+        return find_session(root, session)
+    except SessionUnreadable:
+        for path in root.glob(f"*/{JOURNAL}") if root.is_dir() else ():
+            if _session_of(path.parent) == session:
+                return path.parent
+        raise
+
+
+def _session_of(folder: Path) -> str:
+    """The identifier in a session's header; empty where it cannot be read."""
+    try:
+        with open(folder / JOURNAL, encoding="utf-8", errors="replace", newline="\n") as file:
+            return Header.read(file.readline().rstrip("\n")).session
+    except (OSError, LineRefused):
+        return ""
+
+
 _KNOWN: dict[Path, tuple[tuple[int, int], PastSession]] = {}
 """What was read of a journal, by the time and size that it had: a list of a thousand takes a moment then."""
 
 
-def _past(folder: Path) -> PastSession:
-    """What both ends of a journal tell; read again only when the file has changed."""
+def past_session(folder: Path) -> PastSession:
+    """A session as both ends of its journal tell it; read again only when the file has changed."""
     try:
         now = (folder / JOURNAL).stat()
     except OSError:
@@ -306,7 +330,7 @@ def _no_journal(path: Path, what: str) -> str:
 
 def name_session(folder: Path, naming: Naming) -> None:
     """File a session under a unit and a job, afterwards. Raises OSError."""
-    closed = _past(folder).closed
+    closed = past_session(folder).closed
     journal = JournalFile.reopen(folder / JOURNAL)
     try:
         journal.append([naming_line(naming)])

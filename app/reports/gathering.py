@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from app.records.job_folder import Job, JobUnreadable, customer_of, find_job, jobs_root, open_job
-from app.records.session_folder import Session, SessionUnreadable, find_session, open_session
+from app.records.session_folder import Session, SessionUnreadable, find_by_header, find_session, open_session
 from app.reports import measurement_sheet, service_report
 from app.reports.page import Document, PictureUnusable, read_picture, screen_html
 from app.reports.paper import write_pdf
@@ -86,7 +86,7 @@ def _of_job(job: Job, sessions_root: Path) -> Visit:
     troubles: list[str] = []
     for one in job.sheet.sessions:
         try:
-            sessions.append(open_session(find_session(sessions_root, one)))
+            sessions.append(open_session(find_by_header(sessions_root, one)))
         except SessionUnreadable as refused:
             troubles.append(str(refused))
     return _with_customer(Visit(tuple(sessions), job, troubles=tuple(troubles)))

@@ -46,6 +46,7 @@ DEEDS: tuple[Deed, ...] = (
     Deed("stop", QT_TRANSLATE_NOOP("deeds", "Stop"), "F12"),
     Deed("export", QT_TRANSLATE_NOOP("deeds", "Export CSV"), "Ctrl+E"),
     Deed("name", QT_TRANSLATE_NOOP("deeds", "Name it"), "Ctrl+N"),
+    Deed("job", QT_TRANSLATE_NOOP("deeds", "Job sheet"), "Ctrl+J"),
     Deed("follow", QT_TRANSLATE_NOOP("deeds", "Back to now"), "Home"),
     Deed("cursor", QT_TRANSLATE_NOOP("deeds", "Cursors: one, two, none"), "Shift+F2"),
     Deed("cursor-swap", QT_TRANSLATE_NOOP("deeds", "The other cursor"), "Shift+F3"),

@@ -11,7 +11,7 @@ from app.windows.worded import Button, Dialog
 
 IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "mute", "lid", "away")
 
-AFTERWARDS = ("leave", "export", "name", "follow")
+AFTERWARDS = ("leave", "export", "job", "name", "follow")
 REPLAYING = (
     "leave",
     "replay-slower",

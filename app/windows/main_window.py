@@ -94,6 +94,7 @@ class MainWindow(Worded, QMainWindow):
     def take_workshop(self, workshop: Workshop) -> None:
         """From now on things can be begun."""
         from app.windows.audio_dialog import AudioKeys
+        from app.windows.jobs.keys import JobKeys
         from app.windows.look_key import LookKey
         from app.windows.meter_dialogs import InputGate
         from app.windows.paper_screens import PaperScreens
@@ -113,6 +114,7 @@ class MainWindow(Worded, QMainWindow):
         self.sound_keys = SoundKeys(workshop.sound, self)
         self.audio_keys = AudioKeys(workshop.audio, self)
         self.look_key = LookKey(workshop, self)
+        self.job_keys = JobKeys(workshop, self)
         self._start.settings.connect(self.look_key.settings.open)
         self.papers = PaperScreens(workshop, self._start, self._stack)
         self.papers.left.connect(self._papers_left)
@@ -253,8 +255,8 @@ class MainWindow(Worded, QMainWindow):
         self.sound_keys.attach(self._working)
         self.audio_keys.attach(self._working)
         self.look_key.attach(self._working)
-        self._stack.addWidget(self._working)
-        self._stack.setCurrentWidget(self._working)
+        self.job_keys.attach(self._working)
+        self._stack.setCurrentIndex(self._stack.addWidget(self._working))
 
     # --- other screens --------------------------------------------------------------------------------
 
@@ -269,9 +271,9 @@ class MainWindow(Worded, QMainWindow):
         reviewing.opened.connect(self._reviewed)
         reviewing.said.connect(self._sessions.say)
         self._sessions.open_session.connect(reviewing.open)
+        self._sessions.job.connect(self.job_keys.of_session)
         self._sessions.back.connect(self.show_start)
-        self._stack.addWidget(self._sessions)
-        self._stack.setCurrentWidget(self._sessions)
+        self._stack.setCurrentIndex(self._stack.addWidget(self._sessions))
 
     @Slot(object)
     def _reviewed(self, bench: object) -> None:

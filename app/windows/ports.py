@@ -16,6 +16,7 @@ from app.bench.snapshot import Trace
 from app.bench.told_words import ToldMeter
 from app.windows.choice_ports import Chosen
 from app.windows.hearing_ports import AudioControls, SoundControls
+from app.windows.jobs.ports import JobsKept
 from app.windows.paper_ports import Papers, WarmUps
 from app.windows.start_lists import Card, SessionLine, StartLists
 from drivers.checking import CheckLine
@@ -303,7 +304,7 @@ class Unfinished:
     practice: bool = False
 
 
-class Workshop(StartLists, Chosen, Protocol):
+class Workshop(StartLists, Chosen, JobsKept, Protocol):
     """What can be begun from the start screen. Refusals are ValueError or OSError with one sentence."""
 
     @property

@@ -130,6 +130,7 @@ class SessionsScreen(QWidget):
     """
 
     open_session = Signal(str)
+    job = Signal(str)
     back = Signal()
 
     def __init__(
@@ -160,7 +161,14 @@ class SessionsScreen(QWidget):
         self._export_button = self._button(self.tr("&Export CSV …"), self._export)
         self._report_button = self._button(self.tr("&Report as PDF …"), self._report)
         self._name_button = self._button(self.tr("&Name unit and job …"), self._name)
-        self._of_one = (self._open_button, self._export_button, self._report_button, self._name_button)
+        self._job_button = self._button(self.tr("&Job sheet …"), self._ask_job)
+        self._of_one = (
+            self._open_button,
+            self._export_button,
+            self._report_button,
+            self._job_button,
+            self._name_button,
+        )
         self._back = self._button(self.tr("&Back"), self.back)
         self.search: HistorySearch | None = None
         self.deeds: ArchiveDeeds | None = None
@@ -222,6 +230,11 @@ class SessionsScreen(QWidget):
     def table(self) -> List:
         """The list."""
         return self._table
+
+    @property
+    def job_button(self) -> Button:
+        """Opens the job sheet of the chosen session."""
+        return self._job_button
 
     @property
     def said(self) -> str:
@@ -307,6 +320,12 @@ class SessionsScreen(QWidget):
             self.say(
                 self.tr("It was recorded at another bench: ask there for its bundle, and import it here.")
             )
+
+    @Slot()
+    def _ask_job(self) -> None:
+        key = self._chosen()
+        if key is not None:
+            self.job.emit(key)
 
     @Slot()
     def _export(self) -> None:

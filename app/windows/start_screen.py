@@ -43,6 +43,8 @@ class StartScreen(QWidget):
     guided = Signal(str, str, str)
     simulated = Signal(str, str, float)
     sessions = Signal()
+    jobs = Signal()
+    take_in = Signal()
     tour = Signal()
     targets = Signal(str)
     settings = Signal()
@@ -178,7 +180,13 @@ class StartScreen(QWidget):
         self._open = Button(self.tr("at past &sessions"), line)
         self._open.setMinimumHeight(48)
         self._open.clicked.connect(self._look_back)
+        self._jobs = Button(self.tr("at the jo&bs"), self)
+        self._take_in = Button(self.tr("or take a u&nit in: a new job sheet"), self)
+        for button, does in ((self._jobs, self._look_at_jobs), (self._take_in, self._new_job)):
+            button.setMinimumHeight(48)
+            button.clicked.connect(does)
         line.say(self._open, self._newest)
+        line.say(self._jobs, self._take_in)
         return line
 
     def _prepare_line(self) -> Line:
@@ -265,6 +273,16 @@ class StartScreen(QWidget):
     def sessions_button(self) -> Button:
         """Opens the past sessions."""
         return self._open
+
+    @property
+    def jobs_button(self) -> Button:
+        """Opens the job sheets."""
+        return self._jobs
+
+    @property
+    def take_in_button(self) -> Button:
+        """Opens an empty job sheet."""
+        return self._take_in
 
     @property
     def settings_button(self) -> Button:
@@ -406,3 +424,11 @@ class StartScreen(QWidget):
     @Slot()
     def _look_back(self) -> None:
         self._ask(self.sessions)
+
+    @Slot()
+    def _look_at_jobs(self) -> None:
+        self._ask(self.jobs)
+
+    @Slot()
+    def _new_job(self) -> None:
+        self._ask(self.take_in)

@@ -218,6 +218,12 @@ def style_sheet(shades: Shades) -> str:
         selection-color: {shades.on_accent}; }}
     QLineEdit:focus, QComboBox:focus, QListWidget:focus, QTableWidget:focus {{
         border: 3px solid {shades.focus}; padding: 4px 7px; }}
+    QLineEdit[role="blank"], QPlainTextEdit[role="blank"] {{ border: 0; border-radius: 0;
+        border-bottom: 3px solid {shades.faint}; padding: 5px 6px 3px 6px; }}
+    QLineEdit[role="blank"]:focus, QPlainTextEdit[role="blank"]:focus {{ border: 0;
+        border-bottom: 4px solid {shades.focus}; padding: 5px 6px 2px 6px; }}
+    QPushButton[role="small"] {{ padding: 2px 10px; min-height: 30px; border-radius: 8px; }}
+    QPushButton[role="small"]:focus {{ padding: 1px 9px; }}
     QCheckBox {{ spacing: 10px; padding: 4px; border: 3px solid transparent; border-radius: 6px; }}
     QCheckBox:focus {{ border-color: {shades.focus}; }}
     QCheckBox::indicator {{ width: 20px; height: 20px; border: 2px solid {shades.faint}; border-radius: 5px;

@@ -52,6 +52,7 @@ class WorkingScreen(QWidget):
     sound = Signal()
     audio = Signal()
     look = Signal()
+    job = Signal()
     settings = Signal()
 
     def __init__(
@@ -146,6 +147,7 @@ class WorkingScreen(QWidget):
             "sound": self.sound,
             "audio": self.audio,
             "look": self.look,
+            "job": self.job,
             "settings": self.settings,
         }
         signals[name].emit()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from decimal import Decimal
 from typing import Literal, get_args
 
 from drivers.reading import Unit
@@ -70,3 +71,33 @@ def typed_value(text: str, typed_in: str) -> float:
     if not math.isfinite(value):
         raise ValueError(f'Type a number in {shown(typed_in)}: "{text[:20]}" is none.')
     return value
+
+
+def typed_with_unit(text: str) -> tuple[float, Unit]:
+    """A value that a person typed with its unit, and that unit as it is used inside: `35 mohm` is 0.035 ohm.
+
+    Raises:
+        ValueError: with a sentence that says what was expected.
+    """
+    entry = text.strip().replace("\u2126", "Ω").replace("μ", "µ")
+    found = _TYPED.fullmatch(entry)
+    if found is None:
+        raise ValueError(f'"{text[:20]}" is no number with its unit: type one, such as 231 V or 13.4 mV.')
+    if not found[2]:
+        raise ValueError(f'"{text[:20]}" has no unit: type it too, such as {found[1]} V.')
+    unit = _BY_PRINT.get(found[2], "")
+    if not unit:
+        known = ", ".join(map(shown, UNITS))
+        raise ValueError(f'"{found[2][:10]}" is no unit that is known here; these are: {known}.')
+    return typed_value(text, unit), UNITS[unit][0]
+
+
+def as_typed(value: float, unit: Unit) -> str:
+    """A value as a person would type it again: 0.0134 V is `13.4 mV`."""
+    sizes = {name: size for name, (inside, size) in UNITS.items() if inside is unit}
+    fitting = [name for name, size in sizes.items() if size <= abs(value)]
+    name = max(fitting, key=sizes.__getitem__) if fitting else min(sizes, key=sizes.__getitem__)
+    if not value:
+        name = next(iter(sizes))
+    number = f"{Decimal(f'{value / sizes[name]:.12g}'):f}"
+    return f"{number} {shown(name)}"
