@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -15,7 +16,7 @@ from app.bench.audio.devices import MeasuringDevices, hear_signals
 from app.bench.job_memory import in_lead_order, remembering_leads
 from app.bench.keep_awake import KeptAwake
 from app.bench.live_bench import LiveBench
-from app.bench.long_review import LongReview, recall
+from app.bench.long_review import LongReview, prepare_columns, recall
 from app.bench.meter_memory import declaration, declared, input_question, learned
 from app.bench.opening import SimulatedChoice, open_meters, open_simulated, open_tour
 from app.bench.real_meters import MeterAt, known_meter, own_dialects
@@ -156,6 +157,7 @@ class LocalWorkshop(KnownLists):
             bench.be_heard(self.sound)
         if self.file_away is not None:
             bench.on_closed(self.file_away)
+        bench.on_closed(partial(prepare_columns, bench.record.folder))
         if bench.practice is None:
             self._keep_awake(bench)
             hear_signals(bench, lambda: self.settings)

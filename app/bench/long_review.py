@@ -10,11 +10,13 @@ from __future__ import annotations
 import bisect
 import contextlib
 import dataclasses
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 
+from app.apart import apart
 from app.bench.leads_in_time import LeadsInTime
 from app.bench.marks import Marks
 from app.bench.recalled import Recalled
@@ -113,10 +115,29 @@ def _keep_columns(folder: Path, header_line: str, traces: tuple[Trace, ...], cov
         )
         for t in traces
     ]
-    file = ColumnFile(folder, header_line)
     with contextlib.suppress(OSError):
-        file.begin()
-        file.append(columns, covered)
+        ColumnFile(folder, header_line).write(columns, covered)
+
+
+def prepare_columns(folder: Path) -> threading.Thread | None:
+    """Have the column file of a long session written that has just been closed, for its first opening.
+
+    In a process of its own, so that the next recording does not feel it; None where the session is short.
+    """
+    if not is_long(folder):
+        return None
+
+    def work() -> None:
+        with contextlib.suppress(OSError, ValueError):
+            apart(_prepared, folder)
+
+    thread = threading.Thread(target=work, name="columns", daemon=True)
+    thread.start()
+    return thread
+
+
+def _prepared(folder: Path) -> None:
+    recall(folder)
 
 
 class LongReview(WindingBench):

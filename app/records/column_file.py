@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import struct
+import threading
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -83,6 +85,18 @@ class ColumnFile:
         blocks.append(_HEAD.pack(_MAGIC, _COMMIT, 0, self._mark, covered))
         with open(self._path, "ab") as file:
             file.write(b"".join(blocks))
+
+    def write(self, channels: list[ChannelColumns], covered: int) -> None:
+        """Write all of it at once; it is there whole or not at all, whoever else writes. Raises OSError."""
+        place = self._path
+        self._path = place.with_name(f"{COLUMNS}.{os.getpid()}.{threading.get_ident()}")
+        try:
+            self.begin()
+            self.append(channels, covered)
+            os.replace(self._path, place)
+        finally:
+            self.give_up()
+            self._path = place
 
     def give_up(self) -> None:
         """Leave no file behind."""

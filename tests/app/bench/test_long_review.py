@@ -10,9 +10,9 @@ import pytest
 
 import app.workshop
 from app.bench.earlier import earlier_session
-from app.bench.long_review import LongReview, recall
+from app.bench.long_review import LongReview, prepare_columns, recall
 from app.bench.restoring import restore
-from app.records.column_file import COLUMNS
+from app.records.column_file import COLUMNS, load_columns
 from app.records.session_folder import JOURNAL, open_session
 from app.windows.ports import BenchPort, Replayed
 from procedures.events import ChannelReading, Supply, Tick
@@ -127,3 +127,24 @@ def test_the_workshop_opens_a_long_session_so(folder: Path) -> None:
     """By the size of its journal."""
     opened = app.workshop.RecordedSessions(folder.parent).open(folder.name)
     assert isinstance(opened, LongReview)
+
+
+def test_the_column_file_of_a_long_session_is_there_when_it_is_opened_first(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is made when the session is closed; a short one has none."""
+    monkeypatch.undo()  # the other process has the usual bound
+    header = (folder / JOURNAL).read_text(encoding="utf-8").split("\n", 1)[0]
+    rows = ",".join(f"[0,{n / 100.0},0.0131,0.005]" for n in range(1000))
+    line = f'{{"kind":"rows","channels":[["left bias","V"]],"rows":[{rows}]}}\n'
+    (folder / JOURNAL).write_text(header + "\n" + line * (4_100_000 // len(line)), encoding="utf-8")
+
+    preparing = prepare_columns(folder)
+    assert preparing is not None
+    preparing.join()
+
+    stored = load_columns(folder, header, (folder / JOURNAL).stat().st_size)
+    assert stored.covered == (folder / JOURNAL).stat().st_size
+    assert [path.name for path in folder.glob(f"{COLUMNS}*")] == [COLUMNS]
+    (folder / JOURNAL).write_text(header + "\n", encoding="utf-8")
+    assert prepare_columns(folder) is None
