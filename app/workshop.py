@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -19,6 +20,7 @@ from app.bench.live_bench import LiveBench
 from app.bench.long_review import LongReview, prepare_columns, recall
 from app.bench.meter_memory import declaration, declared, input_question, learned
 from app.bench.opening import SimulatedChoice, open_meters, open_simulated, open_tour
+from app.bench.read_cautions import ReadCautions
 from app.bench.real_meters import MeterAt, known_meter, own_dialects
 from app.bench.replay_bench import ReplayBench
 from app.bench.restoring import restore
@@ -112,6 +114,7 @@ class LocalWorkshop(KnownLists):
         self.settings = settings
         self.sound: SoundDesk | None = None
         self.file_away: Callable[[], object] | None = None  # files closed sessions, in the background
+        self._cautions = ReadCautions(lambda: datetime.now(UTC))
         self._settings_path = settings_path
         self.choices = ChoiceDesk(lambda: self.settings, self._take, settings_path)
         super().__init__(lambda: self.settings, root)
@@ -153,6 +156,7 @@ class LocalWorkshop(KnownLists):
 
     def _heard(self, bench: LiveBench) -> LiveBench:
         """Start a bench, with sound where there is any."""
+        bench.on_leave(lambda: self._cautions.learn(bench))
         if self.sound is not None:
             bench.be_heard(self.sound)
         if self.file_away is not None:
@@ -354,6 +358,7 @@ class LocalWorkshop(KnownLists):
             notice=f"Left out, because declared earthed: {', '.join(left_out)}." if left_out else "",
             serial=" ".join(serial.split()),
             remembered=remembered,
+            read=self._cautions.of,
         )
         self.settings = self.settings.model_copy(
             update={"last_amplifier": amplifier, "last_procedure": procedure}
@@ -372,7 +377,8 @@ class LocalWorkshop(KnownLists):
         unit = drawn_unit(secrets.randbits(32)) if unit == SURPRISE else unit
         clock = ScaledClock(speed)
         choice = SimulatedChoice(unit, remembered=remembered)
-        return self._heard(open_simulated(choice, chosen, self._root, clock, self.settings))
+        bench = open_simulated(choice, chosen, self._root, clock, self.settings, read=self._cautions.of)
+        return self._heard(bench)
 
     def tour_wanted(self) -> bool:
         """Whether the tour was never shown on this computer."""

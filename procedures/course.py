@@ -27,8 +27,8 @@ class _Place:
 class Course:
     """Carries a procedure's steps out in their order, as far as their conditions call for them."""
 
-    def __init__(self, procedure: Procedure, sitting: Sitting, acknowledged: bool) -> None:
-        before = [BeforeWork.line(acknowledged)] if procedure.needs_hands else []
+    def __init__(self, procedure: Procedure, sitting: Sitting, acknowledged: bool, read: str = "") -> None:
+        before = [BeforeWork.line(acknowledged, read)] if procedure.needs_hands else []
         self._places = [_Place(line) for line in (*before, *procedure.step)]
         self._sitting = sitting
         self._endings: dict[str, Ending] = {}

@@ -82,7 +82,9 @@ class Run:
             earthing=setup.earthing,
             lid_fitted=setup.lid_fitted,
         )
-        self._course = Course(setup.procedure, self._sitting, setup.cautions_acknowledged)
+        self._course = Course(
+            setup.procedure, self._sitting, setup.cautions_acknowledged, setup.cautions_read
+        )
         self._ranging = Ranging(self._sitting)
         self._paused = False
         self._away = False

@@ -106,15 +106,28 @@ def meter_setup(settings: Settings) -> MeterSetup:
     return MeterSetup(BIAS_RANGE_VOLTS, float(settings.mains_hz), INTEGRATION_S)
 
 
+def _never(_unit: str) -> str:
+    """The cautions of no unit were read before."""
+    return ""
+
+
 def open_simulated(
-    choice: SimulatedChoice, procedure: Procedure, root: Path, clock: Clock, settings: Settings
+    choice: SimulatedChoice,
+    procedure: Procedure,
+    root: Path,
+    clock: Clock,
+    settings: Settings,
+    *,
+    read: Callable[[str], str] = _never,
 ) -> PracticeBench:
     """The simulated bench, not yet started.
 
+    `read` says when a unit's cautions were read earlier in this sitting, empty where they were not.
     Its meters are reached over HiSLIP and PyVISA, or within this process where time is stepped.
     Raises UnitRefused, FolderUnusable, OSError.
     """
-    on_it = _put_on(choice, procedure, root, clock, settings, within=isinstance(clock, SteppedClock))
+    within = isinstance(clock, SteppedClock)
+    on_it = _put_on(choice, procedure, root, clock, settings, within=within, read=read)
     live = PracticeBench(on_it.parts, on_it.hands)
     stepped = isinstance(clock, SteppedClock)
     path, meter = _signals(on_it.bench, choice, within=stepped)
@@ -159,6 +172,7 @@ def _put_on(
     settings: Settings,
     *,
     within: bool,
+    read: Callable[[str], str] = _never,
 ) -> _Simulated:
     """A unit with its meters and the record; `within` reaches the meters without sockets."""
     unit = load_unit(choice.unit)
@@ -167,6 +181,8 @@ def _put_on(
     names = [f"{side} meter" for side in SIDES] if choice.meters > 1 else ["meter"]
     channels = [f"{side} bias" for side in SIDES]
     leads = [Lead(name, "1", channel) for name, channel in zip(names, channels, strict=False)]
+    unit_name = f"{unit.maker} {unit.model}, serial {unit.serial} (simulated)"
+    cautions_read = read(unit_name)
     setup = RunSetup.build(
         procedure,
         amplifier_of(unit),
@@ -176,8 +192,9 @@ def _put_on(
         lid_fitted=choice.lid_fitted,
         practice=True,
         remembered=choice.remembered,
+        cautions_acknowledged=bool(cautions_read),
+        cautions_read=cautions_read,
     )
-    unit_name = f"{unit.maker} {unit.model}, serial {unit.serial} (simulated)"
     record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, choice.session))
     meters, closers = [], []
     for number, name in enumerate(names):
@@ -240,11 +257,13 @@ def open_meters(
     notice: str = "",
     serial: str = "",
     remembered: tuple[RememberedWarmUp, ...] = (),
+    read: Callable[[str], str] = _never,
 ) -> LiveBench:
     """A bench of real meters and typed channels at life speed, not yet started.
 
     `ground_referenced` is what a person said about the amplifier's outputs; `own` are the user's dialects,
-    `notice` stays in sight. `serial` is the unit's number, `remembered` how it warmed up before.
+    `notice` stays in sight. `serial` is the unit's number, `remembered` how it warmed up before,
+    `read` as for `open_simulated`: a unit without a number is nobody's.
 
     Raises AddressError for an address that cannot be understood, ValueError where an earthed input would
     touch live test points, FolderUnusable; a meter that does not answer is no error here: its worker says so
@@ -258,6 +277,8 @@ def open_meters(
     if settings.display is not None:
         figures |= dict.fromkeys(typed, settings.display)
     earthing, said = _earthing(meters, settings, ground_referenced)
+    unit_name = str(UnitName(amplifier.maker, amplifier.model, serial)) if amplifier is not None else ""
+    cautions_read = read(unit_name) if serial else ""
     setup = RunSetup.build(
         procedure,
         amplifier,
@@ -268,8 +289,9 @@ def open_meters(
         units=units_of(meters, own),
         earthing=earthing,
         remembered=remembered,
+        cautions_acknowledged=bool(cautions_read),
+        cautions_read=cautions_read,
     )
-    unit_name = str(UnitName(amplifier.maker, amplifier.model, serial)) if amplifier is not None else ""
     addresses = {at.name: at.address for at in meters}
     ways = {at.name: at.way for at in meters if at.way}
     header = header_of(setup, clock.utc(), unit_name, meters=addresses, ways=ways)

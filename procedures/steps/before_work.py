@@ -19,11 +19,12 @@ class BeforeWork(StepFields):
     """Read the cautions and say so."""
 
     acknowledged: bool = False
+    read: str = ""
 
     @classmethod
-    def line(cls, acknowledged: bool) -> BeforeWork:
-        """The line that is put before a procedure's own."""
-        return cls(id=BEFORE_WORK_ID, title="Read the cautions", acknowledged=acknowledged)
+    def line(cls, acknowledged: bool, read: str = "") -> BeforeWork:
+        """The line that is put before a procedure's own; `read`: when and in which session they were."""
+        return cls(id=BEFORE_WORK_ID, title="Read the cautions", acknowledged=acknowledged, read=read)
 
     def open(self, sitting: Sitting) -> Conduct:
         """Show them."""
@@ -37,7 +38,8 @@ class _Cautioning(Conduct):
 
     def begin(self) -> None:
         if self._line.acknowledged:
-            self.end("done", "acknowledged earlier in this sitting")
+            when = f", {self._line.read}" if self._line.read else ""
+            self.end("done", f"acknowledged earlier in this sitting{when}")
 
     def answer(self, name: str, answer: Answer) -> None:
         if answer.choice == ACKNOWLEDGED:
