@@ -28,7 +28,7 @@ class Course:
     """Carries a procedure's steps out in their order, as far as their conditions call for them."""
 
     def __init__(self, procedure: Procedure, sitting: Sitting, acknowledged: bool, read: str = "") -> None:
-        before = [BeforeWork.line(acknowledged, read)] if procedure.needs_hands else []
+        before = [BeforeWork.line(acknowledged or bool(read), read)] if procedure.needs_hands else []
         self._places = [_Place(line) for line in (*before, *procedure.step)]
         self._sitting = sitting
         self._endings: dict[str, Ending] = {}

@@ -28,8 +28,8 @@ RULES_VERSION = "2"
 class RunSetup:
     """What a run is told before it starts. `build` makes one from an amplifier, leads and meters.
 
-    `cautions_acknowledged` is true when this unit's cautions were acknowledged earlier in this sitting, and
-    `cautions_read` says when and in which session.
+    `cautions_acknowledged` is true when this unit's cautions were acknowledged earlier in this sitting;
+    `cautions_read` says when and in which session, which is enough by itself.
     `after_off` is the recorded cause (or "unknown") of an earlier *off* alarm of this unit: the next
     power-up then has to be on the series lamp.
     """

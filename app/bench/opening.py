@@ -182,7 +182,6 @@ def _put_on(
     channels = [f"{side} bias" for side in SIDES]
     leads = [Lead(name, "1", channel) for name, channel in zip(names, channels, strict=False)]
     unit_name = f"{unit.maker} {unit.model}, serial {unit.serial} (simulated)"
-    cautions_read = read(unit_name)
     setup = RunSetup.build(
         procedure,
         amplifier_of(unit),
@@ -192,8 +191,7 @@ def _put_on(
         lid_fitted=choice.lid_fitted,
         practice=True,
         remembered=choice.remembered,
-        cautions_acknowledged=bool(cautions_read),
-        cautions_read=cautions_read,
+        cautions_read=read(unit_name),
     )
     record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, choice.session))
     meters, closers = [], []
@@ -263,7 +261,7 @@ def open_meters(
 
     `ground_referenced` is what a person said about the amplifier's outputs; `own` are the user's dialects,
     `notice` stays in sight. `serial` is the unit's number, `remembered` how it warmed up before,
-    `read` as for `open_simulated`: a unit without a number is nobody's.
+    `read` as for `open_simulated`.
 
     Raises AddressError for an address that cannot be understood, ValueError where an earthed input would
     touch live test points, FolderUnusable; a meter that does not answer is no error here: its worker says so
@@ -278,7 +276,6 @@ def open_meters(
         figures |= dict.fromkeys(typed, settings.display)
     earthing, said = _earthing(meters, settings, ground_referenced)
     unit_name = str(UnitName(amplifier.maker, amplifier.model, serial)) if amplifier is not None else ""
-    cautions_read = read(unit_name) if serial else ""
     setup = RunSetup.build(
         procedure,
         amplifier,
@@ -289,18 +286,13 @@ def open_meters(
         units=units_of(meters, own),
         earthing=earthing,
         remembered=remembered,
-        cautions_acknowledged=bool(cautions_read),
-        cautions_read=cautions_read,
+        cautions_read=read(unit_name) if serial else "",
     )
-    addresses = {at.name: at.address for at in meters}
-    ways = {at.name: at.way for at in meters if at.way}
-    header = header_of(setup, clock.utc(), unit_name, meters=addresses, ways=ways)
-    record = SessionRecord.create(root, header)
     return LiveBench(
         BenchParts(
             clock=clock,
             setup=setup,
-            record=record,
+            record=_record_of(setup, clock, root, unit_name, meters),
             meters=polled_meters,
             sleep=ComputerSleep(),
             unit_name=unit_name,
@@ -308,6 +300,14 @@ def open_meters(
             notice=" ".join(filter(None, (notice, said, *_unusable(own)))),
         )
     )
+
+
+def _record_of(
+    setup: RunSetup, clock: Clock, root: Path, unit_name: str, meters: Sequence[MeterAt]
+) -> SessionRecord:
+    addresses = {at.name: at.address for at in meters}
+    ways = {at.name: at.way for at in meters if at.way}
+    return SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, meters=addresses, ways=ways))
 
 
 def _unusable(own: OwnDialects) -> list[str]:
