@@ -14,7 +14,7 @@ from pydantic import Field, model_validator
 
 from drivers.reading import Unit
 from procedures.entries import Entry, Name, Resistance, Words
-from procedures.ratings import Preset, RailState, Ratings, TargetTable
+from procedures.ratings import DcProtection, Preset, RailState, Ratings, TargetTable
 from procedures.resistance import ohms
 
 
@@ -274,6 +274,7 @@ class Amplifier(Entry):
     offset_before_bias: bool | None = None
     offset_after_relay_s: float | None = Field(default=None, gt=0.0, le=3600.0)
     ratings: Ratings = Ratings()
+    dc_protection: DcProtection | None = None
     rail_state: tuple[RailState, ...] = Field(default=(), max_length=8)
     preset: tuple[Preset, ...] = Field(default=(), max_length=64)
     sources: dict[str, Words] = Field(default_factory=dict, max_length=100)

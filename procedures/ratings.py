@@ -60,6 +60,39 @@ class Ratings(Entry):
         return self
 
 
+class DcProtection(Entry):
+    """How the papers say that the output protection is tried: where DC is fed, and when it has to act.
+
+    It must act between the two, in either polarity. The point is a sense point, never an output.
+    """
+
+    point: Words
+    low_millivolts: float = Field(gt=0.0, le=20_000.0)
+    high_millivolts: float = Field(gt=0.0, le=20_000.0)
+    source: Words = ""
+
+    @model_validator(mode="after")
+    def _in_order(self) -> DcProtection:
+        if not self.point:
+            raise ValueError("point must say where DC is fed, as the maker's papers name it")
+        if self.low_millivolts >= self.high_millivolts:
+            raise ValueError(
+                f"low_millivolts is {self.low_millivolts:g} and high_millivolts {self.high_millivolts:g}; "
+                "low must be below high (swapped?)"
+            )
+        return self
+
+    @property
+    def low_volts(self) -> float:
+        """Below this it must not act yet."""
+        return self.low_millivolts / 1000.0
+
+    @property
+    def high_volts(self) -> float:
+        """Up to this it must have acted."""
+        return self.high_millivolts / 1000.0
+
+
 class RailState(Entry):
     """One of several supplies that a stage of class G or H may run from, and when it does."""
 

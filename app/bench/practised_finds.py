@@ -13,6 +13,7 @@ from app.windows.ports import PracticeControls
 from procedures.events import Question, StepState
 from procedures.observed import CheckResult
 from procedures.procedure import Procedure
+from procedures.steps.protection import POLARITIES, STAYED, protection_name
 from procedures.steps.record_value import NOT_MEASURED, RecordValue
 from procedures.steps.round import Round
 from procedures.view import RunView
@@ -87,6 +88,8 @@ class PractisedFinds:
             self._look(question, name.split())
         elif isinstance(line, RecordValue) and name == "typed":
             self._read_off(question, line)
+        elif kind == "protection" and name in POLARITIES:
+            self._hear_relay(question, protection_name(name))
         elif kind == "choose":
             return self._choose(question)
         elif kind == "nudge":
@@ -111,6 +114,12 @@ class PractisedFinds:
             self._bench.answer(question.id, NOT_MEASURED, "there is no such instrument on this bench")
         else:
             self._bench.answer(question.id, "", f"{shown:g}")
+
+    def _hear_relay(self, question: Question, name: str) -> None:
+        shown = self._practice.read_off(name)
+        self._bench.answer(
+            question.id, STAYED if shown is None else "", "" if shown is None else f"{shown:g}"
+        )
 
     def _choose(self, question: Question) -> bool:
         step = question.step.rpartition(PART)[2]

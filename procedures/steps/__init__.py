@@ -18,6 +18,7 @@ from procedures.steps.measure import Measure
 from procedures.steps.note import Note
 from procedures.steps.nudge import Nudge
 from procedures.steps.power import Power
+from procedures.steps.protection import ProtectionStep
 from procedures.steps.record_value import RecordValue
 from procedures.steps.repeat import Repeat
 from procedures.steps.round import Round
@@ -49,6 +50,7 @@ Step = Annotated[
     | Measure
     | Note
     | Power
+    | ProtectionStep
     | RecordValue
     | Repeat
     | Summary

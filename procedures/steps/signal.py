@@ -6,6 +6,7 @@ requests, the answers of the audio bench, rests, questions, and silence whenever
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Literal
 
@@ -22,6 +23,7 @@ from procedures.steps.step import Asked, Conduct, Prompt, StepFields
 AGAIN, SKIP, READY = "again", "skip", "ready"
 PLAYING = "The generator plays: hands off the output terminals, speakers disconnected."
 _PATIENCE_S = 30.0
+_WORTH_SAYING_S = 1.5
 
 
 class SignalStep(StepFields):
@@ -214,10 +216,24 @@ class _Measuring(Conduct):
                     f"{why}.", asked=Asked("rest", why, choices=(skip,)), progress=self._plan_progress()
                 )
             case plans.Play(says=says):
+                left = _left_words(self._now)
                 return Prompt(
-                    f"{says}.", PLAYING, Asked("play", says, choices=(skip,)), progress=self._plan_progress()
+                    f"{says}{left}.",
+                    PLAYING,
+                    Asked("play", says, choices=(skip,)),
+                    progress=self._plan_progress(),
                 )
         return Prompt("")
 
     def _plan_progress(self) -> float | None:
         return getattr(self._now, "progress", None)
+
+
+def _left_words(play: plans.Play) -> str:
+    """How long it may still take, where that is worth saying and the plan has not said it itself."""
+    seconds = play.left_s if play.left_s is not None else play.order.seconds + play.order.settle_s
+    if "to go" in play.says or seconds < _WORTH_SAYING_S:
+        return ""
+    if seconds < 90.0:
+        return f"; {math.ceil(seconds / 5.0) * 5:g} s to go at the most"
+    return f"; {math.ceil(seconds / 60.0):g} min to go at the most"

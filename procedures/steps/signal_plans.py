@@ -77,27 +77,36 @@ def _sensitivity(setting: Setting, sitting: Sitting, output: str, volts_in: floa
     return verdict(setting, sitting, name, volts_in, Unit.VOLT, at_most=at_most, unsure=0.015 * volts_in)
 
 
+HIGHEST_DB = 3.0  # re rated power, where a ramp ends
 BELOW_FLOOR = "below the floor of this set-up"
 NOISE_TELLS = math.sqrt(2.0)  # of the recorder's own noise: as much again from the amplifier
 _LOAD = "The load gets hot: see that it is rated for the power, and keep it off anything that burns."
 
 
 def _power(setting: Setting, sitting: Sitting) -> Plan:
+    most = 10.0 ** (HIGHEST_DB / 10.0) * setting.full_volts**2 / setting.nominal_ohm
     yield Ask(
-        f"Connect the {setting.nominal_ohm:g} Ω loads, rated for the full power, to all outputs.", _LOAD
+        f"Connect the {setting.nominal_ohm:g} Ω loads to all outputs, each rated for {most:.0f} W: so far "
+        "the ramp may go, a second at a time.",
+        _LOAD,
     )
     full_in = yield from input_volts(setting, sitting, setting.full_volts)
-    searches = {output: LevelSearch(setting.limit, -6.0, 3.0) for output in setting.outputs}
+    searches = {output: LevelSearch(setting.limit, -6.0, HIGHEST_DB) for output in setting.outputs}
     while wanted := [search.next_db for search in searches.values() if search.next_db is not None]:
         level_db = min(wanted)
         volts_in = full_in * 10.0 ** (level_db / 20.0)
         order = setting.tone(1000.0, volts_in, setting.outputs, 0.5)
         says = f"Raising the level until {100 * setting.limit:g} % are reached, {level_db:+.1f} dB of full"
-        got = (yield Play(order, says)) or {}
+        each_s = order.seconds + order.settle_s + setting.rest_s
+        got = (yield Play(order, says, left_s=each_s * max(one.most_left for one in searches.values()))) or {}
         for output, search in searches.items():
             seen = got.get(output, {})
             if search.next_db == level_db:  # what one asks for often serves the others too
                 search.feed(seen.get("total_volts", 0.0), seen.get("thd_plus_noise", 1.0))
+        if fallen := [search for search in searches.values() if search.fell_away]:
+            for search in searches.values():
+                search.stop(fallen[0].stopped_because)
+            break
         yield from rest_after(
             setting, max((one.get("total_volts", 0.0) for one in got.values()), default=0.0)
         )
@@ -114,7 +123,8 @@ def _power_found(setting: Setting, sitting: Sitting, output: str, search: LevelS
         below = [p.volts for p in search.points if p.distortion < search.limit]
         if not below:
             return verdict(setting, sitting, name, None, Unit.WATT, reason=search.stopped_because)
-        reached, more = max(below), f" and more: {search.stopped_because}"
+        and_more = "" if search.fell_away else " and more"
+        reached, more = max(below), f"{and_more}: {search.stopped_because}"
     found = watts(reached, setting.load_ohm)
     unsure = found * math.hypot(2.0 * LEVEL_UNCERTAINTY, LOAD_UNCERTAINTY)
     return verdict(setting, sitting, name, found, Unit.WATT, at_least=rated, unsure=unsure, more=more)
@@ -172,7 +182,8 @@ def _response(setting: Setting, sitting: Sitting) -> Plan:
     for index, hz in enumerate(thirds):
         order = setting.tone(hz, volts_in, setting.outputs, max(0.4, 25.0 / hz))
         says = f"Measuring the response, {hz:.4g} Hz"
-        got = (yield Play(order, says, index / len(thirds))) or {}
+        left_s = sum(order.settle_s + max(0.4, 25.0 / later) for later in thirds[index:])
+        got = (yield Play(order, says, index / len(thirds), left_s=left_s)) or {}
         for output in setting.outputs:
             levels[output][hz] = got.get(output, {}).get("volts", 0.0)
     words = []

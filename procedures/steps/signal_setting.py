@@ -31,7 +31,8 @@ NEAR_FULL = 0.25  # of the rated power; from here on the load and the sink are g
 class Play:
     """Have an order carried out; `says` stands on the screen meanwhile.
 
-    `read_by` names what reads the output `at` in place of the recorder.
+    `read_by` names what reads the output `at` in place of the recorder. `left_s` is how long the plan may
+    still take from here, at the most; None: as long as this order.
     """
 
     order: Order
@@ -39,6 +40,7 @@ class Play:
     progress: float | None = None
     read_by: str = ""
     at: str = ""
+    left_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

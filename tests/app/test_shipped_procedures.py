@@ -34,6 +34,8 @@ GOOD = "right_as_found"
             "failed",
             "Left contact, spread: 240 mV, 95.0 mV, 310 mV: 215 mV apart",
         ),
+        ("protection-threshold", GOOD, "passed", "2 judged and in order"),
+        ("protection-threshold", "untidy", "failed", "negative: acted at 1.90 V, where 400 mV to 1.20 V"),
         ("controls", GOOD, "passed", ""),
         ("controls", "untidy", "failed", "DC on the control: 85.0 mV"),
         ("emitter-resistors", GOOD, "passed", ""),

@@ -31,6 +31,7 @@ def test_what_ships_is_what_is_promised() -> None:
         "next-day-check",
         "oscillation-check",
         "output-level",
+        "protection-threshold",
         "relay-contact",
         "safety-and-power-up",
         "service-route",

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 _STEP_DB = 1.0
 _FINE_DB = 0.05
+_FELL = 0.5  # of what a lower level gave
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +52,36 @@ class LevelSearch:
             raise ValueError("the search has ended")
         point = LevelPoint(self.next_db, volts, distortion)
         self.points.append(point)
+        if self.fell_away:
+            self.stop(
+                "the output fell away there: the protection may have acted, or a fuse; switch off and look"
+            )
+            return
         # At low level noise alone may exceed the limit; only what follows a good point counts as reached.
         if distortion < self.limit:
             self._below = point
         elif self._below is not None:
             self._above = point
         self.next_db = self._next()
+
+    @property
+    def fell_away(self) -> bool:
+        """Whether the last level gave far less than a lower one: something has opened."""
+        if not self.points:
+            return False
+        last = self.points[-1]
+        lower = max((p.volts for p in self.points if p.level_db < last.level_db), default=0.0)
+        return last.volts < _FELL * lower
+
+    @property
+    def most_left(self) -> int:
+        """How many measurements may still come: steps to the highest level, or halvings, at the most."""
+        if self.next_db is None:
+            return 0
+        halvings = math.ceil(math.log2(_STEP_DB / _FINE_DB))
+        if self._below is not None and self._above is not None:
+            return math.ceil(math.log2((self._above.level_db - self._below.level_db) / _FINE_DB)) + 1
+        return math.floor((self._highest_db - self.next_db) / _STEP_DB) + 1 + halvings
 
     def stop(self, reason: str) -> None:
         """End it early: a rail, a temperature, a person."""

@@ -177,3 +177,39 @@ def test_an_undeclared_bandwidth_and_response_mark_the_figure() -> None:
 def test_a_meter_that_averages_is_right_for_a_sine_alone() -> None:
     _, _, recorded, _ = carried_out("level", metered(ac_high_hz=1e5, ac_true_rms=0.0))
     assert recorded["level at 1000 Hz, left"].conditions["responding"] == "average: right for a sine alone"
+
+
+# --- the ramp ---------------------------------------------------------------------------------------------
+
+
+def test_a_ramp_ends_where_the_output_falls_away() -> None:
+    def answer(wish: Play) -> Mapping[str, Mapping[str, float]]:
+        volts = 25.0 * wish.order.volts
+        opened = volts > 15.0
+        return {
+            "left": {"total_volts": 0.01 if opened else volts, "thd_plus_noise": 1.0 if opened else 0.001}
+        }
+
+    word, verdicts, _, wishes = carried_out("power", answer)
+    reason = verdicts["power into 8 Ω, left"].reason
+    assert word == "failed"
+    assert "the output fell away there: the protection may have acted" in reason
+    assert "and more" not in reason
+    assert max(25.0 * wish.order.volts for wish in wishes if isinstance(wish, Play)) < 15.0 * 1.13
+    assert len([wish for wish in wishes if isinstance(wish, Play)]) < 8
+
+
+def test_a_ramp_says_how_far_it_may_go_and_how_long_it_may_take() -> None:
+    def answer(wish: Play) -> Mapping[str, Mapping[str, float]]:
+        volts = 25.0 * wish.order.volts
+        return {"left": {"total_volts": volts, "thd_plus_noise": 0.001 if volts < 22.0 else 0.05}}
+
+    _, _, _, wishes = carried_out("power", answer)
+    assert "each rated for 100 W" in wishes[0].text  # twice the 50 W that are rated
+    left = [wish.left_s for wish in wishes if isinstance(wish, Play)]
+    assert all(one is not None for one in left)
+    assert left == sorted(left, reverse=True)
+    each_s = 0.5 + 0.2 + 5.0
+    assert left[-1] >= each_s
+    for index, one in enumerate(left):
+        assert one >= (len(left) - index) * each_s - 1e-9
