@@ -265,7 +265,7 @@ class WorkList(EntryList):
         }
         line = [
             action,
-            tr("at"),
+            tr("at part"),
             reference,
             tr("because"),
             fault,

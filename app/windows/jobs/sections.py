@@ -141,7 +141,7 @@ class Filling(QWidget):
                 self.tr("for the customer"),
                 b[F.CUSTOMER_REFERENCE],
             ),
-            Line(self.tr("a"), b[F.MAKER], b[F.MODEL], self.tr("serial"), b[F.SERIAL]),
+            Line(self.tr("unit"), b[F.MAKER], b[F.MODEL], self.tr("serial"), b[F.SERIAL]),
             Line(
                 self.tr("for mains of"),
                 b[F.MAINS],
