@@ -58,7 +58,6 @@ class AmplifierForm(QWidget):
         self._area = QScrollArea(self)
         self._area.setWidgetResizable(True)
         self._area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self._area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.save_button = self._key(self.tr("&Save  (Ctrl+S)"), self.ask_save)
         self.back_button = self._key(self.tr("&Back  (Esc)"), self.back)
         self._lay_out()
@@ -193,6 +192,8 @@ class AmplifierForm(QWidget):
         page.rebuilt.connect(self._page_rebuilt)
         before = self._area.takeWidget()
         if before is not None:
+            # A key of this page may have asked for it: it must outlive its own press.
+            before.setParent(self)
             before.hide()
             before.deleteLater()
         self.page = page

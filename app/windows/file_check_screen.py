@@ -8,8 +8,25 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QUrl, Signal, Slot
-from PySide6.QtGui import QDesktopServices, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut, QShowEvent
-from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import (
+    QDesktopServices,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeySequence,
+    QResizeEvent,
+    QShortcut,
+    QShowEvent,
+)
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QFileDialog,
+    QFrame,
+    QHBoxLayout,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from app.data_files import CheckedFile
 from app.windows.amplifier_ports import AmplifierFiles
@@ -17,7 +34,7 @@ from app.windows.dropping import dropped_files
 from app.windows.worded import Button, Label
 
 MOST_FILES = 100
-PLACE = 330  # style pixels: the column that says where
+NARROW = 700  # style pixels
 
 
 class FileBlock(QFrame):
@@ -30,6 +47,7 @@ class FileBlock(QFrame):
         super().__init__(parent)
         self.path = path
         self.result = result
+        self._rows: list[QBoxLayout] = []
         self.setProperty("role", "strip")
         name = Label(path.name, self)
         name.setTextFormat(Qt.TextFormat.PlainText)
@@ -41,12 +59,17 @@ class FileBlock(QFrame):
         self.form_button.setVisible(result.kind == "amplifier")
         self.editor_button = self._key(self.tr("open as text"), self._as_text)
         self._away_button = self._key(self.tr("off the list"), self._away)
-        head = QHBoxLayout()
-        head.setSpacing(10)
-        head.addWidget(name)
-        head.addWidget(folder, 1)
+        named = QHBoxLayout()
+        named.addWidget(name)
+        named.addWidget(folder, 1)
+        keys = QHBoxLayout()
         for button in (self.form_button, self.editor_button, self._away_button):
-            head.addWidget(button)
+            keys.addWidget(button)
+        keys.addStretch(1)
+        head = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        head.addLayout(named, 1)
+        head.addLayout(keys)
+        self._rows.append(head)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(18, 10, 14, 12)
         layout.setSpacing(4)
@@ -54,12 +77,10 @@ class FileBlock(QFrame):
         if result.fine:
             layout.addWidget(self._words(result.words.removeprefix(f"{path}: "), ""))
         for problem in result.problems:
-            row = QHBoxLayout()
-            row.setSpacing(14)
-            place = self._words(problem.place, "quiet")
-            place.setFixedWidth(PLACE)
-            row.addWidget(place, 0, Qt.AlignmentFlag.AlignTop)
-            row.addWidget(self._words(problem.sentence, "trouble"), 1)
+            row = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+            row.addWidget(self._words(problem.place, "quiet"), 2, Qt.AlignmentFlag.AlignTop)
+            row.addWidget(self._words(problem.sentence, "trouble"), 5)
+            self._rows.append(row)
             layout.addLayout(row)
 
     def _key(self, words: str, pressed: object) -> Button:
@@ -76,6 +97,15 @@ class FileBlock(QFrame):
         label.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         label.setProperty("role", role)
         return label
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """In a narrow window the sentence stands under its place."""
+        super().resizeEvent(event)
+        narrow = self.width() < NARROW
+        way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        for row in self._rows:
+            row.setDirection(way)
+            row.setSpacing(0 if narrow else 14)
 
     @property
     def lines(self) -> list[str]:
@@ -138,15 +168,15 @@ class FileCheckScreen(QWidget):
         self._area.setWidget(inside)
         row = QHBoxLayout()
         row.setSpacing(12)
-        for button in (self.choose_button, self.again_button):
-            row.addWidget(button)
-        row.addWidget(self._state, 1)
-        row.addWidget(back)
+        for part in (self.choose_button, self.again_button, back):
+            row.addWidget(part)
+        row.addStretch(1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(36, 20, 36, 20)
         layout.setSpacing(12)
         for widget in (title, hint, self._area):
             layout.addWidget(widget, 1 if widget is self._area else 0)
+        layout.addWidget(self._state)
         layout.addLayout(row)
         for key, deed in (("F5", self.check_again), ("Ctrl+O", self.choose), ("Esc", self.back)):
             shortcut = QShortcut(QKeySequence(key), self)

@@ -16,7 +16,7 @@ from PySide6.QtCore import (
     Signal,
     Slot,
 )
-from PySide6.QtGui import QCloseEvent, QColor, QKeyEvent, QPainter, QPen
+from PySide6.QtGui import QCloseEvent, QColor, QKeyEvent, QPainter, QPen, QShowEvent
 from PySide6.QtWidgets import (
     QApplication,
     QFrame,
@@ -124,6 +124,15 @@ class ProcedureList(QFrame):
         if app is not None:
             app.installEventFilter(self)
 
+    def showEvent(self, event: QShowEvent) -> None:
+        """What is chosen now is in sight."""
+        super().showEvent(event)
+        self._in_sight()
+
+    def _in_sight(self) -> None:
+        if self.list.currentItem() is not None:
+            self.list.scrollToItem(self.list.currentItem(), List.ScrollHint.PositionAtCenter)
+
     @property
     def lines(self) -> list[Choice]:
         """What is offered now, with the headings."""
@@ -156,8 +165,7 @@ class ProcedureList(QFrame):
                 self.list.setCurrentRow(self.list.count() - 1)
         self.list.setVisible(self.list.count() > 0)
         self._none.setVisible(self.list.count() == 0)
-        if self.list.currentItem() is not None:
-            self.list.scrollToItem(self.list.currentItem(), List.ScrollHint.PositionAtCenter)
+        self._in_sight()
 
     def _choice(self, index: int) -> Choice:
         title = self._box.itemData(index, ENGLISH_ROLE) or self._box.itemText(index)

@@ -31,6 +31,7 @@ WHEN = {
     "taking in": ("incoming-inspection", "complaint"),
     "finding": (
         "watch",
+        "protection-threshold",
         "emitter-resistors",
         "safety-and-power-up",
         "relay-contact",
