@@ -102,7 +102,7 @@ JOBS = (
         ),
     ),
 )
-OTHERS = ("start", "look-back", "review", "target")
+OTHERS = ("start", "look-back", "review", "target", "amplifier", "check-files")
 LOOKS = (Look.LIGHT, Look.DARK, Look.CONTRAST)
 METERS = (
     RememberedMeter(name="Bench meter", address="TCPIP0::192.168.1.20::hislip0::INSTR", channel="left bias"),
@@ -231,6 +231,12 @@ def _picture_others(camera: Camera, root: Path, wanted: list[str]) -> None:
                 window.show_bench(workshop.shelf.open(finished.key))
             elif name == "target":
                 window.papers.show_targets("")
+            elif name == "amplifier":
+                window.papers.edit("Kestrow K-40")
+                assert window.papers.form is not None
+                window.papers.form.list.setCurrentRow(2)
+            elif name == "check-files":
+                window.papers.check_files()
             camera.take(name, window)
             window.leave_bench()
             window.show_start()
