@@ -42,7 +42,7 @@ def carry_out_export(chosen: argparse.Namespace, root: Path, settings: Settings)
     if not any(getattr(chosen, name) for name in wanted):
         table = Path(f"{session.folder.name}.csv")
     if table is not None:
-        print(export(table, session.entries, chosen.decimal_comma))
+        print(export(table, session.entries, chosen.decimal_comma, practice=session.journal.header.practice))
     for name, write in _WRITERS.items():
         path: Path | None = getattr(chosen, name)
         if path is not None:

@@ -72,6 +72,7 @@ class _Recording:
     table: Table | None = None
     problems: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    practice: bool = False
 
     @property
     def bad(self) -> int:
@@ -151,6 +152,7 @@ def _judge_file(path: Path, asked: _Asked) -> None:
         for account in accounts:
             row = account.as_json(recording.name)
             row["bad_rows"], row["bad_rows_named"] = recording.bad, list(recording.named)
+            row["practice"] = recording.practice
             print(json.dumps(row, allow_nan=False))
     else:
         assert drawn is not None
@@ -184,17 +186,16 @@ def _session(path: Path, asked: _Asked) -> _Recording:
     journal = open_session(folder).journal
     setup = setup_of(journal.header)
     facts, problems = inputs_of(journal.facts), tuple(journal.problems)
-    notes = (
-        ("this is practice on the simulated bench, no real amplifier.",) if journal.header.practice else ()
+    practice = journal.header.practice
+    notes = ("this is practice on the simulated bench, no real amplifier.",) if practice else ()
+    told = _Recording(
+        str(path), setup.channels, facts, setup.settings, problems=problems, notes=notes, practice=practice
     )
     if asked.target is None and asked.limit is None:
-        around = _run_of(setup)
-        return _Recording(
-            str(path), setup.channels, facts, setup.settings, around, problems=problems, notes=notes
-        )
+        return replace(told, around=_run_of(setup))
     # Another question than the session's own: its readings alone are judged, without its steps.
     channels = setup.channels if asked.target is None else _with_target(setup.channels, asked)
-    return _Recording(str(path), channels, facts, asked.settings, problems=problems, notes=notes)
+    return replace(told, setups=channels, settings=asked.settings)
 
 
 def _run_of(setup: RunSetup) -> Callable[[Monitor], Run]:
@@ -336,6 +337,7 @@ def _draw(path: Path, recording: _Recording, accounts: Sequence[Account], drawn:
     import numpy as np
 
     from app.bench.snapshot import Trace
+    from app.reports.session_picture import PRACTISED
     from app.reports.trace_picture import DrawnChannel, DrawnMark, TracePicture, Window, write_png
 
     channels, marks = [], []
@@ -356,5 +358,7 @@ def _draw(path: Path, recording: _Recording, accounts: Sequence[Account], drawn:
     name = named.parent.name if named.name == JOURNAL else named.name.removesuffix(".csv")
     target = Path(f"{name}-judged.png")
     marks.sort(key=lambda mark: mark.at_s)
-    write_png(target, TracePicture(path.name, "judged from its readings", tuple(channels), tuple(marks)))
+    watermark = PRACTISED if recording.practice else ""
+    judged = "judged from its readings"
+    write_png(target, TracePicture(path.name, judged, tuple(channels), tuple(marks), watermark))
     print(f"  picture: {target}")

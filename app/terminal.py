@@ -225,7 +225,7 @@ def write_results(folder: Path) -> tuple[Session, list[Path]]:
     """Write the CSV and the picture of a closed session into its folder. Raises OSError, ValueError."""
     session = open_session(folder)
     table, picture = folder / "readings.csv", folder / "traces.png"
-    write_csv(table, session.entries)
+    write_csv(table, session.entries, practice=session.journal.header.practice)
     write_session_png(picture, session)
     return session, [table, picture]
 

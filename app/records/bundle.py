@@ -119,7 +119,8 @@ def write_bundle(
         name: {"bytes": len(content), "sha256": hashlib.sha256(content).hexdigest()}
         for name, content in sorted(held.files.items())
     }
-    contents = {"kind": "warmtrim bundle", "format": FORMAT, "files": listed}
+    practice = session.journal.header.practice
+    contents = {"kind": "warmtrim bundle", "format": FORMAT, "practice": practice, "files": listed}
     fresh = path.with_name(path.name + ".new")
     with zipfile.ZipFile(fresh, "w", zipfile.ZIP_DEFLATED) as packed:
         packed.writestr(_entry(CONTENTS), json.dumps(contents, indent=1))

@@ -41,13 +41,19 @@ from procedures.observed import Inspected
 from procedures.records.journal import Anchor, Fault, TakenBack
 from procedures.records.practised import HandMoved
 
+PRACTICE = "practice on the simulated bench"
 TIME_HEADER = "elapsed [s]"
 REMARK_HEADERS = ("time UTC", "flags", "remark")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
-def write_csv(path: Path, entries: Sequence[Entry], comma: bool = False) -> int:
-    """Write the table whole or not at all; how many readings it holds. Raises OSError."""
+def write_csv(path: Path, entries: Sequence[Entry], comma: bool = False, *, practice: bool = False) -> int:
+    """Write the table whole or not at all; how many readings it holds. Raises OSError.
+
+    With `practice` it says so even where nobody's hands were recorded.
+    """
+    if practice and not any(isinstance(one, HandMoved) and one.deed == "speed" for one in entries):
+        entries = [Note(0.0, PRACTICE), *entries]
     fresh = path.with_name(path.name + ".new")
     with open(fresh, "w", encoding="utf-8", newline="") as file:
         count = write_table(file, entries, comma)
@@ -55,9 +61,9 @@ def write_csv(path: Path, entries: Sequence[Entry], comma: bool = False) -> int:
     return count
 
 
-def export(path: Path, entries: Sequence[Entry], comma: bool = False) -> str:
+def export(path: Path, entries: Sequence[Entry], comma: bool = False, *, practice: bool = False) -> str:
     """Write the table; a sentence that says what was written. Raises OSError."""
-    count = write_csv(path, entries, comma)
+    count = write_csv(path, entries, comma, practice=practice)
     return f"{count} reading{' was' if count == 1 else 's were'} written to {path}."
 
 
@@ -137,7 +143,7 @@ def _recorded(entry: RecordedValue) -> str:
 def _moved(entry: HandMoved) -> str:
     """What hands did at the simulated unit. A session of practice begins with its speed, and so with this."""
     if entry.deed == "speed":
-        return f"practice on the simulated bench, bench time ×{entry.amount:g}."
+        return f"{PRACTICE}, bench time ×{entry.amount:g}."
     amount = f" {entry.amount * 100.0:+.2f} % of its travel" if entry.deed == "turn" else ""
     if entry.deed == "drive":
         amount = f" {entry.amount:g}"

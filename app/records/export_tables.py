@@ -12,12 +12,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from app.records.export_csv import plain, said
+from app.records.export_csv import PRACTICE, plain, said
 from app.records.session_folder import Entry, Session
 from procedures.events import ChannelReading
 from procedures.records import codec
 
-PRACTICE = "practice on the simulated bench"
 COLUMNS = ("elapsed [s]", "channel", "value", "unit", "half interval [s]", "flags")
 
 

@@ -23,4 +23,5 @@ def export_session(folder: Path, path: Path) -> str:
 
 
 def _exported(folder: Path, path: Path) -> str:
-    return export(path, open_session(folder).entries)
+    session = open_session(folder)
+    return export(path, session.entries, practice=session.journal.header.practice)

@@ -144,7 +144,9 @@ def document_of(
 
 
 def _traces(sessions: Sequence[Session]) -> dict[str, bytes]:
-    return {one.journal.header.session: png_bytes(picture_of(one)) for one in sessions}
+    """The pictures, without the mark of practice, which goes over the whole page."""
+    pictures = {one.journal.header.session: replace(picture_of(one), watermark="") for one in sessions}
+    return {session: png_bytes(picture) for session, picture in pictures.items()}
 
 
 def write_report(

@@ -17,6 +17,7 @@ from procedures.replay import setup_of
 from procedures.view import RunView
 
 MOST_MARKS = 24
+PRACTISED = "practice, no real amplifier"
 
 
 def write_session_png(path: Path, session: Session) -> None:
@@ -45,13 +46,15 @@ def picture_of(session: Session) -> TracePicture:
     unit = str(journal.naming.unit) if journal.naming is not None else ""
     began = journal.header.started_utc.astimezone().strftime("%Y-%m-%d %H:%M")
     words = [setup.procedure.title, began]
-    if setup.practice:
+    practised = setup.practice or journal.header.practice
+    if practised:
         words.append("practice on the simulated bench")
     return TracePicture(
         title=unit or journal.header.unit or "Unit not named",
         subtitle=" · ".join(words),
         channels=channels,
         marks=_marks(session, {step.id: step.title for step in setup.procedure.step}),
+        watermark=PRACTISED if practised else "",
     )
 
 

@@ -26,6 +26,8 @@ from app.reports.drawn_words import INK, draw_words, nice_step
 from drivers.reading import Unit
 
 FAINT = QColor("#c9c9c4")
+FAINT_WORDS = QColor(0, 0, 0, 34)
+MIDDLE = Qt.AlignmentFlag.AlignHCenter
 # Okabe and Ito, 2008: a palette that survives colour-vision deficiency (recalled - check before quoting).
 COLOURS = tuple(QColor(code) for code in ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00"))
 STYLES = (Qt.PenStyle.SolidLine, Qt.PenStyle.DashLine, Qt.PenStyle.DotLine, Qt.PenStyle.DashDotLine)
@@ -64,12 +66,13 @@ class DrawnMark:
 
 @dataclass(frozen=True, slots=True)
 class TracePicture:
-    """Everything that is drawn."""
+    """Everything that is drawn; `watermark` in large faint letters over all of it."""
 
     title: str
     subtitle: str
     channels: tuple[DrawnChannel, ...]
     marks: tuple[DrawnMark, ...] = ()
+    watermark: str = ""
 
 
 def write_png(path: Path, picture: TracePicture, width: int = 1280, height: int = 800) -> None:
@@ -162,6 +165,10 @@ def paint(painter: QPainter, picture: TracePicture, width: float, height: float)
     _time_axis(painter, QRectF(LEFT, bottom - 26.0, width - LEFT - RIGHT, 44.0), span)
     for row, words in enumerate(named):
         draw_words(painter, QRectF(LEFT, bottom + 26.0 + LINE * row, width - LEFT - 20, LINE), words, 9)
+    if picture.watermark:
+        box = QRectF(LEFT, TOP, width - LEFT - RIGHT, bottom - TOP - 26.0)
+        size = min(56, round(1.15 * box.width() / len(picture.watermark)))
+        draw_words(painter, box, picture.watermark, size, bold=True, colour=FAINT_WORDS, align=MIDDLE)
 
 
 def _near_zero(channel: DrawnChannel) -> bool:

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from app.bench.snapshot import Trace
 from app.language import worded
+from app.reports.drawn_words import nice_step
 from app.windows.chooser import Chooser
 from app.windows.paper_ports import Laid
 from app.windows.theme import shades, sized_font
@@ -23,12 +24,6 @@ from drivers.reading import Unit
 _DASHES: tuple[tuple[float, ...], ...] = ((), (7.0, 4.0), (1.5, 3.0), (8.0, 3.0, 1.5, 3.0))
 _STRETCHES = 900
 LEFT, RIGHT, TOP, BOTTOM = 78.0, 14.0, 14.0, 44.0
-
-
-def _nice(rough: float) -> float:
-    """1, 2 or 5 times a power of ten, not below `rough`."""
-    power = 10.0 ** math.floor(math.log10(rough))
-    return next((factor * power for factor in (1.0, 2.0, 5.0) if factor * power >= rough), 10.0 * power)
 
 
 class LaidPlot(WordedWidget):
@@ -85,7 +80,7 @@ class LaidPlot(WordedWidget):
     ) -> None:
         colours = shades()
         low, high = span
-        step = _nice((high - low) / max(2.0, frame.height() / 70.0))
+        step = nice_step((high - low) / max(2.0, frame.height() / 70.0))
         decimals = max(0, -math.floor(math.log10(step)))
         value = math.ceil(low / step) * step
         while value <= high:
@@ -100,7 +95,7 @@ class LaidPlot(WordedWidget):
                 f"{value:.{decimals}f}",
             )
             value += step
-        minutes = _nice(max(end, 0.5) / max(2.0, frame.width() / 110.0))
+        minutes = nice_step(max(end, 0.5) / max(2.0, frame.width() / 110.0))
         for n in range(int(end / minutes) + 1):
             x = frame.left() + n * minutes / end * frame.width()
             painter.setPen(QPen(QColor(colours.rule), 1.0))
