@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtCore import QCoreApplication, QObject, Signal, Slot
 
 from app.windows.errand import Errand
 
@@ -30,8 +30,10 @@ class Finding(QObject):
             self._next, self._void = question, True
             return
         self._void = False
-        self._errand = Errand(self)
+        # The application's own: a screen that is left meanwhile must not delete it under the thread's hands.
+        self._errand = Errand(QCoreApplication.instance())
         self._errand.done.connect(self._answered)
+        self._errand.done.connect(self._errand.deleteLater)
         self._errand.run(question)
 
     def forget(self) -> None:

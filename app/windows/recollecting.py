@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import QObject, QTimer, Slot
+from PySide6.QtCore import QCoreApplication, QObject, QTimer, Slot
 
 from app.windows.errand import Errand
 from app.windows.paper_ports import Recollection, WarmUps
@@ -55,8 +55,9 @@ class Recollecting(QObject):
             then(())
             return
         self._then = then
-        self._errand = Errand(self)
+        self._errand = Errand(QCoreApplication.instance())  # it may answer after the window is gone
         self._errand.done.connect(self._found)
+        self._errand.done.connect(self._errand.deleteLater)
         self._late.start()
         self._errand.run(look)
 

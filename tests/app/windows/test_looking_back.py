@@ -94,7 +94,7 @@ def test_a_day_that_is_none_is_a_sentence(screen: SessionsScreen, papers: FakePa
     assert papers.asked == []
     screen.search.since.setText("2026-01-31")
     screen.search.until.setText("2026-01-31")
-    qtbot.waitUntil(lambda: bool(papers.asked))
+    qtbot.waitUntil(lambda: screen.said == "3 sessions fit.")
     asked = papers.asked[-1]
     assert isinstance(asked.since, datetime)
     assert asked.until is not None
