@@ -30,6 +30,10 @@ def _bench_part(part: SessionPart) -> list[Section]:
         ("Recorded by", joined([part.program, f"rules version {part.rules}"])),
         ("Record", "closed, with count and digest" if part.closed else "not closed"),
         ("Damaged lines", " ".join(part.problems[:5]) or "none"),
+        (
+            "The forecast leaned on",
+            joined(f"the visit of {day}" for day in part.remembered) or "no earlier visit",
+        ),
     )
     sections = [Section(f"Bench: {named}", pairs=record)]
     if others:

@@ -134,7 +134,10 @@ class Deed:
 
 @dataclass(frozen=True, slots=True)
 class SessionPart:
-    """One session of the visit. `ended` is in words; `load` is what the amplifier's data asks for."""
+    """One session of the visit. `ended` is in words; `load` is what the amplifier's data asks for.
+
+    `remembered` are the days of earlier visits on which the forecast leaned.
+    """
 
     session: str
     title: str
@@ -151,6 +154,7 @@ class SessionPart:
     lasted_s: float
     on_s: float
     load: str = ""
+    remembered: tuple[str, ...] = ()
     states: tuple[Measured, ...] = ()
     others: tuple[Measured, ...] = ()
     judged: tuple[Judged, ...] = ()

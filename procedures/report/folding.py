@@ -127,6 +127,7 @@ def _session(journal: Journal) -> SessionPart:
         lasted_s=summary.lasted_s,
         on_s=summary.on_s,
         load=setup.amplifier.load if setup.amplifier is not None else "",
+        remembered=setup.remembered_from,
         states=(*states, *_missing_states(states, setup)),
         others=tuple(one for one in values if one not in states and one not in around),
         judged=_judged(summary, channels, setup, titles),

@@ -15,6 +15,7 @@ from app.records.archive_rows import unit_of
 from app.records.history import earlier_visits, last_warm_up
 from app.records.session_folder import Session, SessionRecord, name_session, open_session
 from app.records.warm_ups import WarmUp, WarmUps
+from app.reports.bench_sections import bench_sections
 from drivers.reading import Unit
 from procedures.analysis.remembered import RememberedWarmUp
 from procedures.events import (
@@ -32,6 +33,7 @@ from procedures.job import Naming, UnitName
 from procedures.records.codec import Fact
 from procedures.records.journal import Anchor, Header
 from procedures.replay import compare, inputs_of, setup_entry, setup_of
+from procedures.report.folding import fold_report
 from procedures.runner import Run
 from procedures.setup import RunSetup
 
@@ -189,6 +191,8 @@ def test_a_run_that_leans_on_an_earlier_visit_is_judged_again_the_same(
 
     assert setup_of(again.journal.header).remembered == warm_ups
     assert compare(again.journal.header, again.journal.facts).same
+    pairs = [pair for section in bench_sections(fold_report([again.journal])) for pair in section.pairs]
+    assert ("The forecast leaned on", "the visit of 2026-01-05") in pairs
 
 
 def _width(run: Run) -> float:
