@@ -99,7 +99,7 @@ class SituationLine(QWidget):
     def _leaning(self, picture: BenchPicture) -> str:
         """On which earlier visits of this unit the forecast leans."""
         days = ", ".join(picture.view.remembered)
-        return self.tr("the forecast leans on the visit of {day}").format(day=days) if days else ""
+        return self.tr("forecast leans on the visit of {day}").format(day=days) if days else ""
 
     def _show_meters(self, picture: BenchPicture) -> None:
         leaning = self._leaning(picture)
@@ -116,7 +116,9 @@ class SituationLine(QWidget):
             )
             colour = shades().outside
         else:
-            meters = (f"{m.meter}: {meter_words(m.state)}" for m in picture.meters)
+            meters = [f"{m.meter}: {meter_words(m.state)}" for m in picture.meters]
+            if leaning and len({m.state for m in picture.meters}) == 1 < len(meters):
+                meters = [f"{len(meters)} × {meter_words(picture.meters[0].state)}"]  # room for the other
             words = " · ".join(filter(None, (leaning, *meters)))
             colour = shades().muted
         self._meters.show_text(words, colour)
