@@ -27,7 +27,7 @@ def test_the_kinds_are_those_of_the_table() -> None:
     """The word that a file uses for each."""
     doing = {"confirm", "connect", "drive", "lid", "power", "trim", "turn-down", "wait", "warm-up", "watch"}
     asking = {"choose", "inspect", "measure", "note", "record"}
-    looking = {"compare", "nudge", "round", "signal", "signal path", "soak"}
+    looking = {"compare", "nudge", "protection", "round", "signal", "signal path", "soak"}
 
     assert set(KINDS) == doing | asking | looking | {"jump", "repeat", "summary"}
 
