@@ -14,6 +14,7 @@ class Flow(QLayout):
         self._items: list[QLayoutItem] = []
         self._gap = gap
         self._line_gap = line_gap
+        self._top = False  # whether the parts of a line begin at one height, instead of having one middle
         self.setContentsMargins(0, 0, 0, 0)
 
     def addItem(self, item: QLayoutItem) -> None:
@@ -77,17 +78,22 @@ class Flow(QLayout):
             left -= wanted + self._gap
         return lines
 
+    def _widths(self, line: list[QLayoutItem], width: int) -> list[int]:
+        """How wide each part of a line is: the first that expands takes what is left over."""
+        widths = [min(item.sizeHint().width(), width) for item in line]
+        left_over = width - sum(widths) - self._gap * (len(line) - 1)
+        for number, item in enumerate(line):
+            if item.expandingDirections() & Qt.Orientation.Horizontal and left_over > 0:
+                more = min(left_over, item.maximumSize().width() - widths[number])
+                widths[number] += more
+                left_over -= more
+        return widths
+
     def _set(self, rect: QRect, place: bool) -> int:
         """The height of all lines; with `place` the parts are put there."""
         top = rect.top()
         for line in self._lines(rect.width()):
-            widths = [min(item.sizeHint().width(), rect.width()) for item in line]
-            left_over = rect.width() - sum(widths) - self._gap * (len(line) - 1)
-            for number, item in enumerate(line):
-                if item.expandingDirections() & Qt.Orientation.Horizontal and left_over > 0:
-                    more = min(left_over, item.maximumSize().width() - widths[number])
-                    widths[number] += more
-                    left_over -= more
+            widths = self._widths(line, rect.width())
             heights = [
                 item.heightForWidth(width) if item.hasHeightForWidth() else item.sizeHint().height()
                 for item, width in zip(line, widths, strict=True)
@@ -95,7 +101,8 @@ class Flow(QLayout):
             high = max(heights)
             x = rect.left()
             for item, width, height in zip(line, widths, heights, strict=True) if place else ():
-                item.setGeometry(QRect(x, top + (high - height) // 2, width, height))
+                below = 0 if self._top else (high - height) // 2
+                item.setGeometry(QRect(x, top + below, width, height))
                 x += width + self._gap
             top += high + self._line_gap
         return max(0, top - self._line_gap - rect.top())

@@ -176,17 +176,17 @@ class StartScreen(QWidget):
     def _past_line(self) -> Line:
         line = Line(self.tr("Look back"), "", self)
         self._newest = Sentence(16.0, bold=False, parent=line)
-        self._newest.setMinimumHeight(48)
+        self._newest.setMinimumHeight(26)
         self._open = Button(self.tr("at past &sessions"), line)
         self._open.setMinimumHeight(48)
         self._open.clicked.connect(self._look_back)
         self._jobs = Button(self.tr("at the jo&bs"), self)
-        self._take_in = Button(self.tr("or take a u&nit in: a new job sheet"), self)
+        self._take_in = Button(self.tr("or ta&ke a unit in: a new job sheet"), self)
         for button, does in ((self._jobs, self._look_at_jobs), (self._take_in, self._new_job)):
             button.setMinimumHeight(48)
             button.clicked.connect(does)
-        line.say(self._open, self._newest)
-        line.say(self._jobs, self._take_in)
+        line.say(self._open, self._jobs, self._take_in)
+        line.say(self._newest)
         return line
 
     def _prepare_line(self) -> Line:

@@ -251,10 +251,10 @@ class WorkList(EntryList):
 
     def new_entry(self) -> Entry:
         """What, where, why, in which step, and the minutes."""
-        action = ShortBlank(tr("What was done"), example=tr("what was done"), wide=30)
-        reference = ShortBlank(tr("At which part"), example="RL1", wide=8)
-        fault = ShortBlank(tr("Because of which fault"), example=tr("what was found there"), wide=20)
-        step = ShortBlank(tr("In which step"), example=tr("step"), wide=12)
+        action = ShortBlank(tr("What was done"), example=tr("what was done"), wide=22)
+        reference = ShortBlank(tr("At which part"), example="RL1", wide=7)
+        fault = ShortBlank(tr("Because of which fault"), example=tr("what was found"), wide=15)
+        step = ShortBlank(tr("In which step"), example=tr("step"), wide=9)
         minutes = ShortBlank(tr("Minutes that it took"), example="20", wide=5, check=not_negative)
         blanks: dict[str, Blank] = {
             "action": action,

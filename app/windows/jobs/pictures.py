@@ -15,8 +15,9 @@ from PySide6.QtWidgets import QFileDialog, QVBoxLayout, QWidget
 
 from app.language import worded
 from app.windows.errand import Errand
-from app.windows.jobs.blanks import Blank, Choice, ShortBlank
+from app.windows.jobs.blanks import HEIGHT, Blank, Choice, ShortBlank
 from app.windows.jobs.entries import Entry, EntryList, Now, Words
+from app.windows.jobs.flow import Line
 from app.windows.jobs.kinds import tr
 from app.windows.jobs.pen import JobPen
 from app.windows.jobs.ports import JobShelf
@@ -173,14 +174,15 @@ class Pictures(QWidget):
         super().__init__(parent)
         self._pen = pen
         self.list = PictureList(shelf, pen, now, self)
-        self.choose = Button(self.tr("choose pictures … or drop them anywhere on this sheet"), self)
-        self.choose.setMinimumHeight(44)
+        self.choose = Button(self.tr("choose pictures …"), self)
+        self.choose.setFixedHeight(HEIGHT)
+        self.choose.setProperty("role", "small")
         self.choose.clicked.connect(self._choose)
         self._dialog: QFileDialog | None = None
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.list)
-        layout.addWidget(self.choose, 0, Qt.AlignmentFlag.AlignLeft)
+        layout.addWidget(Line(self.choose, self.tr("or drop them anywhere on this sheet"), parent=self))
 
     @Slot()
     def _choose(self) -> None:

@@ -152,8 +152,7 @@ class SessionsOfJob(QWidget):
         self._saving: QFileDialog | None = None
         self.others = Chooser(self.tr("A past session"), self, letter=16.0)
         self.others.hide()
-        self.file = Button(self.tr("add a session …"), self)
-        self.file.setMinimumHeight(44)
+        self.file = _small(self.tr("add a session …"), self)
         self.file.clicked.connect(self._file)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)

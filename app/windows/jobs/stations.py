@@ -23,7 +23,7 @@ class Station(Button):
         self.filled = False
         self.here = False
         self.setFixedWidth(WIDTH)
-        self.setMinimumHeight(26)
+        self.setStyleSheet("min-height: 20px; padding: 0; border: 0;")
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
 
@@ -33,7 +33,7 @@ class Station(Button):
 
     def minimumSizeHint(self) -> QSize:
         """A line."""
-        return QSize(WIDTH, 26)
+        return QSize(WIDTH, 22)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the name, the thread, and a bead that is filled where something is written."""
@@ -50,7 +50,7 @@ class Station(Button):
         painter.setPen(QPen(QColor(colours.inside if self.filled else colours.ink), 2.5))
         painter.setBrush(QColor(colours.inside if self.filled else colours.ground))
         size = (9.0, 13.0) if self.here else (6.0, 9.0)
-        painter.drawEllipse(QPointF(BEAD, middle), *size)
+        painter.drawEllipse(QPointF(BEAD, middle), size[0], min(size[1], middle - 2.0))
         if self.hasFocus():
             painter.setPen(QPen(QColor(colours.focus), 3.0))
             painter.setBrush(Qt.BrushStyle.NoBrush)
