@@ -29,6 +29,7 @@ class Sheet:
         self, qtbot: QtBot, root: Path, key: str = "", shelf: JobShelf | None = None, session: str = ""
     ) -> None:
         self.qtbot = qtbot
+        self.closed = False
         self.root = root
         self.page = JobSheetPage(
             shelf or JobFolders(root), FakeShelf(), key, lambda: NOON, bench_session=session
@@ -71,7 +72,10 @@ class Sheet:
         return open_job(jobs_root(self.root) / self.page.pen.key)
 
     def close(self) -> None:
-        """Keep the rest and let go."""
+        """Keep the rest and let go, once."""
+        if self.closed:
+            return
+        self.closed = True
         self.page.finish()
         self.page.close()
         self.page.deleteLater()

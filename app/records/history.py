@@ -48,7 +48,9 @@ def _conditions(wanted: Wanted) -> list[Any]:
         if words:
             found.append(column.startswith(key_of(words), autoescape=True))
     if wanted.job:
-        found.append(_S.job_key == key_of(wanted.job))
+        # The name that the session was given, or the number that its job has now.
+        numbered = _of_jobs(sql.func.lower(tables.jobs.c.number) == key_of(wanted.job))
+        found.append((_S.job_key == key_of(wanted.job)) | numbered)
     if wanted.outcome:
         found.append(_S.outcome == wanted.outcome)
     if wanted.since is not None:

@@ -35,7 +35,14 @@ from app.records.history import (
     model_history,
     spread,
 )
-from app.records.job_folder import erase_customer, file_session, jobs_root, keep_customer, open_new_job
+from app.records.job_folder import (
+    add_facts,
+    erase_customer,
+    file_session,
+    jobs_root,
+    keep_customer,
+    open_new_job,
+)
 from app.records.job_history import find_jobs
 from app.records.session_folder import JOURNAL, name_session
 from procedures.job import (
@@ -262,6 +269,18 @@ def test_history_on_the_command_line(session_root: Path, capsys: pytest.CaptureF
     assert "left bias, as left: 13.10" in capsys.readouterr().out
     assert main([*start, "history", "nothing", "of", "that"]) == 1
     assert main([*start, "archive", "rebuild"]) == 0
+
+
+def test_a_session_is_found_by_a_number_that_its_job_got_later(session_root: Path, archive: Archive) -> None:
+    """A unit is on the bench before anybody has thought of a number."""
+    _named(session_root, "a", "0042")
+    job = open_new_job(jobs_root(session_root), [], BEGAN)
+    file_session(job.folder, session_root, "a")
+    add_facts(job.folder, [Filled(BEGAN, SheetField.NUMBER, "J-117")])
+    archive.file_missing(session_root)
+
+    assert [visit.session for visit in find_visits(archive, Wanted(job="j-117"))] == ["a"]
+    assert find_visits(archive, Wanted(job="j-11")) == ()
 
 
 @pytest.mark.parametrize(

@@ -191,6 +191,18 @@ def test_the_customer_is_erased_after_a_question_that_says_what_stays(
     assert kept.identity_erased is not None
 
 
+def test_what_was_written_is_filed_in_the_archive(open_sheet: Open, session_root: Path) -> None:
+    """Once the sheet is left; a look files nothing."""
+    filed: list[str] = []
+    shelf = JobFolders(session_root, file_away=lambda: filed.append("filed"))
+    open_sheet("", shelf).close()
+    assert filed == []
+    sheet = open_sheet("", shelf)
+    sheet.write(sheet.page.filling.blanks[F.CUSTOMER_REFERENCE], "R-22")
+    sheet.page.finish()
+    assert filed == ["filed"]
+
+
 # --- pictures and sessions -------------------------------------------------------------------------
 
 
