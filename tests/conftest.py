@@ -116,6 +116,8 @@ def _no_window_left(request: pytest.FixtureRequest) -> Iterator[None]:
     yield
     if uses_qt and "PySide6.QtWidgets" in sys.modules:
         left = _qt_left()
+        # What is still there belongs to the session: the next look need not go through all of it again.
+        gc.freeze()
         assert not left, f"left by the test: {left}"
 
 
