@@ -13,6 +13,7 @@ from PySide6.QtCore import QByteArray, QObject, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QApplication, QWidget
 
 from app.language import SYSTEM
+from app.windows.dialog_fit import DialogFit
 from app.windows.main_window import MainWindow
 from app.windows.readiness import Readiness
 from app.windows.theme import THEME, Look
@@ -107,6 +108,8 @@ def make_application(argv: list[str]) -> QApplication:
     app.setApplicationName("Warmtrim")
     app.setOrganizationName("Warmtrim")
     app.setApplicationDisplayName("Warmtrim")
+    if app.findChild(DialogFit) is None:
+        DialogFit(app)
     return app
 
 

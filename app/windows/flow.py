@@ -5,6 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import QRect, QSize, Qt
 from PySide6.QtWidgets import QLayout, QLayoutItem, QWidget
 
+SHRUNK = 0.85  # of its width, for a part that would otherwise begin a line
+
 
 class Flow(QLayout):
     """Lines as high as their highest part. On each line what is left over goes to the parts that expand."""
@@ -71,7 +73,10 @@ class Flow(QLayout):
         left = 0
         for item in (item for item in self._items if not item.isEmpty()):
             wanted = min(item.sizeHint().width(), width)
-            if not lines or wanted > left:
+            least = max(item.minimumSize().width(), round(wanted * SHRUNK))
+            if lines and least <= left < wanted:
+                wanted = left
+            elif not lines or wanted > left:
                 lines.append([])
                 left = width
             lines[-1].append(item)
@@ -82,6 +87,8 @@ class Flow(QLayout):
         """How wide each part of a line is: the first that expands takes what is left over."""
         widths = [min(item.sizeHint().width(), width) for item in line]
         left_over = width - sum(widths) - self._gap * (len(line) - 1)
+        if left_over < 0:  # the last one was let in because it can do with less
+            widths[-1] += left_over
         for number, item in enumerate(line):
             if item.expandingDirections() & Qt.Orientation.Horizontal and left_over > 0:
                 more = min(left_over, item.maximumSize().width() - widths[number])

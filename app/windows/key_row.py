@@ -11,6 +11,7 @@ from app.windows.worded import Button, Dialog
 
 IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "mute", "lid", "away")
 
+COLUMN = 310  # style pixels of a column of the sheet
 AFTERWARDS = ("leave", "export", "job", "name", "follow")
 REPLAYING = (
     "leave",
@@ -146,12 +147,13 @@ class Deeds(QWidget):
             sheet = Dialog(self)
             sheet.setWindowTitle(self.tr("Everything that can be done here"))
             grid = QGridLayout(sheet)
+            columns = max(1, min(4, self.window().width() // COLUMN))
             for place, deed in enumerate(DEEDS):
                 button = DeedButton(self._actions[deed.name], deed, sheet)
                 button.clicked.connect(sheet.accept)
-                grid.addWidget(button, place // 3, place % 3)
+                grid.addWidget(button, place // columns, place % columns)
             close = QDialogButtonBox(QDialogButtonBox.StandardButton.Close, sheet)
             close.rejected.connect(sheet.reject)
-            grid.addWidget(close, len(DEEDS) // 3 + 1, 0, 1, 3)
+            grid.addWidget(close, len(DEEDS) // columns + 1, 0, 1, columns)
             self._sheet = sheet
         self._sheet.open()

@@ -1,4 +1,4 @@
-"""The start screen's way to what is written down beforehand: amplifiers, and files that are to be checked."""
+"""The start screen's way to what is done beforehand: amplifiers, files to be checked, and the settings."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class PrepareLine(Line):
     edit = Signal(str)
     check = Signal()
 
-    def __init__(self, chosen: QComboBox, parent: QWidget) -> None:
+    def __init__(self, chosen: QComboBox, settings: QWidget, parent: QWidget) -> None:
         super().__init__(parent.tr("Prepare"), "", parent)
         self._chosen = chosen
         self.edit_button = self._key("", self._edit)
@@ -29,8 +29,9 @@ class PrepareLine(Line):
         self.check_button = self._key(self.tr("check fi&les"), self.check)
         self._broken = Sentence(16.0, bold=False, parent=self)
         self._broken.setMinimumHeight(40)
+        self._broken.hide()
         chosen.currentIndexChanged.connect(self._name)
-        self.say(self.edit_button, self.new_button, self.check_button, self._broken)
+        self.say(self.edit_button, self.new_button, self.check_button, settings, self._broken)
         self._name()
 
     def _key(self, words: str, pressed: object) -> Button:
@@ -51,6 +52,7 @@ class PrepareLine(Line):
             files=", ".join(broken[:MOST_NAMED]), more=more
         )
         self._broken.show_text(words if broken else "", shades().outside)
+        self._broken.setVisible(bool(broken))
 
     @Slot()
     def _name(self) -> None:

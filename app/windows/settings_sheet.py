@@ -14,6 +14,7 @@ from app import language
 from app.settings import Letterhead
 from app.windows.choice_ports import Choices
 from app.windows.chooser import Chooser
+from app.windows.flow import Flow
 from app.windows.foot_key import KeyLearner, in_use, key_words
 from app.windows.number_sign import NUMBER_SIGN, sign_of
 from app.windows.theme import THEME, Look
@@ -39,10 +40,9 @@ class FootRow(QWidget):
         self.forget = Button(self.tr("Forget it"), self)
         self.forget.setAutoDefault(False)
         self.learner = KeyLearner(self)
-        keys = QHBoxLayout()
+        keys = Flow()
         keys.addWidget(self.learn)
         keys.addWidget(self.forget)
-        keys.addStretch(1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self._words)

@@ -81,7 +81,7 @@ class Line(QWidget):
         self._rows.addWidget(self._explanation)
         self._rows.addStretch(1)
         self._row = layout = QHBoxLayout(self)
-        layout.setContentsMargins(0, 10, 0, 10)
+        layout.setContentsMargins(0, 7, 0, 7)
         layout.addWidget(title, 0, Qt.AlignmentFlag.AlignTop)
         layout.addLayout(self._rows, 1)
         self._set_narrow(False)

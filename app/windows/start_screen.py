@@ -77,7 +77,6 @@ class StartScreen(QWidget):
             self._practice_line(),
             self._past_line(),
             self._prepare_line(),
-            self._settings_line(),
         ):
             layout.addWidget(line, 1)
         self.refresh()
@@ -190,18 +189,13 @@ class StartScreen(QWidget):
         return line
 
     def _prepare_line(self) -> Line:
-        self.prepare = PrepareLine(self._amplifier, self)
+        self._set_up = Button(self.tr("shades, language, s&witch, letterhead"), self)
+        self._set_up.setMinimumHeight(48)
+        self._set_up.clicked.connect(self._choose)
+        self.prepare = PrepareLine(self._amplifier, self._set_up, self)
         self.prepare.edit.connect(self._edit)
         self.prepare.check.connect(self._check)
         return self.prepare
-
-    def _settings_line(self) -> Line:
-        line = Line(self.tr("Set up"), "", self)
-        self._set_up = Button(self.tr("shades, language, s&witch, letterhead"), line)
-        self._set_up.setMinimumHeight(48)
-        self._set_up.clicked.connect(self._choose)
-        line.say(self._set_up)
-        return line
 
     def _field(self, name: str, example: str, width: int) -> LineEdit:
         field = LineEdit(self)

@@ -1,0 +1,72 @@
+"""Dialogs on small and enlarged desktops: none is larger than the screen; what has no room scrolls."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject, QSize
+from PySide6.QtWidgets import (
+    QApplication,
+    QDialog,
+    QDialogButtonBox,
+    QFileDialog,
+    QMessageBox,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+SCROLLED = "scrolled contents"
+FRAME = QSize(16, 48)  # style pixels that a window manager adds
+
+
+class DialogFit(QObject):
+    """Looks at every dialog before it is shown for the first time."""
+
+    def __init__(self, app: QApplication) -> None:
+        super().__init__(app)
+        app.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Fit a dialog into its screen."""
+        if event.type() == QEvent.Type.Show and isinstance(watched, QDialog):
+            fit_dialog(watched, watched.screen().availableSize() - FRAME)
+        return False
+
+
+def fit_dialog(dialog: QDialog, room: QSize) -> bool:
+    """Let a dialog be no larger than `room`; whether its contents scroll now."""
+    layout = dialog.layout()
+    own = not isinstance(dialog, QFileDialog | QMessageBox)
+    hint = dialog.sizeHint().expandedTo(dialog.minimumSize()).expandedTo(dialog.minimumSizeHint())
+    if not own or layout is None or (hint.width() <= room.width() and hint.height() <= room.height()):
+        return False
+    if dialog.findChild(QScrollArea, SCROLLED) is None:
+        _scroll(dialog)
+    dialog.setMinimumSize(0, 0)
+    dialog.setMaximumSize(room)
+    dialog.resize(hint.boundedTo(room))
+    return True
+
+
+def _scroll(dialog: QDialog) -> None:
+    """Put what is in the dialog onto a page that scrolls; the keys that close it stay in view."""
+    layout = dialog.layout()
+    assert layout is not None
+    closing = dialog.findChild(QDialogButtonBox)
+    if closing is not None and layout.indexOf(closing) >= 0:
+        layout.removeWidget(closing)
+    else:
+        closing = None
+    focused = dialog.focusWidget()
+    page = QWidget()
+    page.setLayout(layout)  # takes the widgets along
+    area = QScrollArea(dialog)
+    area.setObjectName(SCROLLED)
+    area.setWidgetResizable(True)
+    area.setWidget(page)
+    outer = QVBoxLayout(dialog)
+    outer.setContentsMargins(0, 0, 0, 6)
+    outer.addWidget(area, 1)
+    if closing is not None:
+        outer.addWidget(closing)
+    if focused is not None:
+        focused.setFocus()
