@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections import Counter
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
+from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from app.windows.amplifier_draft import Draft, Findings, Said, told
@@ -25,6 +25,7 @@ from procedures.setup import unsuited_for
 from procedures.target import intended_amperes, target_of, target_questions
 
 MOST_QUESTIONS = 2
+LOW, NARROW = 400, 860  # style pixels
 
 
 class AmplifierForm(QWidget):
@@ -100,15 +101,27 @@ class AmplifierForm(QWidget):
         layout.addWidget(self._title)
         layout.addWidget(self._place)
         layout.addLayout(middle, 1)
-        layout.addWidget(
-            self._quiet(
-                self.tr(
-                    "Ctrl+Page Down: next section · F8: next thing to put right · F4: source of the value · "
-                    "Ctrl+N: another row · Ctrl+D: take the row out"
-                )
+        self._keys_told = self._quiet(
+            self.tr(
+                "Ctrl+Page Down: next section · F8: next thing to put right · F4: source of the value · "
+                "Ctrl+N: another row · Ctrl+D: take the row out"
             )
         )
+        layout.addWidget(self._keys_told)
         layout.addLayout(foot)
+
+    def minimumSizeHint(self) -> QSize:
+        """A field and its keys, however small the window."""
+        return QSize(300, 200)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Small windows have room for the fields alone, and scroll sideways too."""
+        super().resizeEvent(event)
+        self._keys_told.setVisible(self.height() >= LOW)
+        self._place.setVisible(self.height() >= LOW)
+        bar = Qt.ScrollBarPolicy
+        narrow = self.width() < NARROW
+        self._area.setHorizontalScrollBarPolicy(bar.ScrollBarAsNeeded if narrow else bar.ScrollBarAlwaysOff)
 
     def _shortcuts(self) -> None:
         for keys, deed in (

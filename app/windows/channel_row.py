@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QGridLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from app.windows.figures import Figures
 from app.windows.gauge import Level, picture_of
-from app.windows.lettering import Sentence
+from app.windows.lettering import Lines, Sentence
 from app.windows.number_sign import signed
 from app.windows.theme import millimetres, shades, sized_font
 from app.windows.worded import Label, WordedWidget
@@ -68,7 +68,7 @@ class ChannelRow(WordedWidget):
         self._current = Label(self)
         self._level = Level(self)
         self._where = Sentence(42.0, parent=self)
-        self._told = Sentence(20.0, bold=False, parent=self)
+        self._told = Lines(20.0, self)
         self._arrange()
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
@@ -208,7 +208,7 @@ class ChannelRow(WordedWidget):
         advised = signed(advice.text) if advice is not None else ""
         told = [forecast_words(state, setup), signed(state.disturbed), advised]
         told = [line for line in told if line and line not in (where, sentence)]
-        self._told.show_text("\n".join(told), colours.muted)
+        self._told.show_lines(told, colours.muted)
         return where
 
     def paintEvent(self, event: QPaintEvent) -> None:

@@ -37,13 +37,15 @@ def fit_dialog(dialog: QDialog, room: QSize) -> bool:
     layout = dialog.layout()
     own = not isinstance(dialog, QFileDialog | QMessageBox)
     hint = dialog.sizeHint().expandedTo(dialog.minimumSize()).expandedTo(dialog.minimumSizeHint())
-    if not own or layout is None or (hint.width() <= room.width() and hint.height() <= room.height()):
+    scrolls = dialog.findChild(QScrollArea, SCROLLED) is not None
+    fits = hint.width() <= room.width() and hint.height() <= room.height()
+    if not own or layout is None or (fits and not scrolls):
         return False
-    if dialog.findChild(QScrollArea, SCROLLED) is None:
+    if not scrolls:
         _scroll(dialog)
     dialog.setMinimumSize(0, 0)
     dialog.setMaximumSize(room)
-    dialog.resize(hint.boundedTo(room))
+    dialog.resize(dialog.size().expandedTo(hint).boundedTo(room))
     return True
 
 

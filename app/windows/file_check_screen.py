@@ -31,10 +31,12 @@ from PySide6.QtWidgets import (
 from app.data_files import CheckedFile
 from app.windows.amplifier_ports import AmplifierFiles
 from app.windows.dropping import dropped_files
+from app.windows.flow import Flow
 from app.windows.worded import Button, Label
 
 MOST_FILES = 100
 NARROW = 700  # style pixels
+LOW = 320
 
 
 class FileBlock(QFrame):
@@ -166,12 +168,11 @@ class FileCheckScreen(QWidget):
         self._area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._area.setWidget(inside)
-        row = QHBoxLayout()
-        row.setSpacing(12)
+        row = Flow()
         for part in (self.choose_button, self.again_button, back):
             row.addWidget(part)
-        row.addStretch(1)
-        layout = QVBoxLayout(self)
+        self._spared = (title, hint)
+        self._margins = layout = QVBoxLayout(self)
         layout.setContentsMargins(36, 20, 36, 20)
         layout.setSpacing(12)
         for widget in (title, hint, self._area):
@@ -182,6 +183,15 @@ class FileCheckScreen(QWidget):
             shortcut = QShortcut(QKeySequence(key), self)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             shortcut.activated.connect(deed)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Files and keys come first where there is little room."""
+        super().resizeEvent(event)
+        low = self.height() < LOW
+        for label in self._spared:
+            label.setVisible(not low)
+        side = 12 if low else 36
+        self._margins.setContentsMargins(side, side // 2, side, side // 2)
 
     def _key(self, words: str, pressed: object) -> Button:
         button = Button(words, self)

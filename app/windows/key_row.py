@@ -96,7 +96,7 @@ class Deeds(QWidget):
         self._more.setMinimumHeight(46)
         self._more.setStyleSheet("font-size: 15px; padding: 6px 5px;")
         self._more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self._more.clicked.connect(self._show_all)
+        self._more.clicked.connect(self.show_all)
         row.addStretch(1)
         row.addWidget(self._more)
         self._sheet: Dialog | None = None
@@ -142,7 +142,8 @@ class Deeds(QWidget):
             self.done.emit(str(action.data()))
 
     @Slot()
-    def _show_all(self) -> None:
+    def show_all(self) -> None:
+        """Open the sheet with all keys."""
         if self._sheet is None:
             sheet = Dialog(self)
             sheet.setWindowTitle(self.tr("Everything that can be done here"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from PySide6.QtCore import QRect, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.language import worded
@@ -14,6 +14,7 @@ from app.windows.worded import Button, WordedWidget
 
 _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _UNIT_APART = re.compile(r"(?<=\d) (?=(?:mV|mA|V|A|W|Ω|°C|min|s|%)\b)|(?<=±) ")
+LEAST_LETTER = 11.0  # style pixels: less is not worth writing
 _STEPS = (1.0, 0.92, 0.84, 0.76, 0.68, 0.60, 0.54, 0.48, 0.42, 0.36)
 
 
@@ -101,6 +102,40 @@ class Sentence(WordedWidget):
         painter.setPen(QColor(self._colour or shades().ink))
         painter.drawText(self.rect(), int(_WRAP), words)
         painter.end()
+
+
+class Lines(Sentence):
+    """Lines in the order of their weight; the last ones are left out where there is no room to read them."""
+
+    def __init__(self, largest: float, parent: QWidget) -> None:
+        super().__init__(largest, bold=False, parent=parent)
+        self._lines: list[str] = []
+        self._line_colour = ""
+
+    def show_lines(self, lines: list[str], colour: str) -> None:
+        """Show other lines."""
+        self._lines, self._line_colour = lines, colour
+        self._weigh()
+
+    def _weigh(self) -> None:
+        for count in range(len(self._lines), -1, -1):
+            self.show_text("\n".join(self._lines[:count]), self._line_colour)
+            if count <= 1 or not self.isVisible():
+                return
+            if self.height_for(self.width(), LEAST_LETTER) <= self.height():
+                return
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Another size has other room."""
+        super().resizeEvent(event)
+        if self._lines:
+            self._weigh()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """What was said while it was hidden is weighed now."""
+        super().showEvent(event)
+        if self._lines:
+            self._weigh()
 
 
 class BigKey(Button):

@@ -18,6 +18,7 @@ from PySide6.QtCore import (
 from PySide6.QtGui import QColor, QDragEnterEvent, QDropEvent, QFontMetricsF, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
+    QFrame,
     QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -34,6 +35,7 @@ from app.windows.naming import NamingDialog
 from app.windows.paper_ports import Papers
 from app.windows.ports import SessionShelf
 from app.windows.saving import ask_for_csv, ask_for_file
+from app.windows.scrolling import scrolling
 from app.windows.start_lists import SessionLine
 from app.windows.theme import shades, sized_font
 from app.windows.worded import Button, Label, List, list_item
@@ -42,6 +44,7 @@ from app.windows.writing import Writing
 
 LEAST_LETTER = 12.0
 LEAST_SEARCHED = 430  # style pixels: in a lower window the list needs the room
+MOST_KEYS = 0.45  # of the height, then the keys scroll
 
 
 class SessionPainter(QStyledItemDelegate):
@@ -190,9 +193,15 @@ class SessionsScreen(QWidget):
         self.setAcceptDrops(True)
 
     def _arrange(self) -> None:
-        keys = Flow()
+        keys = self._keys = Flow()
         for button in (*self._of_one, *(self.deeds.buttons if self.deeds is not None else ()), self._back):
             keys.addWidget(button)
+        box = QWidget(self)
+        box.setLayout(keys)
+        keys.setContentsMargins(0, 0, 0, 0)
+        self._key_page = scrolling(box, self)
+        self._key_page.setFrameShape(QFrame.Shape.NoFrame)
+        self._key_page.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._title = title = Label(self.tr("Look back"), self)
         title.setStyleSheet("font-size: 32px; font-weight: 700;")
         self._margins = layout = QVBoxLayout(self)
@@ -203,7 +212,7 @@ class SessionsScreen(QWidget):
             layout.addWidget(self.search)
         layout.addWidget(self._table, 1)
         layout.addWidget(self._said)
-        layout.addLayout(keys)
+        layout.addWidget(self._key_page)
 
     def minimumSizeHint(self) -> QSize:
         """A session and its keys, however small the window."""
@@ -219,6 +228,11 @@ class SessionsScreen(QWidget):
         self._title.setVisible(self.height() >= 300)
         if self.search is not None:
             self.search.setVisible(self.height() >= LEAST_SEARCHED)
+        wanted = self._keys.heightForWidth(self.width() - 2 * side)
+        most = round(MOST_KEYS * self.height())
+        bar = self._key_page.verticalScrollBar().sizeHint().width()
+        self._keys.setContentsMargins(0, 0, bar if wanted > most else 0, 0)
+        self._key_page.setFixedHeight(min(wanted, most))
 
     def _button(self, text: str, does: object) -> Button:
         button = Button(text, self)

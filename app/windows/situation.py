@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QTimer, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QWidget
 
 from app.bench.sound.desk import MUTED
@@ -13,8 +14,38 @@ from app.windows.worded import Label
 from app.windows.wording import meter_words, supply_words
 from drivers.reading import MeterState
 
+LEAST_LETTER = 12.0  # style pixels
 _SAID_MS = 6000
 _ILL = (MeterState.RESYNCING, MeterState.WAITING, MeterState.STOPPED)
+
+
+class MeterWords(Sentence):
+    """What the meters do. That all is well is left out where there is no room; a trouble never is."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(16.0, bold=False, parent=parent)
+        self._calm = ""
+
+    def show_calm(self, words: str) -> None:
+        """Say that all is well, if there is room."""
+        self._calm = words
+        self._weigh()
+
+    def show_trouble(self, words: str, colour: str) -> None:
+        """Say what is the matter."""
+        self._calm = ""
+        self.show_text(words, colour)
+
+    def _weigh(self) -> None:
+        if self._calm:
+            self.show_text(self._calm, shades().muted)
+            if self.height_for(self.width(), LEAST_LETTER) > self.height():
+                self.show_text("", shades().muted)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Another size has other room."""
+        super().resizeEvent(event)
+        self._weigh()
 
 
 class SituationLine(QWidget):
@@ -24,11 +55,13 @@ class SituationLine(QWidget):
         super().__init__(parent)
         self._unit = Label(self)
         self._feed = Label(self)
-        self._meters = Sentence(16.0, bold=False, parent=self)
+        self._meters = MeterWords(self)
         self._sound = Label(self)
         self._said = Label(self)
         self._badge = Label(self)
         self._badge.hide()
+        self._narrow = False
+        self._letter = 16
         self._row = layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 4, 12, 0)
         layout.setSpacing(18)
@@ -44,8 +77,10 @@ class SituationLine(QWidget):
     def set_narrow(self, narrow: bool) -> None:
         """One under the other where there is no room beside."""
         way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
+        self._narrow = narrow
         self._row.setDirection(way)
         self._row.setSpacing(2 if narrow else 18)
+        self._meters.setMinimumHeight(44 if narrow else 0)
         for label in (self._unit, self._feed, self._sound, self._said):
             label.setWordWrap(narrow)
 
@@ -105,7 +140,7 @@ class SituationLine(QWidget):
         leaning = self._leaning(picture)
         if picture.review:
             colour = shades().outside if picture.trouble else shades().muted
-            self._meters.show_text(picture.trouble or leaning, colour)
+            self._meters.show_trouble(picture.trouble or leaning, colour)
             return
         ill = [m for m in picture.meters if m.state in _ILL]
         if picture.trouble:
@@ -121,7 +156,18 @@ class SituationLine(QWidget):
                 meters = [f"{len(meters)} × {meter_words(picture.meters[0].state)}"]  # room for the other
             words = " · ".join(filter(None, (leaning, *meters)))
             colour = shades().muted
-        self._meters.show_text(words, colour)
+        if colour == shades().muted:
+            self._meters.show_calm(words)
+        else:
+            self._meters.show_trouble(words, colour)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Smaller letters on a small window."""
+        super().resizeEvent(event)
+        letter = 16 if self.width() >= 1100 or self._narrow else 14
+        if letter != self._letter:
+            self._letter = letter
+            self.setStyleSheet(f"QLabel {{ font-size: {letter}px; }}")
 
     def say(self, sentence: str) -> None:
         """Answer a key in words, for some seconds."""

@@ -39,6 +39,7 @@ PRACTICE_AND_STEPS = 250
 SCROLLED_PLOT = 180
 SCROLLED_CURVES = 260
 SCROLLED_STEPS = 220
+MOST_PINNED = 0.35  # of the height of the window, for what is asked
 WITH_LEVEL = 152  # a row of a narrow window with its level
 
 
@@ -59,6 +60,14 @@ class Parts:
     deeds: Deeds
 
 
+def _height(part: QWidget | None, screen: QWidget) -> int:
+    """The height that a part would take across the screen; 0 while it is hidden."""
+    if part is None or part.isHidden():
+        return 0
+    wide = screen.width()
+    return part.heightForWidth(wide) if part.hasHeightForWidth() else part.sizeHint().height()
+
+
 class PageLayout(QVBoxLayout):
     """The page's layout. While nothing scrolls it asks for no more than its parts need at the least."""
 
@@ -77,7 +86,7 @@ class Arrangement:
     def __init__(self, screen: QWidget, parts: Parts) -> None:
         self._screen = screen
         self._parts = parts
-        self._low = self._narrow = False
+        self._low = self._narrow = self._answers_scroll = False
         self.channel_area = QVBoxLayout()
         self.channel_area.setSpacing(GAP)
         self.bench_area = QWidget(screen)
@@ -195,12 +204,9 @@ class Arrangement:
     def _fit_low(self, rows: Collection[ChannelRow], width: float, narrow: bool) -> None:
         """The readings fill what is seen of the page; the traces and all else are below."""
         parts = self._parts
-        shown = (parts.answers, parts.replay)
-        pinned = sum(
-            p.heightForWidth(self._screen.width()) if p.hasHeightForWidth() else p.sizeHint().height()
-            for p in shown
-            if p is not None and p.isVisibleTo(self._screen)
-        )
+        self._let_answers_scroll(_height(parts.answers, self._screen) > MOST_PINNED * self._screen.height())
+        shown = (parts.replay,) if self._answers_scroll else (parts.answers, parts.replay)
+        pinned = sum(_height(part, self._screen) for part in shown)
         seen = self._screen.height() - parts.banner.room - parts.band.height() - pinned - 8
         share = seen / max(1, len(rows)) - GAP
         parts.plot.setMinimumHeight(SCROLLED_PLOT)
@@ -212,6 +218,16 @@ class Arrangement:
             high = round(min(max(least, share), 190.0))
             row.setFixedHeight(high)
             row.fit(width, high, narrow=narrow)
+
+    def _let_answers_scroll(self, scroll: bool) -> None:
+        """More answers than there is room for stand first on the page."""
+        if scroll == self._answers_scroll:
+            return
+        self._answers_scroll = scroll
+        if scroll:
+            self._page_layout.insertWidget(0, self._parts.answers)
+        else:
+            self._outer.insertWidget(self._outer.indexOf(self._parts.band) + 1, self._parts.answers)
 
     def _arrange(self, low: bool, narrow: bool) -> None:
         """Put the parts that may scroll onto the page, or back to their places."""
@@ -232,6 +248,7 @@ class Arrangement:
             page.addWidget(parts.deeds)
             parts.band.give_caution(page)
         else:
+            self._let_answers_scroll(False)
             self._outer.insertWidget(1, parts.situation)
             self._outer.addWidget(parts.deeds)
             parts.band.take_caution()

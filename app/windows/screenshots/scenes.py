@@ -7,11 +7,12 @@ import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
-from PySide6.QtCore import QEvent
+from PySide6.QtCore import QEvent, QSize
 from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
 from app.bench.live_bench import LiveBench
 from app.bench.opening import SimulatedChoice, open_simulated
@@ -19,6 +20,7 @@ from app.bench.practice_unit import SimulatedHands
 from app.bench.practised_hands import PractisedHands
 from app.settings import RememberedMeter, Settings
 from app.windows.application import make_application
+from app.windows.dialog_fit import fit_dialog
 from app.windows.main_window import MainWindow
 from app.windows.theme import THEME, Look
 from app.windows.working_screen import WorkingScreen
@@ -102,7 +104,7 @@ JOBS = (
         ),
     ),
 )
-OTHERS = ("start", "look-back", "review", "target", "amplifier", "check-files")
+OTHERS = ("start", "look-back", "review", "target", "amplifier", "check-files", "settings")
 LOOKS = (Look.LIGHT, Look.DARK, Look.CONTRAST)
 METERS = (
     RememberedMeter(name="Bench meter", address="TCPIP0::192.168.1.20::hislip0::INSTR", channel="left bias"),
@@ -141,6 +143,26 @@ class Bench:
         return self._turns.run(come, LONGEST_S)
 
 
+class Visitor(Protocol):
+    """Whoever looks at the screens: takes pictures of them, or examines them."""
+
+    def wear(self, look: Look) -> None:
+        """Take up a look, before a screen is made."""
+        ...
+
+    def take(self, name: str, screen: QWidget) -> object:
+        """Look at a screen."""
+        ...
+
+    def take_dialog(self, name: str, dialog: QDialog | None) -> object:
+        """Look at a dialog that is open, and close it."""
+        ...
+
+    def put_away(self, screen: QWidget) -> None:
+        """Done with a screen."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Camera:
     """Where the pictures go, and how large they are."""
@@ -151,10 +173,22 @@ class Camera:
 
     def take(self, name: str, screen: QWidget) -> Path:
         """Show a screen in the look in force and keep its picture."""
-        scale = float(os.environ.get("QT_SCALE_FACTOR", "1"))
-        suffix = f"{self.size[0]}x{self.size[1]}" + (f"-{round(scale * 100)}" if scale != 1.0 else "")
         screen.resize(*self.size)
         screen.show()
+        return self._keep(name, screen)
+
+    def take_dialog(self, name: str, dialog: QDialog | None) -> Path | None:
+        """Keep the picture of a dialog, no larger than the window would be, and close it."""
+        if dialog is None:
+            return None
+        fit_dialog(dialog, QSize(*self.size))
+        path = self._keep(name, dialog)
+        dialog.close()
+        return path
+
+    def _keep(self, name: str, screen: QWidget) -> Path:
+        scale = float(os.environ.get("QT_SCALE_FACTOR", "1"))
+        suffix = f"{self.size[0]}x{self.size[1]}" + (f"-{round(scale * 100)}" if scale != 1.0 else "")
         for _ in range(4):  # a layout that follows its contents needs a turn or two
             self.app.processEvents()
         path = self.folder / f"{name}-{THEME.look.value.replace(' ', '-')}-{suffix}.png"
@@ -187,7 +221,11 @@ def _few_colours(image: QImage) -> QImage:
 def take_all(folder: Path, size: tuple[int, int], only: str) -> None:
     """Make every picture in every look."""
     folder.mkdir(parents=True, exist_ok=True)
-    camera = Camera(make_application(["warmtrim"]), folder, size)
+    visit_all(Camera(make_application(["warmtrim"]), folder, size), only)
+
+
+def visit_all(camera: Visitor, only: str = "") -> None:
+    """Bring about every screen in every look and show it to a visitor."""
     with tempfile.TemporaryDirectory() as root:
         others = [name for name in OTHERS if name.startswith(only)]
         for job in JOBS:
@@ -197,7 +235,7 @@ def take_all(folder: Path, size: tuple[int, int], only: str) -> None:
         _picture_others(camera, Path(root), others)
 
 
-def _picture_job(camera: Camera, root: Path, job: Job, wanted: list[str]) -> None:
+def _picture_job(camera: Visitor, root: Path, job: Job, wanted: list[str]) -> None:
     """Carry a job out and picture its moments."""
     bench = Bench(job, root)
     try:
@@ -215,7 +253,7 @@ def _picture_job(camera: Camera, root: Path, job: Job, wanted: list[str]) -> Non
         bench.live.leave()
 
 
-def _picture_others(camera: Camera, root: Path, wanted: list[str]) -> None:
+def _picture_others(camera: Visitor, root: Path, wanted: list[str]) -> None:
     """The screens before and after a job, with the sessions that the jobs have left."""
     settings = Settings(sessions_folder=str(root), meters=METERS)
     workshop = LocalWorkshop(settings, root / "settings.json", root)
@@ -237,7 +275,14 @@ def _picture_others(camera: Camera, root: Path, wanted: list[str]) -> None:
                 window.papers.form.list.setCurrentRow(2)
             elif name == "check-files":
                 window.papers.check_files()
-            camera.take(name, window)
+            if name == "settings":
+                window.look_key.settings.open()
+                camera.take_dialog(name, window.look_key.settings.sheet)
+            else:
+                camera.take(name, window)
+            if name == "review" and window.working is not None:
+                window.working.deeds.show_all()
+                camera.take_dialog("keys", window.working.deeds.sheet)
             window.leave_bench()
             window.show_start()
         window.close_at_once()

@@ -8,6 +8,7 @@ import pytest
 
 from app import language
 from app.language.template import HOLE, holes_of
+from app.language.translating import checked
 
 OTHERS = [one.code for one in language.available() if one.code != "en"]
 # Words that the program never uses as its own finding, as a translator might write them.
@@ -40,3 +41,8 @@ def test_no_finding_that_the_program_never_makes(code: str) -> None:
     for english, translated in language.sentences(code).items():
         if never.search(translated):
             assert SAID_OF_THE_READER.search(english), translated
+
+
+def test_german_is_complete() -> None:
+    """Every sentence of the program's own that a window can show; the list names file and line."""
+    assert checked("de") == []

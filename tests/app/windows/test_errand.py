@@ -7,6 +7,7 @@ import threading
 from collections.abc import Iterator
 
 import pytest
+import shiboken6
 from PySide6.QtCore import QObject
 from pytestqt.qtbot import QtBot
 
@@ -57,3 +58,14 @@ def test_a_defect_is_told_and_nobody_waits_for_ever(
     qtbot.waitUntil(lambda: len(came) == 1)
     assert told == [ZeroDivisionError]
     assert "could not be done" in str(came[0])
+
+
+def test_a_window_may_be_destroyed_while_its_errand_comes_back(qtbot: QtBot) -> None:
+    """However the two meet: a signal of something half destroyed would end the program."""
+    for _ in range(20):
+        window = QObject()
+        errand = Errand(window)
+        go = threading.Event()
+        errand.run(go.wait)
+        go.set()
+        shiboken6.delete(window)

@@ -15,6 +15,8 @@ LEANING = "forecast leans on the visit of 2026-01-05"
 def test_it_says_on_which_visit_the_forecast_leans(qtbot: QtBot) -> None:
     line = SituationLine()
     qtbot.addWidget(line)
+    line.resize(1280, 30)
+    line.show()
     picture = trimming_picture()
     line.show_picture(picture)
     assert LEANING not in line.text
