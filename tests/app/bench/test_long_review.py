@@ -133,7 +133,7 @@ def test_the_column_file_of_a_long_session_is_there_when_it_is_opened_first(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It is made when the session is closed; a short one has none."""
-    monkeypatch.undo()  # the other process has the usual bound
+    monkeypatch.setattr("app.records.session_folder.LONG_BYTES", 4_000_000)  # as in the other process
     header = (folder / JOURNAL).read_text(encoding="utf-8").split("\n", 1)[0]
     rows = ",".join(f"[0,{n / 100.0},0.0131,0.005]" for n in range(1000))
     line = f'{{"kind":"rows","channels":[["left bias","V"]],"rows":[{rows}]}}\n'
