@@ -103,10 +103,11 @@ def _finely(value: float, unit: Unit | None) -> str:
 
 def uncertainty_words(limits: Limits, unit: Unit | None) -> str:
     """U with its coverage factor, or that it is not known."""
-    if limits.expanded is None or limits.k is None:
+    if limits.expanded is None:
         return "not known"
-    said = amount(limits.expanded, unit or Unit.VOLT) or "below what is shown"
-    return f"± {said} (k = {limits.k:.2f})"
+    said = amount(limits.expanded, unit or Unit.VOLT)
+    said = f"± {said}" if said[:1].isdigit() else "below what is shown"
+    return said if limits.k is None else f"{said} (k = {limits.k:.2f})"
 
 
 def conditions_words(one: Measured) -> str:

@@ -25,7 +25,8 @@ class Limits:
     """The window of a channel, what is accepted inside it, and what a reading may be wrong by.
 
     `expanded` is U for the coverage factor `k`, in the value's unit; None where no figures of the meter or
-    display are known. `accept_low` and `accept_high` are None without a guard band.
+    display are known. Without `k` it is what the measurement itself stated. `accept_low` and `accept_high`
+    are None without a guard band.
     """
 
     low: float | None = None

@@ -256,7 +256,10 @@ def _one_judged(
     )
     unit = kept.unit if kept is not None else (channel.unit if channel is not None else None)
     own = channel is not None and (kept is None or kept.unit is channel.unit)
-    limits = limits_at(channel, setup, verdict.value) if channel is not None and own else Limits()
+    if channel is not None and own:
+        limits = limits_at(channel, setup, verdict.value)
+    else:
+        limits = Limits(expanded=_stated(kept.conditions) if kept is not None else None)
     return Judged(
         part=titles.get(verdict.step.partition("--")[0], "") if "--" in verdict.step else "",
         step=titles.get(verdict.step, verdict.step),
@@ -268,6 +271,14 @@ def _one_judged(
         limits=limits,
         typed=kept is not None and kept.conditions.get("typed") == "yes",
     )
+
+
+def _stated(conditions: Mapping[str, str]) -> float | None:
+    """The uncertainty that a measurement stated with its figure, in its unit; None where it stated none."""
+    try:
+        return float(conditions["uncertainty"]) or None
+    except (KeyError, ValueError):
+        return None
 
 
 def _whole(summary: SessionSummary, titles: Mapping[str, str]) -> Judged | None:
