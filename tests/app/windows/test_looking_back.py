@@ -247,7 +247,7 @@ def test_a_dropped_bundle_is_imported_and_a_bad_one_is_a_sentence(
     screen: SessionsScreen, qtbot: QtBot
 ) -> None:
     """The one does not stop the other."""
-    drop(screen, Path("/tmp/bad.zip"), Path("/tmp/good.zip"))
+    drop(screen, Path("bad.zip"), Path("good.zip"))
     qtbot.waitUntil(lambda: "Imported: good." in screen.said)
     assert "this is no whole bundle" in screen.said
 
