@@ -118,7 +118,7 @@ _PASSED_ON = ("lower", "strip", "rstrip", "capitalize", "removeprefix", "removes
 _PASSING = ("str", "signed", "worded", "repr", "join")
 _WORD = re.compile(r"[^\W\d_]{2,}")
 _NO_SENTENCE = re.compile(
-    r"font-|background|[{};]\s*\w+:|\\[swdb]|\(\?|%[sdY]|^[A-Z*:?]+ |://|^\W*$|^--|px\b|::"
+    r"font-|background|[{};]\s*\w+:|\\[swdb]|\(\?|%[sdY]|^[A-Z*:?]{2,} [^a-z]*$|://|^\W*$|^--|px\b|::"
 )
 
 
