@@ -50,6 +50,7 @@ PASSED_OVER = (
     "drivers/simulated",
     "drivers/scpi/dialect.py",
     "drivers/audio/dialect.py",
+    "drivers/dialect_files.py",
     "drivers/clock.py",
     "procedures/records/codec.py",
     "procedures/report",

@@ -8,15 +8,14 @@ Nothing in a file is run; the only thing put into a line is one of `PLACES`. Not
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable
 from functools import cache
-from importlib import resources
 from pathlib import Path
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PositiveFloat, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PositiveFloat
 
+from drivers import dialect_files
 from drivers.errors import DialectError
 
 PLACES = ("hz", "volts_rms", "volts_peak", "volts_pp", "rate_hz", "points", "seconds", "channel")
@@ -120,47 +119,27 @@ def filled(line: str, **values: float | str) -> bytes:
 
 def read_instrument_dialect(text: str, where: str) -> GeneratorDialect | DigitiserDialect:
     """Read one dialect from TOML text. Raises DialectError with the file, the place and what is wrong."""
-    try:
-        raw = tomllib.loads(text)
+
+    def describe(raw: dict[str, Any]) -> GeneratorDialect | DigitiserDialect:
         role = raw.get("role")
         if role not in ("generator", "digitiser"):
             raise DialectError(f'{where}: role must be "generator" or "digitiser"')
         return (GeneratorDialect if role == "generator" else DigitiserDialect).model_validate(raw)
-    except tomllib.TOMLDecodeError as problem:
-        raise DialectError(f"{where}: {problem}") from problem
-    except ValidationError as problem:
-        first = problem.errors()[0]
-        place = ".".join(str(part) for part in first["loc"]) or "the whole file"
-        words = first["msg"].removeprefix("Value error, ")
-        if first["type"] == "extra_forbidden":
-            words = "no such entry; see the dialects that come with the program"
-        raise DialectError(f"{where}: at {place}: {words}") from problem
+
+    return dialect_files.parsed(text, where, describe)
 
 
 @cache
 def shipped_instrument_dialects() -> InstrumentDialects:
     """The dialects that come with the program, in the order in which they are tried."""
-    folder = resources.files("drivers.audio") / "dialects"
-    found = [
-        read_instrument_dialect(entry.read_text(encoding="utf-8"), entry.name)
-        for entry in sorted(folder.iterdir(), key=lambda entry: entry.name)
-        if entry.name.endswith(".toml")
-    ]
+    found = dialect_files.shipped("drivers.audio", read_instrument_dialect)
     return tuple(sorted(found, key=lambda dialect: dialect.rank))
 
 
 def instrument_dialects_in(folders: Iterable[Path]) -> tuple[InstrumentDialects, tuple[str, ...]]:
     """A user's own dialects, and a sentence for each file that cannot be used."""
-    found: list[GeneratorDialect | DigitiserDialect] = []
-    problems: list[str] = []
-    for path in (path for folder in folders for path in sorted(folder.glob("*.toml"))):
-        try:
-            found.append(read_instrument_dialect(path.read_text(encoding="utf-8"), str(path)))
-        except DialectError as problem:
-            problems.append(str(problem))
-        except (OSError, UnicodeDecodeError) as problem:
-            problems.append(f"{path}: cannot be read ({problem})")
-    return tuple(sorted(found, key=lambda dialect: dialect.rank)), tuple(problems)
+    found, problems = dialect_files.own(folders, read_instrument_dialect)
+    return tuple(sorted(found, key=lambda dialect: dialect.rank)), problems
 
 
 def dialect_for(identity: str, kind: type[Either], own: InstrumentDialects = ()) -> Either:

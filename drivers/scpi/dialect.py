@@ -11,10 +11,8 @@ Not here: the conversation itself (`drivers.scpi.setting_up`, `drivers.scpi.mete
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable
 from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -24,11 +22,10 @@ from pydantic import (
     ConfigDict,
     Field,
     PositiveFloat,
-    ValidationError,
     model_validator,
 )
 
-from drivers.errors import DialectError
+from drivers import dialect_files
 from drivers.links.line import Manners
 from drivers.meter import MeterAccuracy
 from drivers.reading import Unit
@@ -363,43 +360,17 @@ def read_dialect(text: str, where: str) -> Dialect:
     Raises:
         DialectError: with the file, the place and what is wrong there.
     """
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
-        raise DialectError(f"{where}: {problem}") from problem
-    try:
-        return Dialect.model_validate(raw)
-    except ValidationError as problem:
-        first = problem.errors()[0]
-        place = ".".join(str(part) for part in first["loc"]) or "the whole file"
-        words = first["msg"].removeprefix("Value error, ")
-        if first["type"] == "extra_forbidden":
-            words = "no such entry; see the dialects that come with the program"
-        raise DialectError(f"{where}: at {place}: {words}") from problem
+    return dialect_files.parsed(text, where, Dialect.model_validate)
 
 
 @cache
 def shipped_dialects() -> tuple[Dialect, ...]:
     """The dialects that come with the program, in the order in which they are tried."""
-    folder = resources.files("drivers.scpi") / "dialects"
-    found = [
-        read_dialect(entry.read_text(encoding="utf-8"), entry.name)
-        for entry in sorted(folder.iterdir(), key=lambda entry: entry.name)
-        if entry.name.endswith(".toml")
-    ]
+    found = dialect_files.shipped("drivers.scpi", read_dialect)
     return tuple(sorted(found, key=lambda dialect: dialect.choose.rank))
 
 
 def dialects_in(folders: Iterable[Path]) -> tuple[tuple[Dialect, ...], tuple[str, ...]]:
     """A user's own dialects, to be tried before the shipped ones, and a sentence for each unusable file."""
-    found: list[Dialect] = []
-    problems: list[str] = []
-    for folder in folders:
-        for path in sorted(folder.glob("*.toml")):
-            try:
-                found.append(read_dialect(path.read_text(encoding="utf-8"), str(path)))
-            except DialectError as problem:
-                problems.append(str(problem))
-            except (OSError, UnicodeDecodeError) as problem:
-                problems.append(f"{path}: cannot be read ({problem})")
-    return tuple(sorted(found, key=lambda dialect: dialect.choose.rank)), tuple(problems)
+    found, problems = dialect_files.own(folders, read_dialect)
+    return tuple(sorted(found, key=lambda dialect: dialect.choose.rank)), problems
