@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QCoreApplication, Qt
+from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import QWidget
 
 from app.windows.worded import MessageBox
@@ -24,12 +24,7 @@ class LeaveQuestion(MessageBox):
         self.setInformativeText(to_do)
         self._save = None if to_do else self.add_button(_tr("Save it"), MessageBox.ButtonRole.AcceptRole)
         self._leave = self.add_button(_tr("Leave without saving"), MessageBox.ButtonRole.DestructiveRole)
-        stay = self.add_button(_tr("Go on editing"), MessageBox.ButtonRole.RejectRole)
-        self.setDefaultButton(stay)
-        self.setEscapeButton(stay)
-        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.finished.connect(then)
-        self.open()
+        self.ask(_tr("Go on editing"), then)
 
     @property
     def saving(self) -> bool:
@@ -53,12 +48,7 @@ class ReplaceQuestion(MessageBox):
             _tr("Replace it? What stands there now is kept beside it, as {file}.before.").format(file=file)
         )
         self._replace = self.add_button(_tr("Replace it"), MessageBox.ButtonRole.AcceptRole)
-        stay = self.add_button(_tr("Give it another name"), MessageBox.ButtonRole.RejectRole)
-        self.setDefaultButton(stay)
-        self.setEscapeButton(stay)
-        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.finished.connect(then)
-        self.open()
+        self.ask(_tr("Give it another name"), then)
 
     @property
     def replacing(self) -> bool:

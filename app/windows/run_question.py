@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QCoreApplication, Qt
+from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from app.windows.worded import MessageBox
@@ -29,14 +29,7 @@ class RunQuestion(MessageBox):
         self._open: QPushButton | None = None
         if leave_open:
             self._open = self.add_button(leave_open, MessageBox.ButtonRole.ActionRole)
-        stay = self.add_button(
-            QCoreApplication.translate("RunQuestion", "Go on"), MessageBox.ButtonRole.RejectRole
-        )
-        self.setDefaultButton(stay)
-        self.setEscapeButton(stay)
-        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.finished.connect(then)
-        self.open()
+        self.ask(QCoreApplication.translate("RunQuestion", "Go on"), then)
 
     @property
     def ended(self) -> bool:

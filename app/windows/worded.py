@@ -215,6 +215,19 @@ class MessageBox(Worded, QMessageBox):
         """Add a key with words on it."""
         return self.addButton(worded(text), role)
 
+    def add_harmless(self, text: str) -> None:
+        """Add the key that changes nothing; Enter and Esc answer with it."""
+        harmless = self.add_button(text, QMessageBox.ButtonRole.RejectRole)
+        self.setDefaultButton(harmless)
+        self.setEscapeButton(harmless)
+
+    def ask(self, stay: str, then: Callable[[int], None]) -> None:
+        """Ask without holding anything up; `stay` is what changes nothing."""
+        self.add_harmless(stay)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.finished.connect(then)
+        self.open()
+
 
 class Table(Worded, QTableWidget):
     """Rows of words."""

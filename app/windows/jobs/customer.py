@@ -44,9 +44,7 @@ class EraseQuestion(MessageBox):
         else:
             self.reference.hide()
         self.erase = self.add_button(self.tr("Erase"), MessageBox.ButtonRole.DestructiveRole)
-        keep = self.add_button(self.tr("Keep it"), MessageBox.ButtonRole.RejectRole)
-        self.setDefaultButton(keep)
-        self.setEscapeButton(keep)
+        self.add_harmless(self.tr("Keep it"))
 
 
 class CustomerBlanks(QWidget):

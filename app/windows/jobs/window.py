@@ -38,9 +38,7 @@ class NotKept(MessageBox):
         self.setText(self.tr("Not everything on this sheet is kept. Leave it all the same?"))
         self.setInformativeText(reason[:1].upper() + reason[1:])
         self.leave = self.add_button(self.tr("Leave without it"), MessageBox.ButtonRole.DestructiveRole)
-        stay = self.add_button(self.tr("Stay"), MessageBox.ButtonRole.RejectRole)
-        self.setDefaultButton(stay)
-        self.setEscapeButton(stay)
+        self.add_harmless(self.tr("Stay"))
 
 
 class JobsWindow(WordedWidget):
