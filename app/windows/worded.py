@@ -97,8 +97,8 @@ class Dialog(Worded, QDialog):
     """A dialog with a title."""
 
 
-class Label(Worded, QLabel):
-    """Words."""
+class _Lettered(Worded):
+    """Mixed into what has words on it from the beginning. `text` may be left out, as with Qt's own."""
 
     def __init__(self, text: str | QWidget | None = "", parent: QWidget | None = None) -> None:
         words, owner = (text, parent) if isinstance(text, str) else ("", text)
@@ -108,21 +108,15 @@ class Label(Worded, QLabel):
 
     def setText(self, text: str) -> None:
         """Show words; nothing is done where they stand already."""
-        self._word("setText", super().setText, text)
+        self._word("setText", super().setText, text)  # type: ignore[misc]
 
 
-class Button(Worded, QPushButton):
+class Label(_Lettered, QLabel):
+    """Words."""
+
+
+class Button(_Lettered, QPushButton):
     """A key with words on it."""
-
-    def __init__(self, text: str | QWidget | None = "", parent: QWidget | None = None) -> None:
-        words, owner = (text, parent) if isinstance(text, str) else ("", text)
-        super().__init__(owner)
-        if words:
-            self.setText(words)
-
-    def setText(self, text: str) -> None:
-        """Show words."""
-        self._word("setText", super().setText, text)
 
 
 class DrawnButton(Worded, QAbstractButton):
@@ -133,18 +127,8 @@ class DrawnButton(Worded, QAbstractButton):
         self._word("setText", super().setText, text)
 
 
-class CheckBox(Worded, QCheckBox):
+class CheckBox(_Lettered, QCheckBox):
     """A box with words beside it."""
-
-    def __init__(self, text: str | QWidget | None = "", parent: QWidget | None = None) -> None:
-        words, owner = (text, parent) if isinstance(text, str) else ("", text)
-        super().__init__(owner)
-        if words:
-            self.setText(words)
-
-    def setText(self, text: str) -> None:
-        """Show words."""
-        self._word("setText", super().setText, text)
 
 
 class Slider(Worded, QSlider):
