@@ -9,6 +9,7 @@ import argparse
 import math
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -23,12 +24,13 @@ from app.bench.audio.devices import (
     scales_of,
     without_stale_floor,
 )
+from app.bench.audio.recordings import lies_in_practice
 from app.settings import AudioChoice, Settings, save_settings
 from drivers.audio.capture import Capture
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import is_address
 from drivers.audio.sound_device import listed_devices
-from drivers.audio.wav_file import read_recording
+from drivers.audio.wav_file import PRACTISED, read_recording
 from drivers.reading import Unit
 from procedures.analysis.audio.distortion import distortion
 from procedures.analysis.audio.fitness import CannotMeasure
@@ -104,12 +106,14 @@ def _with_options(chosen: argparse.Namespace, audio: AudioChoice) -> AudioChoice
 def _measure_file(path: Path, chosen: argparse.Namespace, settings: Settings, console: Console) -> int:
     worst = 0
     try:
-        captures = read_recording(path, chosen.full_scale or 1.0)
+        captures = _marked(path, read_recording(path, chosen.full_scale or 1.0))
     except AudioRefused as refused:
         print(_sentence(refused), file=sys.stderr)
         return 1
     if chosen.full_scale is None:
         print("Without --full-scale a full-scale sample counts as 1 V: ratios are right, volts are not.")
+    if any(capture.practice for capture in captures):
+        print(f"{path.name}: {PRACTISED}.")
     for capture in captures:
         console.print(f"[bold]{path.name}, {capture.channel}[/bold], {_taken(capture)}")
         try:
@@ -133,6 +137,13 @@ def _measure_file(path: Path, chosen: argparse.Namespace, settings: Settings, co
         write_curves_png(chosen.picture, spectrum_picture(captures))
         print(f"The spectrum was drawn in {chosen.picture}.")
     return worst
+
+
+def _marked(path: Path, captures: tuple[Capture, ...]) -> tuple[Capture, ...]:
+    """The captures, marked as practice where the file lies in such a session."""
+    if not lies_in_practice(path):
+        return captures
+    return tuple(replace(capture, practice=True) for capture in captures)
 
 
 def _taken(capture: Capture) -> str:

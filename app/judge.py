@@ -337,8 +337,7 @@ def _draw(path: Path, recording: _Recording, accounts: Sequence[Account], drawn:
     import numpy as np
 
     from app.bench.snapshot import Trace
-    from app.reports.session_picture import PRACTISED
-    from app.reports.trace_picture import DrawnChannel, DrawnMark, TracePicture, Window, write_png
+    from app.reports.trace_picture import PRACTISED, DrawnChannel, DrawnMark, TracePicture, Window, write_png
 
     channels, marks = [], []
     for account in accounts:

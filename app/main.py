@@ -74,6 +74,7 @@ def _start(chosen: argparse.Namespace) -> int:
     if announced_display():
         return _window(chosen)
     from app.bench.opening import SimulatedChoice
+    from app.practice_memory import practised_before
     from app.practice_run import PracticePlan
     from procedures.library import shipped_procedures
 
@@ -86,7 +87,8 @@ def _start(chosen: argparse.Namespace) -> int:
     settings = _settings(chosen)
     procedure = shipped_procedures()["two-channel-bias-trim"]
     root = _root(chosen, settings)
-    plan = PracticePlan(SimulatedChoice(), procedure, root, settings, file_away=_filing(settings))
+    choice = SimulatedChoice(remembered=practised_before(settings.archive, SimulatedChoice().unit))
+    plan = PracticePlan(choice, procedure, root, settings, file_away=_filing(settings))
     return _practise_or_step(plan, console)
 
 
@@ -175,12 +177,17 @@ def _import_the_bench() -> None:
 def _practice(chosen: argparse.Namespace) -> int:
     from app.bench.opening import SimulatedChoice
     from app.data_files import procedure_from
+    from app.practice_memory import practised_before
     from app.practice_run import SPEED, PracticePlan, practise
     from drivers.simulated.units import SURPRISE, drawn_unit
 
     settings = _settings(chosen)
     unit = drawn_unit(chosen.seed) if chosen.unit == SURPRISE else chosen.unit
-    choice = SimulatedChoice(unit, chosen.meters, chosen.seed, instruments=chosen.instruments)
+    # What the lot has drawn must not be told by its past.
+    before = practised_before(settings.archive, unit) if chosen.unit != SURPRISE else ()
+    choice = SimulatedChoice(
+        unit, chosen.meters, chosen.seed, instruments=chosen.instruments, remembered=before
+    )
     procedure = procedure_from(chosen.procedure)
     folder = _root(chosen, settings)
     speed = chosen.speed or SPEED

@@ -51,23 +51,24 @@ class LocalPapers(AmplifierDesk):
         """See `app.windows.paper_ports.Papers`."""
         if not serial.strip():
             return None
-        return lambda: self._warm_ups(serial, model, practice=False)
+        return lambda: self._warm_ups(serial, model)
 
     def practised(self, unit: str) -> Recollection | None:
         """See `app.windows.paper_ports.Papers`; which unit the lot has drawn must not be told by its past."""
+        from app.practice_memory import practised_before
         from drivers.simulated.units import SURPRISE, load_unit
 
         if unit == SURPRISE:
             return None
-        known = load_unit(unit)
-        return lambda: self._warm_ups(known.serial, known.model, practice=True)
+        load_unit(unit)  # refused here rather than in a thread
+        return lambda: practised_before(self._settings().archive, unit)
 
-    def _warm_ups(self, serial: str, model: str, *, practice: bool) -> WarmUps:
+    def _warm_ups(self, serial: str, model: str) -> WarmUps:
         """None while the archive is away: the forecast does without."""
         from app.records.history import last_warm_up
 
         with contextlib.suppress(OSError, ValueError), self._archive() as archive:
-            return last_warm_up(archive, serial, model=model, practice=practice)
+            return last_warm_up(archive, serial, model=model)
         return ()
 
     def left_before(self, model: str) -> tuple[float, ...]:

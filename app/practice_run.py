@@ -53,6 +53,8 @@ def practise(plan: PracticePlan, console: Console) -> int:
     """
     bench = open_bench(plan)
     hands = PractisedHands(bench, _controls(bench), plan.choice.seed)
+    if days := sorted({one.recorded for one in plan.choice.remembered}):
+        console.print(f"The forecast leans on practice with this unit of {' and '.join(days)}.")
     try:
         with Follower(bench, console) as follower:
             if isinstance(bench.clock, SteppedClock):

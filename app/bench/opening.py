@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app.bench.audio.desk import AudioDesk
+from app.bench.audio.recordings import kept_in_practice
 from app.bench.live_bench import BenchParts, LiveBench, PolledMeter
 from app.bench.practice_bench import PracticeBench
 from app.bench.practice_unit import SIDES, SimulatedHands, amplifier_of
@@ -132,7 +133,9 @@ def open_simulated(
     stepped = isinstance(clock, SteppedClock)
     path, meter = _signals(on_it.bench, choice, within=stepped)
     mains_hz = float(settings.mains_hz)
-    live.hear(AudioDesk(path, live.conductor, mains_hz=mains_hz, at_once=stepped, open_meter=meter))
+    keep = None if stepped else kept_in_practice(live.record.folder)
+    inbox = live.conductor
+    live.hear(AudioDesk(path, inbox, mains_hz=mains_hz, at_once=stepped, keep=keep, open_meter=meter))
     return live
 
 

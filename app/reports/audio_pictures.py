@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from app.reports.curve_picture import Axis, Curve, CurvePicture, Limit
+from app.reports.trace_picture import PRACTISED
 from drivers.audio.capture import Capture
 from drivers.simulated.audio_stage import AudioStage
 from procedures.analysis.audio.distortion import distortion
@@ -42,6 +43,7 @@ def spectrum_picture(captures: Sequence[Capture]) -> CurvePicture:
         Axis("frequency, Hz", 10.0, high, logarithmic=True),
         Axis("dB", _FLOOR_DB, 5.0),
         tuple(curves),
+        watermark=PRACTISED if any(capture.practice for capture in captures) else "",
     )
 
 

@@ -16,7 +16,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPen, QPolygonF
 
 from app.reports.drawn_words import draw_words, nice_step
-from app.reports.trace_picture import COLOURS, STYLES, require_gui
+from app.reports.trace_picture import COLOURS, MIDDLE, STYLES, require_gui
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 84.0, 140.0, 70.0, 62.0
 _MOST_POINTS = 3000
@@ -92,7 +92,7 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class CurvePicture:
-    """Everything that is drawn."""
+    """Everything that is drawn; `watermark` in large faint letters over all of it."""
 
     title: str
     subtitle: str
@@ -103,6 +103,7 @@ class CurvePicture:
     remark: str = ""
     marked_x: float | None = None
     marked: str = ""
+    watermark: str = ""
 
 
 def thinned(picture: CurvePicture) -> CurvePicture:
@@ -148,6 +149,11 @@ def paint_curves(
         _mark(painter, picture, frame, inks)
     for index in range(len(picture.curves)):
         _curve(painter, picture, frame, index, inks=inks, ends=ends)
+    if picture.watermark:
+        size = min(56, round(1.15 * frame.width() / len(picture.watermark)))
+        faint = QColor(inks.ink)
+        faint.setAlpha(34)
+        draw_words(painter, frame, picture.watermark, size, bold=True, colour=faint, align=MIDDLE)
     if picture.remark:
         box = QRectF(_LEFT, height - 22, width - _LEFT - 10, 18)
         draw_words(painter, box, picture.remark, 9, colour=inks.ink)

@@ -9,7 +9,15 @@ from app.bench.leads_in_time import LeadsInTime
 from app.bench.restoring import fill
 from app.bench.snapshot import SnapshotStore
 from app.records.session_folder import Session
-from app.reports.trace_picture import DrawnChannel, DrawnMark, TracePicture, Window, write_png, write_svg
+from app.reports.trace_picture import (
+    PRACTISED,
+    DrawnChannel,
+    DrawnMark,
+    TracePicture,
+    Window,
+    write_png,
+    write_svg,
+)
 from procedures.analysis.channel import ChannelSetup
 from procedures.events import Note, StepChanged, StepState, Supply, SupplyChanged
 from procedures.leads import Leads
@@ -17,7 +25,6 @@ from procedures.replay import setup_of
 from procedures.view import RunView
 
 MOST_MARKS = 24
-PRACTISED = "practice, no real amplifier"
 
 
 def write_session_png(path: Path, session: Session) -> None:

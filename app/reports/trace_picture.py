@@ -26,6 +26,7 @@ from app.reports.drawn_words import INK, draw_words, nice_step
 from drivers.reading import Unit
 
 FAINT = QColor("#c9c9c4")
+PRACTISED = "practice, no real amplifier"
 FAINT_WORDS = QColor(0, 0, 0, 34)
 MIDDLE = Qt.AlignmentFlag.AlignHCenter
 # Okabe and Ito, 2008: a palette that survives colour-vision deficiency (recalled - check before quoting).

@@ -20,6 +20,7 @@ class Capture:
         bits: resolution of the source, 0 where unknown.
         dropouts: how often the source reported lost samples.
         remarks: what else is to be known of the source, in sentences.
+        practice: whether it came from the simulated bench, as far as is known.
     """
 
     volts: NDArray[np.float64]
@@ -29,6 +30,7 @@ class Capture:
     bits: int = 0
     dropouts: int = 0
     remarks: tuple[str, ...] = field(default=())
+    practice: bool = False
 
     def __post_init__(self) -> None:
         if self.volts.ndim != 1:

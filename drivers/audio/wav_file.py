@@ -6,10 +6,11 @@ left of a file that was cut short without a word.
 
 from __future__ import annotations
 
+import io
 import struct
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import numpy as np
 
@@ -21,6 +22,8 @@ _KINDS = {"WAV", "WAVEX", "RF64", "W64", "FLAC", "AIFF"}
 _RIFF = {b"RIFF": "<", b"RF64": "<", b"RIFX": ">"}
 _UNKNOWN_SIZE = 0xFFFFFFFF
 _MOST_SAMPLES = 2**27  # a gibibyte as numbers
+PRACTISED = "practice on the simulated bench, no real amplifier"
+"""Stands in the comment of a recording that was made there."""
 
 
 @dataclass(slots=True)
@@ -48,7 +51,7 @@ def read_recording(
         AudioRefused: not there, not a lossless recording, or a header that contradicts the file.
     """
     remark = _checked_header(path)
-    samples, rate_hz, bits = _decoded(path)
+    samples, rate_hz, bits, practice = _decoded(path)
     named = names or (("left", "right") if samples.shape[1] == 2 else ())
     return tuple(
         Capture(
@@ -58,12 +61,31 @@ def read_recording(
             full_scale_volts if bits else float("inf"),
             bits,
             remarks=(remark,) if remark else (),
+            practice=practice,
         )
         for index in range(samples.shape[1])
     )
 
 
-def _decoded(path: Path) -> tuple[np.ndarray, float, int]:
+def flac_of(capture: Capture) -> bytes:
+    """The content of a FLAC file of a capture, 24 bits of its full scale, which must be finite.
+
+    Raises:
+        ImportError, OSError, RuntimeError, ValueError: it cannot be written.
+    """
+    import soundfile
+
+    content = io.BytesIO()
+    samples = np.clip(capture.volts / capture.full_scale_volts, -1.0, 1.0)
+    with soundfile.SoundFile(content, "w", round(capture.rate_hz), 1, "PCM_24", format="FLAC") as file:
+        if capture.practice:
+            file.comment = PRACTISED
+        file.write(samples)
+    return content.getvalue()
+
+
+def _decoded(path: Path) -> tuple[np.ndarray, float, int, bool]:
+    """Samples of shape (n, channels), their rate, bits, and whether they say that they are of practice."""
     try:
         import soundfile
     except (ImportError, OSError) as missing:
@@ -85,12 +107,20 @@ def _decoded(path: Path) -> tuple[np.ndarray, float, int]:
                     "once; cut out the part in question, some seconds are enough."
                 )
             samples = file.read(dtype="float64", always_2d=True)
-            return samples, float(file.samplerate), _BITS[coding]
+            practice = PRACTISED in _comment(file)
+            return samples, float(file.samplerate), _BITS[coding], practice
     except soundfile.LibsndfileError as error:
         raise AudioRefused(
             f"{path.name} cannot be read as a recording ({str(error.error_string).rstrip('.')}); "
             "save it again as WAV with 16, 24 or 32 bits."
         ) from error
+
+
+def _comment(file: Any) -> str:
+    try:
+        return str(file.comment)
+    except UnicodeDecodeError:  # somebody else's words in another encoding
+        return ""
 
 
 def _checked_header(path: Path) -> str:

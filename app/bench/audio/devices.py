@@ -1,22 +1,18 @@
-"""The devices for measuring as the settings name them, and captures kept beside the journal."""
+"""The devices for measuring as the settings name them."""
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 
-import numpy as np
-
 from app.bench.audio.desk import AudioDesk, Posting
 from app.bench.audio.floor import Floor, floor_figures, measure_floor
+from app.bench.audio.recordings import kept
 from app.bench.live_bench import LiveBench
-from app.records.attachments import keep
 from app.records.places import audio_dialects_folder, dialects_folder
 from app.settings import AudioChoice, Settings
 from drivers.addresses import AddressKind, parse_address
-from drivers.audio.capture import Capture
 from drivers.audio.dialect import InstrumentDialects, instrument_dialects_in
 from drivers.audio.level_meter import AcBand, ScpiLevelMeter
 from drivers.audio.path import AudioPath
@@ -25,9 +21,6 @@ from drivers.audio.scpi_path import ScpiPath, is_address
 from drivers.audio.sound_device import DeviceNames, Scales, SoundDevicePath, listed_devices
 from drivers.errors import AddressError
 from drivers.scpi.dialect import dialects_in, shipped_dialects
-
-KEPT_S = 1.5
-"""Captures at least this long are kept: single tones of a response would only fill the disk."""
 
 
 def scales_of(audio: AudioChoice) -> Scales:
@@ -165,21 +158,6 @@ def measuring_desk(
         floor=lambda: floor_figures(settings().audio),
         open_meter=lambda: meter_of(settings().audio, settings().visa_library, polled()),
     )
-
-
-def kept(folder: Path, capture: Capture) -> str:
-    """Keep a capture as a lossless file; its digest, empty where it is short or cannot be kept."""
-    if capture.seconds < KEPT_S or not np.isfinite(capture.full_scale_volts):
-        return ""
-    try:
-        import soundfile
-
-        content = io.BytesIO()
-        samples = np.clip(capture.volts / capture.full_scale_volts, -1.0, 1.0)
-        soundfile.write(content, samples, round(capture.rate_hz), format="FLAC", subtype="PCM_24")
-        return keep(folder, content.getvalue(), ".flac").digest
-    except (ImportError, OSError, RuntimeError, ValueError):
-        return ""  # the figures stand without it; a full disk must not end a measurement
 
 
 class MeasuringDevices:

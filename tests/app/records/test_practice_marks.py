@@ -16,8 +16,8 @@ from app.records.bundle import CONTENTS, write_bundle
 from app.records.export_csv import PRACTICE, export
 from app.records.export_tables import write_json, write_parquet, write_xlsx
 from app.records.session_folder import Session, open_session
-from app.reports.session_picture import PRACTISED, picture_of, write_session_svg
-from app.reports.trace_picture import png_bytes
+from app.reports.session_picture import picture_of, write_session_svg
+from app.reports.trace_picture import PRACTISED, png_bytes
 from app.settings import Settings
 from drivers.clock import SteppedClock
 from procedures.library import shipped_procedures
