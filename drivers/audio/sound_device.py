@@ -1,7 +1,8 @@
 """A sound device as generator and recorder, through PortAudio (`sounddevice`), both directions in one stream.
 
 Samples become volts by two calibrated scales and the divider before the input. The stream ends by itself
-with the last sample, so a program that dies plays nothing on; lost samples are counted and said.
+with the last sample, so a program that dies plays nothing on; lost samples are counted and said. A signal
+that is cut short fades (`fading`), unless the device is gone.
 """
 
 from __future__ import annotations
@@ -14,13 +15,15 @@ import numpy as np
 import scipy
 
 from drivers.audio.capture import Capture
+from drivers.audio.fading import FadeOut, ending
 from drivers.audio.path import During, Floats, Stretch
 from drivers.audio.refusal import AudioRefused
 
 TAIL_S = 0.35
 """Recorded behind the stretch, for the way through buffers and converters."""
-_EASE_S = 0.01
 _MARGIN_S = 5.0
+_FADING_S = 0.5
+"""How long to wait at the most for the samples of a fade to be taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,7 @@ class SoundDevicePath:
             self._found(names.generator, "max_output_channels", "generator"),
         )
         self._silenced = threading.Event()
+        self._fade: FadeOut | None = None
         self.latency_s = 0.0
         """Seconds from playing to recording, as the last stretch with a signal showed."""
 
@@ -93,7 +97,8 @@ class SoundDevicePath:
         """See `AudioPath.play`."""
         sent = self._samples(stretch)
         self._silenced.clear()
-        run = _Run(sent, len(self._outputs), self._silenced)
+        fade = self._fade = FadeOut(self._rate_hz)
+        run = _Run(sent, len(self._outputs), fade)
         try:
             with self._library.Stream(
                 samplerate=self._rate_hz,
@@ -103,10 +108,15 @@ class SoundDevicePath:
                 callback=run.exchange,
                 finished_callback=run.ended.set,
             ):
-                if during is not None:
-                    self._beside(during, stretch, run)
-                    return ()
-                run.ended.wait(len(sent) / self._rate_hz + _MARGIN_S)
+                try:
+                    if during is not None:
+                        self._beside(during, stretch, run)
+                        return ()
+                    run.ended.wait(len(sent) / self._rate_hz + _MARGIN_S)
+                finally:
+                    # Leaving the stream cuts what still plays: whatever ended this, it fades first.
+                    fade.wanted.set()
+                    run.ended.wait(_FADING_S)
         except self._library.PortAudioError as error:
             raise AudioRefused(
                 f"{self.name} could not be used ({_words(error)}); see that nothing else has it, and that it "
@@ -126,11 +136,12 @@ class SoundDevicePath:
             raise AudioRefused("The generator was silenced before the measurement was complete.")
         if run.place > stretch.length:
             raise AudioRefused("The signal had ended before it was read; the meter takes too long for it.")
-        self._silenced.set()
 
     def silence(self) -> None:
-        """See `AudioPath.silence`."""
+        """See `AudioPath.silence`; what plays fades within `FADE_S`."""
         self._silenced.set()
+        if self._fade is not None:
+            self._fade.wanted.set()
 
     def close(self) -> None:
         """See `AudioPath.close`: nothing is held between two stretches."""
@@ -142,7 +153,6 @@ class SoundDevicePath:
         """What goes out, shape (n, outputs), at most 1, silent at its end."""
         length = stretch.length + round(TAIL_S * self._rate_hz)
         sent = np.zeros((length, len(self._outputs)))
-        ease = round(_EASE_S * self._rate_hz)
         for index, output in enumerate(self._outputs):
             wave = stretch.waves.get(output)
             if wave is None:
@@ -154,9 +164,8 @@ class SoundDevicePath:
                     f"{self._scales.output_volts:.3g} V at the most; turn the amplifier's volume up."
                 )
             sent[: stretch.length, index] = scaled
-            # The last wave goes on into the tail and fades there, so that nothing clicks.
-            behind = min(ease, length - stretch.length)
-            sent[stretch.length : stretch.length + behind, index] = scaled[-1] * np.linspace(1.0, 0.0, behind)
+            behind = ending(scaled, self._rate_hz)
+            sent[stretch.length : stretch.length + len(behind), index] = behind
         return sent
 
     def _captures(self, stretch: Stretch, sent: Floats, run: _Run) -> tuple[Capture, ...]:
@@ -215,10 +224,10 @@ class SoundDevicePath:
 class _Run:
     """One stretch on its way: what PortAudio's thread exchanges."""
 
-    def __init__(self, sent: Floats, channels: int, silenced: threading.Event) -> None:
+    def __init__(self, sent: Floats, channels: int, fade: FadeOut) -> None:
         self._sent = sent.astype(np.float32)
         self.recorded = np.zeros((len(sent), channels))
-        self._silenced = silenced
+        self.fade = fade
         self.place = 0
         self.lost = 0
         self.ended = threading.Event()
@@ -228,13 +237,12 @@ class _Run:
         if status and (status.input_overflow or status.output_underflow or status.input_underflow):
             self.lost += 1
         played[:] = 0.0
-        if self._silenced.is_set():
-            raise _stop()
         here = min(count, len(self._sent) - self.place)
         played[:here] = self._sent[self.place : self.place + here]
+        self.fade.over(played[:here])
         self.recorded[self.place : self.place + here] = heard[:here]
         self.place += here
-        if self.place >= len(self._sent):
+        if self.place >= len(self._sent) or self.fade.done.is_set():
             raise _stop()
 
 

@@ -8,6 +8,7 @@ the measuring one as soon as one is assigned.
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
@@ -15,8 +16,10 @@ from typing import Any, Protocol
 import numpy as np
 
 from app.bench.sound.synthesis import Samples
+from drivers.audio.fading import FadeOut
 
 Fill = Callable[[int], Samples]
+FADING_S = 0.2
 _LEAST_SHARED = 20  # characters: some interfaces cut the same name short
 
 
@@ -175,6 +178,7 @@ class _PortAudioOutput:
         library = _library()
         self._fill = fill
         self._failed = False
+        self._fade = FadeOut(device.rate)
         try:
             self._stream = library.OutputStream(
                 samplerate=device.rate,
@@ -202,13 +206,18 @@ class _PortAudioOutput:
         return float(self._stream.latency)
 
     def close(self) -> None:
-        """See `OpenOutput.close`."""
+        """See `OpenOutput.close`; what is heard fades first, unless the device is gone."""
+        self._fade.wanted.set()
+        if self.alive and self._fade.done.wait(FADING_S):
+            time.sleep(min(FADING_S, self.latency_s))  # until the last of it is out of the buffers
         self._stream.close(ignore_errors=True)
 
     def _asked(self, out: Any, count: int, _time: Any, _status: Any) -> None:
         """Fill every loudspeaker alike: one ear is enough."""
         try:
-            out[:] = self._fill(count).astype(np.float32)[:, None]
+            filled = self._fill(count).astype(np.float32)
+            self._fade.over(filled)
+            out[:] = filled[:, None]
         except Exception:  # an error in here would end in PortAudio's thread, where nobody sees it
             out[:] = 0.0
             self._failed = True
