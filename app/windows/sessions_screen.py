@@ -377,10 +377,16 @@ class SessionsScreen(QWidget):
 
     @Slot()
     def _name(self) -> None:
-        if self._chosen() is not None:
-            self._naming = NamingDialog(self)
-            self._naming.named.connect(self.name_as)
-            self._naming.open()
+        self.ask_name()
+
+    def ask_name(self) -> NamingDialog | None:
+        """Ask which unit and job the chosen session belongs to."""
+        if self._chosen() is None:
+            return None
+        self._naming = NamingDialog(self)
+        self._naming.named.connect(self.name_as)
+        self._naming.open()
+        return self._naming
 
     @Slot(str, str)
     def name_as(self, unit: str, job: str) -> None:

@@ -244,6 +244,11 @@ class StartScreen(QWidget):
         return self._practise
 
     @property
+    def unit_chooser(self) -> Chooser:
+        """Which simulated unit is practised on."""
+        return self._unit
+
+    @property
     def tour_button(self) -> Button:
         """Begins the tour."""
         return self._tour

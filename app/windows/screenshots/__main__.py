@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 from app.environment import ensure
@@ -16,23 +18,39 @@ def _run() -> int:
         prog="python3 -m app.windows.screenshots", description="Make the pictures."
     )
     parser.add_argument("folder", type=Path, help="where the PNG files go")
-    parser.add_argument("--large", action="store_true", help="also 1920 by 1080, and 1280 by 800 at 200 %%")
+    parser.add_argument(
+        "--large",
+        action="store_true",
+        help="also 1920 by 1080, 1280 by 800 at 200 %%, 1920 by 1080 at 300 %%",
+    )
     parser.add_argument("--only", default="", help="only the screens whose name begins with this")
     parser.add_argument("--size", default="1280x800", help=argparse.SUPPRESS)
     given = parser.parse_args()
     ensure()
-    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-    from app.windows.screenshots.scenes import take_all
-
     width, height = (int(part) for part in given.size.split("x"))
-    take_all(given.folder, (width, height), given.only)
+    with tempfile.TemporaryDirectory() as folder:
+        if not os.environ.get("QT_QPA_PLATFORM"):
+            os.environ["QT_QPA_PLATFORM"] = f"offscreen:configfile={_desktop(Path(folder), width, height)}"
+        from app.windows.screenshots.camera import take_all
+
+        take_all(given.folder, (width, height), given.only)
     if given.large:
         # The scale of a process is fixed when Qt starts, so the enlarged pictures need one of their own.
-        for size, scale in (("1920x1080", "1"), ("1280x800", "2")):
+        for size, scale in (("1920x1080", "1"), ("640x400", "2"), ("640x360", "3")):
             command = [sys.executable, "-m", "app.windows.screenshots", str(given.folder)]
             command += ["--size", size, "--only", given.only]
             subprocess.run(command, env={**os.environ, "QT_SCALE_FACTOR": scale}, check=True)
     return 0
+
+
+def _desktop(folder: Path, width: int, height: int) -> Path:
+    """Describe a screen of this size, in logical dots, to Qt's platform without a screen."""
+    scale = float(os.environ.get("QT_SCALE_FACTOR", "1"))
+    screen = {"name": "desk", "x": 0, "y": 0, "width": round(width * scale), "height": round(height * scale)}
+    screen |= {"logicalDpi": 96, "logicalBaseDpi": 96, "dpr": 1}
+    path = folder / "desktop.json"
+    path.write_text(json.dumps({"screens": [screen]}), encoding="utf-8")
+    return path
 
 
 if __name__ == "__main__":

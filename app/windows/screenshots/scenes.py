@@ -2,29 +2,19 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
-
-import numpy as np
-from PySide6.QtCore import QEvent, QSize
-from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
 from app.bench.live_bench import LiveBench
 from app.bench.opening import SimulatedChoice, open_simulated
 from app.bench.practice_unit import SimulatedHands
 from app.bench.practised_hands import PractisedHands
-from app.settings import RememberedMeter, Settings
-from app.windows.application import make_application
-from app.windows.dialog_fit import fit_dialog
-from app.windows.main_window import MainWindow
-from app.windows.theme import THEME, Look
+from app.settings import Settings
+from app.windows.screenshots.places import PLACES, visit_places
+from app.windows.screenshots.visitor import LOOKS, Visitor
 from app.windows.working_screen import WorkingScreen
-from app.workshop import LocalWorkshop
 from drivers.clock import SteppedClock
 from procedures.analysis.channel import AdviceKind
 from procedures.events import Supply, Tier
@@ -52,6 +42,16 @@ def switch_off(view: RunView) -> bool:
     return any(a.alarm.tier is Tier.OFF and not a.acknowledged for a in view.alarms)
 
 
+def look_now(view: RunView) -> bool:
+    """The alarm that asks for a look."""
+    return any(a.alarm.tier is Tier.LOOK and not a.acknowledged for a in view.alarms)
+
+
+def act_now(view: RunView) -> bool:
+    """The alarm that says to turn down, or to stop."""
+    return any(a.alarm.tier is Tier.ACT and not a.acknowledged for a in view.alarms)
+
+
 def cautions(view: RunView) -> bool:
     """The very first screen of a job."""
     return view.step == "cautions"
@@ -76,41 +76,60 @@ def at_step(name: str) -> Moment:
 class Job:
     """A simulated unit, what is done with it, and what is pictured of it in the order of its coming.
 
-    Without hands the unit is only switched on and watched.
+    Without hands the unit is only switched on and watched. The sessions of jobs that are `kept` are those
+    that are looked back at.
     """
 
     unit: str
     procedure: str
-    handed: bool
     moments: tuple[tuple[str, Moment], ...]
+    handed: bool = True
+    kept: bool = False
+
+
+def _steps(procedure: str, *steps: str, unit: str = "healthy") -> Job:
+    """A job of which steps are pictured as they begin."""
+    names = (f"step-{procedure}-{step}".replace(" ", "-").replace(",", "") for step in steps)
+    return Job(unit, procedure, tuple(zip(names, map(at_step, steps), strict=True)))
 
 
 JOBS = (
     Job(
         "healthy",
         "two-channel-bias-trim",
-        True,
         (("cautions", cautions), ("warming-up", warming_up), ("trimming", mid_trim), ("finished", ended)),
+        kept=True,
     ),
-    Job("runaway", "watch", False, (("alarm", switch_off),)),
+    Job(
+        "runaway",
+        "watch",
+        (("alarm-act", act_now), ("alarm", switch_off)),
+        handed=False,
+        kept=True,
+    ),
+    Job("under_compensated", "watch", (("alarm-look", look_now),), handed=False),
     Job(
         "starved_bias",
         "verification",
-        True,
         (
+            ("verification-path", at_step("signal-path")),
             ("verification-response", at_step("crosstalk")),
             ("verification-residual", distortion_seen),
             ("verification-power", at_step("cool-down")),
         ),
+        kept=True,
     ),
-)
-OTHERS = ("start", "look-back", "review", "target", "amplifier", "check-files", "settings")
-LOOKS = (Look.LIGHT, Look.DARK, Look.CONTRAST)
-METERS = (
-    RememberedMeter(name="Bench meter", address="TCPIP0::192.168.1.20::hislip0::INSTR", channel="left bias"),
-    RememberedMeter(
-        name="Second meter", address="TCPIP0::192.168.1.21::hislip0::INSTR", channel="right bias"
-    ),
+    # One or more of every kind of step.
+    _steps("complaint", "words", "conditions", "try", "hours"),
+    _steps("incoming-inspection", "reservoir", "visual", "earth"),
+    _steps("protection-threshold", "bare", "power-on", "threshold"),
+    _steps("trimmer-check", "connect", "cold", "settle", "nudge"),
+    _steps("multi-pair-spread", "round-left", unit="four_pairs"),
+    _steps("output-level", "signal-path", "drive", "level"),
+    _steps("soak", "soak"),
+    _steps("two-channel-bias-trim", "parts", "as-received", "as-found-cold", unit="over_biased"),
+    _steps("hand-back", "listen", "told"),
+    _steps("emitter-resistors", "sweep"),
 )
 
 
@@ -143,99 +162,22 @@ class Bench:
         return self._turns.run(come, LONGEST_S)
 
 
-class Visitor(Protocol):
-    """Whoever looks at the screens: takes pictures of them, or examines them."""
-
-    def wear(self, look: Look) -> None:
-        """Take up a look, before a screen is made."""
-        ...
-
-    def take(self, name: str, screen: QWidget) -> object:
-        """Look at a screen."""
-        ...
-
-    def take_dialog(self, name: str, dialog: QDialog | None) -> object:
-        """Look at a dialog that is open, and close it."""
-        ...
-
-    def put_away(self, screen: QWidget) -> None:
-        """Done with a screen."""
-        ...
-
-
-@dataclass(frozen=True, slots=True)
-class Camera:
-    """Where the pictures go, and how large they are."""
-
-    app: QApplication
-    folder: Path
-    size: tuple[int, int]
-
-    def take(self, name: str, screen: QWidget) -> Path:
-        """Show a screen in the look in force and keep its picture."""
-        screen.resize(*self.size)
-        screen.show()
-        return self._keep(name, screen)
-
-    def take_dialog(self, name: str, dialog: QDialog | None) -> Path | None:
-        """Keep the picture of a dialog, no larger than the window would be, and close it."""
-        if dialog is None:
-            return None
-        fit_dialog(dialog, QSize(*self.size))
-        path = self._keep(name, dialog)
-        dialog.close()
-        return path
-
-    def _keep(self, name: str, screen: QWidget) -> Path:
-        scale = float(os.environ.get("QT_SCALE_FACTOR", "1"))
-        suffix = f"{self.size[0]}x{self.size[1]}" + (f"-{round(scale * 100)}" if scale != 1.0 else "")
-        for _ in range(4):  # a layout that follows its contents needs a turn or two
-            self.app.processEvents()
-        path = self.folder / f"{name}-{THEME.look.value.replace(' ', '-')}-{suffix}.png"
-        _few_colours(screen.grab().toImage()).save(str(path))
-        return path
-
-    def put_away(self, screen: QWidget) -> None:
-        """Close a screen and let Qt delete it."""
-        screen.close()
-        screen.deleteLater()
-        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
-
-    def wear(self, look: Look) -> None:
-        """Take up a look."""
-        THEME.look = look
-        THEME.apply(self.app)
-
-
-def _few_colours(image: QImage) -> QImage:
-    """The picture with its 256 most used colours: plenty for flat drawing, and a third of the size."""
-    plain = image.convertToFormat(QImage.Format.Format_RGB32)
-    dots = np.frombuffer(plain.constBits(), dtype=np.uint32).reshape(
-        plain.height(), plain.bytesPerLine() // 4
-    )
-    colours, counts = np.unique(dots[:, : plain.width()], return_counts=True)
-    table = [int(c) for c in colours[np.argsort(counts)[::-1][:256]]]
-    return plain.convertToFormat(QImage.Format.Format_Indexed8, table)
-
-
-def take_all(folder: Path, size: tuple[int, int], only: str) -> None:
-    """Make every picture in every look."""
-    folder.mkdir(parents=True, exist_ok=True)
-    visit_all(Camera(make_application(["warmtrim"]), folder, size), only)
-
-
 def visit_all(camera: Visitor, only: str = "") -> None:
     """Bring about every screen in every look and show it to a visitor."""
-    with tempfile.TemporaryDirectory() as root:
-        others = [name for name in OTHERS if name.startswith(only)]
+    with tempfile.TemporaryDirectory() as folder:
+        root = Path(folder) / "sessions"
+        root.mkdir()
+        aside = Path(folder) / "aside"
+        aside.mkdir()
+        places = [name for name in PLACES if name.startswith(only)]
         for job in JOBS:
             wanted = [name for name, _ in job.moments if name.startswith(only)]
-            if wanted or others:
-                _picture_job(camera, Path(root), job, wanted)
-        _picture_others(camera, Path(root), others)
+            if wanted or (places and job.kept):
+                _visit_job(camera, root if job.kept else aside, job, wanted)
+        visit_places(camera, root, places)
 
 
-def _picture_job(camera: Visitor, root: Path, job: Job, wanted: list[str]) -> None:
+def _visit_job(camera: Visitor, root: Path, job: Job, wanted: list[str]) -> None:
     """Carry a job out and picture its moments."""
     bench = Bench(job, root)
     try:
@@ -251,39 +193,3 @@ def _picture_job(camera: Visitor, root: Path, job: Job, wanted: list[str]) -> No
                     camera.put_away(screen)
     finally:
         bench.live.leave()
-
-
-def _picture_others(camera: Visitor, root: Path, wanted: list[str]) -> None:
-    """The screens before and after a job, with the sessions that the jobs have left."""
-    settings = Settings(sessions_folder=str(root), meters=METERS)
-    workshop = LocalWorkshop(settings, root / "settings.json", root)
-    for look in LOOKS if wanted else ():
-        camera.wear(look)
-        window = MainWindow(workshop)
-        for name in wanted:
-            if name == "look-back":
-                window.show_sessions()
-            elif name == "review":
-                window.show_sessions()
-                finished = next(line for line in workshop.shelf.sessions() if line.finished)
-                window.show_bench(workshop.shelf.open(finished.key))
-            elif name == "target":
-                window.papers.show_targets("")
-            elif name == "amplifier":
-                window.papers.edit("Kestrow K-40")
-                assert window.papers.form is not None
-                window.papers.form.list.setCurrentRow(2)
-            elif name == "check-files":
-                window.papers.check_files()
-            if name == "settings":
-                window.look_key.settings.open()
-                camera.take_dialog(name, window.look_key.settings.sheet)
-            else:
-                camera.take(name, window)
-            if name == "review" and window.working is not None:
-                window.working.deeds.show_all()
-                camera.take_dialog("keys", window.working.deeds.sheet)
-            window.leave_bench()
-            window.show_start()
-        window.close_at_once()
-        camera.put_away(window)

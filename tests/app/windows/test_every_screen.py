@@ -15,7 +15,8 @@ from walked_screens import Walker, cut, nameless, out_of_reach
 
 from app.windows.dialog_fit import fit_dialog
 from app.windows.main_window import MainWindow
-from app.windows.screenshots.scenes import LOOKS, visit_all
+from app.windows.screenshots.scenes import visit_all
+from app.windows.screenshots.visitor import LOOKS
 from app.windows.theme import GLOVE_MM, LEGIBLE_MM, THEME, Look, legible_letter, millimetres
 from app.windows.worded import Dialog
 from app.windows.working_screen import WorkingScreen

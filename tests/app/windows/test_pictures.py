@@ -5,7 +5,7 @@ from pathlib import Path
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication
 
-from app.windows.screenshots.scenes import take_all
+from app.windows.screenshots.camera import take_all
 from app.windows.theme import THEME, Look
 
 PICTURES = Path(__file__).parents[3] / "app" / "help" / "pictures"

@@ -1,0 +1,78 @@
+"""The camera: shows a screen in the look in force and keeps its picture."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from PySide6.QtCore import QEvent, QSize
+from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QApplication, QDialog, QWidget
+
+from app.windows.application import make_application
+from app.windows.dialog_fit import fit_dialog
+from app.windows.screenshots.scenes import visit_all
+from app.windows.theme import THEME, Look
+
+
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """Where the pictures go, and how large they are."""
+
+    app: QApplication
+    folder: Path
+    size: tuple[int, int]
+
+    def take(self, name: str, screen: QWidget) -> Path:
+        """Show a screen in the look in force and keep its picture."""
+        screen.resize(*self.size)
+        screen.show()
+        return self._keep(name, screen)
+
+    def take_dialog(self, name: str, dialog: QDialog | None) -> Path | None:
+        """Keep the picture of a dialog, no larger than the window would be, and close it."""
+        if dialog is None:
+            return None
+        fit_dialog(dialog, QSize(*self.size))
+        path = self._keep(name, dialog)
+        dialog.close()
+        return path
+
+    def _keep(self, name: str, screen: QWidget) -> Path:
+        scale = float(os.environ.get("QT_SCALE_FACTOR", "1"))
+        suffix = f"{self.size[0]}x{self.size[1]}" + (f"-{round(scale * 100)}" if scale != 1.0 else "")
+        for _ in range(4):  # a layout that follows its contents needs a turn or two
+            self.app.processEvents()
+        path = self.folder / f"{name}-{THEME.look.value.replace(' ', '-')}-{suffix}.png"
+        _few_colours(screen.grab().toImage()).save(str(path))
+        return path
+
+    def put_away(self, screen: QWidget) -> None:
+        """Close a screen and let Qt delete it."""
+        screen.close()
+        screen.deleteLater()
+        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+
+    def wear(self, look: Look) -> None:
+        """Take up a look."""
+        THEME.look = look
+        THEME.apply(self.app)
+
+
+def _few_colours(image: QImage) -> QImage:
+    """The picture with its 256 most used colours: plenty for flat drawing, and a third of the size."""
+    plain = image.convertToFormat(QImage.Format.Format_RGB32)
+    dots = np.frombuffer(plain.constBits(), dtype=np.uint32).reshape(
+        plain.height(), plain.bytesPerLine() // 4
+    )
+    colours, counts = np.unique(dots[:, : plain.width()], return_counts=True)
+    table = [int(c) for c in colours[np.argsort(counts)[::-1][:256]]]
+    return plain.convertToFormat(QImage.Format.Format_Indexed8, table)
+
+
+def take_all(folder: Path, size: tuple[int, int], only: str) -> None:
+    """Make every picture in every look."""
+    folder.mkdir(parents=True, exist_ok=True)
+    visit_all(Camera(make_application(["warmtrim"]), folder, size), only)
