@@ -121,7 +121,8 @@ def _sessions(stage: Stage) -> QWidget:
 def _unit(stage: Stage) -> QWidget | None:
     stage.window.show_sessions()
     sessions = stage.window.sessions
-    assert sessions is not None and sessions.deeds is not None
+    assert sessions is not None
+    assert sessions.deeds is not None
     sessions.deeds.unit.click()
     stage.until(lambda: "fit" in sessions.said)
     return stage.window

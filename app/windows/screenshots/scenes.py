@@ -103,11 +103,11 @@ JOBS = (
     Job(
         "runaway",
         "watch",
-        (("alarm-act", act_now), ("alarm", switch_off)),
+        (("called-act", act_now), ("alarm", switch_off)),
         handed=False,
         kept=True,
     ),
-    Job("under_compensated", "watch", (("alarm-look", look_now),), handed=False),
+    Job("under_compensated", "watch", (("called-look", look_now),), handed=False),
     Job(
         "starved_bias",
         "verification",
