@@ -18,6 +18,7 @@ from app.windows.theme import glove_sheet
 from app.windows.worded import Button, Label, LineEdit
 from procedures.events import AnswerKind, Choice, Question
 
+KEYS = 9  # choices that have a key of their own; the others are reached by Tab
 OWN = "own:"  # what a person began; never the id of a run's question
 
 
@@ -156,11 +157,13 @@ class AnswerBar(QWidget):
         for number, choice in enumerate(choices):
             if choice.default and not own and choice.text == self._key_label:
                 continue  # the big key does that
-            button = Button(f"{signed(choice.text)}   Ctrl+{number + 1}", self)
+            key = f"Ctrl+{number + 1}" if number < KEYS else ""
+            button = Button(f"{signed(choice.text)}   {key}".rstrip(), self)
             button.setStyleSheet(f"font-size: 18px; {glove_sheet()}")
-            # Not the button's own: that clicks a tenth of a second later, and until then a key more is lost.
-            keys = QShortcut(QKeySequence(f"Ctrl+{number + 1}"), button)
-            keys.activated.connect(button.click)
+            if key:
+                # Not the button's own: that clicks a tenth of a second later; a key until then is lost.
+                keys = QShortcut(QKeySequence(key), button)
+                keys.activated.connect(button.click)
             button.setAccessibleName(choice.text)
             self._group.addButton(button, number)
             self._buttons.addWidget(button)

@@ -160,13 +160,12 @@ class MainWindow(Worded, QMainWindow):
         """Draw a frame if something has changed; tell the desktop of a new alarm."""
         if self._working is None or not self._working.refresh():
             return
-        view = self._working.bench.picture().view
-        alarmed = frozenset(a.alarm.id + a.alarm.tier for a in view.alarms if not a.acknowledged)
+        unseen = self._working.unseen
+        alarmed = frozenset(a.alarm.id + a.alarm.tier for a in unseen)
+        if alarmed != self._alarmed:
+            self.setWindowTitle(f"!! {unseen[0].alarm.text}" if unseen else "Warmtrim")
         if alarmed - self._alarmed:
             QApplication.alert(self)
-            self.setWindowTitle(f"!! {view.alarms[0].alarm.text}")
-        elif not alarmed and self._alarmed:
-            self.setWindowTitle("Warmtrim")
         self._alarmed = alarmed
 
     # --- beginning ------------------------------------------------------------------------------------

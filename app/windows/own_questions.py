@@ -35,15 +35,16 @@ def supply_question(picture: BenchPicture) -> Question:
 
 
 def lead_question(picture: BenchPicture) -> Question:
-    """Ask which input touches which channel now."""
+    """Ask which input touches which channel now, or none any more."""
     channels = [s.channel for s in picture.view.channels]
-    choices = tuple(
-        Choice("\n".join((lead.meter, lead.input, channel)), f"{lead.meter} → {channel}")
-        for lead in picture.leads
-        for channel in channels
-        if channel != lead.channel
-    )
-    return Question(picture.view.at_s, OWN + "lead", "", tr("Moved:"), choices=choices[:9])
+    choices = []
+    for lead in picture.leads:
+        places = [(channel, f"{lead.meter} → {channel}") for channel in channels]
+        places.append(("", tr("{meter} → taken off").format(meter=lead.meter)))
+        for channel, text in places:
+            if channel != (lead.channel or ""):
+                choices.append(Choice("\n".join((lead.meter, lead.input, channel)), text))
+    return Question(picture.view.at_s, OWN + "lead", "", tr("Moved:"), choices=tuple(choices))
 
 
 def next_lead_move(picture: BenchPicture) -> tuple[str, str, str | None] | None:

@@ -14,7 +14,7 @@ from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QWidget
 
-from app.windows.alarm_banner import AlarmBanner
+from app.windows.alarm_banner import AlarmBanner, worst_first
 from app.windows.answer_bar import AnswerBar
 from app.windows.assessment_sheet import AfterPractice
 from app.windows.bench_deeds import BenchDeeds
@@ -36,6 +36,7 @@ from app.windows.typing_reminder import TypingReminder
 from app.windows.working_layout import Arrangement, Parts
 from procedures.events import Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
+from procedures.view import ActiveAlarm
 
 REPLAY = "replay-"
 
@@ -178,6 +179,11 @@ class WorkingScreen(QWidget):
     def banner(self) -> AlarmBanner:
         """The alarm across the top."""
         return self._banner
+
+    @property
+    def unseen(self) -> list[ActiveAlarm]:
+        """The alarms that nobody has acknowledged, the most urgent first."""
+        return worst_first([one for one in self._picture.view.alarms if not one.acknowledged])
 
     @property
     def answers(self) -> AnswerBar:

@@ -7,7 +7,7 @@ import weakref
 from pathlib import Path
 
 import pytest
-from fake_bench import LEFT, FakeBench
+from fake_bench import LEFT, RIGHT, FakeBench
 from fake_workshop import FakeWorkshop
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtWidgets import QApplication, QMessageBox
@@ -107,6 +107,22 @@ def test_an_alarm_is_in_the_title_bar(window: MainWindow, running: FakeBench) ->
     running.show_view(alarms=())
     window.draw()
     assert window.windowTitle() == "Warmtrim"
+
+
+def test_the_title_bar_has_the_most_urgent_alarm_that_nobody_has_seen(
+    window: MainWindow, running: FakeBench
+) -> None:
+    """Not one that was acknowledged, nor the first of the list; it changes when that one is seen."""
+    seen = Alarm(1.0, "silent", Tier.ACT, RIGHT, "right bias has not come for 10 s")
+    mild = Alarm(2.0, "slow", Tier.LOOK, LEFT, "left bias is still rising")
+    worst = Alarm(3.0, "level", Tier.ACT, LEFT, "left bias 34 mV: turn down now, or stop")
+    alarms = (ActiveAlarm(seen, acknowledged=True), ActiveAlarm(mild), ActiveAlarm(worst))
+    running.show_view(alarms=alarms)
+    window.draw()
+    assert "turn down now" in window.windowTitle()
+    running.show_view(alarms=(*alarms[:2], ActiveAlarm(worst, acknowledged=True)))
+    window.draw()
+    assert "still rising" in window.windowTitle()
 
 
 def test_export_answers_in_words(

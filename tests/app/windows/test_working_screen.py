@@ -9,10 +9,11 @@ import pytest
 from fake_bench import AS_FOUND, HIGH, LEFT, RIGHT, FakeBench, FakePractice, setup, trimming_picture
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from app.windows.channel_row import LEAST_DIGITS
+from app.windows.own_questions import lead_question
 from app.windows.theme import MILLIMETRE
 from app.windows.trace_canvas import LineKind
 from app.windows.working_screen import WorkingScreen
@@ -330,6 +331,28 @@ def test_with_two_leads_it_is_asked_which(bench: FakeBench, shown: Show, qtbot: 
     qtbot.keyClick(screen, "1", Qt.KeyboardModifier.ControlModifier)
     qtbot.waitUntil(lambda: bool(bench.done))
     assert bench.done == [("lead", "meter A", "1", RIGHT)]
+
+
+def test_every_lead_can_go_to_every_channel_or_be_taken_off(bench: FakeBench) -> None:
+    """Also with more moves than there are keys for."""
+    view = bench.picture().view
+    channels = (LEFT, RIGHT, "left offset", "right offset")
+    states = tuple(replace(view.channels[0], channel=name) for name in channels)
+    leads = Leads(tuple(Lead(f"meter {n}", "1", name) for n, name in enumerate(channels)))
+    asked = lead_question(replace(bench.picture(), view=replace(view, channels=states), leads=leads))
+    moves = {tuple(choice.key.split("\n")) for choice in asked.choices}
+    wanted = {(one.meter, "1", name) for one in leads for name in channels if name != one.channel}
+    assert moves == wanted | {(one.meter, "1", "") for one in leads}
+
+
+def test_what_has_no_key_of_its_own_is_chosen_with_tab(bench: FakeBench, shown: Show, qtbot: QtBot) -> None:
+    """Ten choices, nine keys."""
+    screen = shown(bench)
+    choices = tuple(Choice(str(n), f"place {n}") for n in range(10))
+    screen.answers.ask_own(Question(0.0, "own:lead", "", "Moved:", choices=choices))
+    words = [button.text() for button in screen.answers.findChildren(QPushButton) if button.isVisible()]
+    assert words[8] == "place 8   Ctrl+9"
+    assert words[9] == "place 9"
 
 
 def test_the_mains_is_declared_by_choice(bench: FakeBench, shown: Show, qtbot: QtBot) -> None:
