@@ -14,12 +14,12 @@ from app.records.job_folder import (
     Job,
     add_facts,
     add_photograph,
+    change_customer,
     customer_of,
     erase_customer,
     file_session,
     find_job,
     jobs_root,
-    keep_customer,
     list_jobs,
     new_part_id,
     open_job,
@@ -110,7 +110,7 @@ def add_job_options(made: argparse.ArgumentParser, parser_class: type[argparse.A
     outcome.add_argument("--words", default="")
     customer = add("customer", "write down who the customer is, in a file of its own", "job")
     for option in ("name", "contact", "words"):
-        customer.add_argument(f"--{option}", default="")
+        customer.add_argument(f"--{option}", help="left as it stands where it is not given")
     add("erase-customer", "erase who the customer is; measurements stay", "job")
 
 
@@ -135,9 +135,12 @@ def _part(made: argparse.ArgumentParser) -> None:
 
 
 def _number(text: str) -> float:
-    value = float(text.replace(",", "."))
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = math.nan
     if not math.isfinite(value):
-        raise argparse.ArgumentTypeError(f"{text} is no number that can be written down")
+        raise argparse.ArgumentTypeError(f"{text!r} is no number that can be written down")
     return value
 
 
@@ -263,10 +266,11 @@ def _photograph(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
 
 
 def _customer(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
-    customer = Customer(*(getattr(chosen, one.name) for one in fields(Customer)))
-    if customer == Customer():
+    said = {one.name: getattr(chosen, one.name) for one in fields(Customer)}
+    said = {name: words for name, words in said.items() if words is not None}
+    if not said:
         raise JobWordsRefused("say who the customer is: --name, --contact, --words")
-    keep_customer(folder, customer)
+    change_customer(folder, said)
     return _written(open_job(folder), "the customer is written down, in a file of its own")
 
 

@@ -6,7 +6,6 @@ What it adds to the job folders: keys instead of paths, and words for a list.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import UTC
 from pathlib import Path
 
 from app.apart import apart
@@ -177,7 +176,7 @@ def _line(job: Job) -> JobLine:
         key=job.folder.name,
         name=job.name,
         unit=str(sheet.unit),
-        opened=job.journal.header.opened_utc.replace(tzinfo=UTC).astimezone().strftime("%Y-%m-%d"),
+        opened=job.journal.header.opened_utc.astimezone().strftime("%Y-%m-%d"),
         complaint=" ".join(sheet.text(SheetField.COMPLAINT).split()),
         reference=sheet.text(SheetField.CUSTOMER_REFERENCE),
         outcome=sheet.outcome.outcome.value if sheet.outcome is not None else "",

@@ -10,6 +10,7 @@ import contextlib
 import json
 import os
 import secrets
+import shutil
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
@@ -21,7 +22,7 @@ from app import __version__
 from app.records.attachments import attach
 from app.records.journal_file import JournalFile
 from app.records.places import require_writable
-from app.records.session_folder import find_session, is_in_use, name_session, open_session
+from app.records.session_folder import SessionUnreadable, find_session, name_session, open_session
 from procedures.job import (
     Customer,
     IdentityErased,
@@ -87,10 +88,16 @@ def open_new_job(root: Path, facts: Sequence[JobFact] = (), opened: datetime | N
     header = JobHeader(secrets.token_hex(6), when, program=f"Warmtrim {__version__}")
     folder = root / f"{when.astimezone():%Y-%m-%d}-{header.job}"
     folder.mkdir()
-    journal = JournalFile.create(folder / JOB_JOURNAL, header.line())
-    journal.append(fact_line(fact) for fact in facts)
-    journal.force()
-    journal.abandon()
+    try:
+        journal = JournalFile.create(folder / JOB_JOURNAL, header.line())
+        try:
+            journal.append(fact_line(fact) for fact in facts)
+            journal.force()
+        finally:
+            journal.abandon()
+    except OSError:
+        shutil.rmtree(folder, ignore_errors=True)  # a job of which nothing was kept is none
+        raise
     return open_job(folder)
 
 
@@ -176,10 +183,10 @@ def file_session(folder: Path, sessions_root: Path, key: str) -> Job:
     place = find_session(sessions_root, key)
     session = open_session(place)
     job = add_facts(folder, [SessionFiled(datetime.now(UTC), session.journal.header.session)])
-    if not is_in_use(place):
-        named = session.journal.naming or Naming()
-        unit = job.sheet.unit if job.sheet.unit != UnitName() else named.unit
-        when = datetime.now(UTC).isoformat(timespec="seconds")
+    named = session.journal.naming or Naming()
+    unit = job.sheet.unit if job.sheet.unit != UnitName() else named.unit
+    when = datetime.now(UTC).isoformat(timespec="seconds")
+    with contextlib.suppress(SessionUnreadable):  # it is being recorded
         name_session(place, replace(named, unit=unit, job=job.name, given_utc=when))
     return job
 
@@ -211,17 +218,11 @@ def customer_of(folder: Path) -> Customer | None:
         ) from error
 
 
-def keep_customer(folder: Path, customer: Customer) -> None:
-    """Write down who the customer is, readable by this user alone. Raises JobUnreadable, OSError."""
-    open_job(folder)
-    with _alone(folder):
-        _write_identity(folder, customer)
-
-
 def change_customer(folder: Path, changes: Mapping[str, str]) -> Customer:
     """Write down some of who the customer is (`name`, `contact`, `words`) and leave the rest as it stands.
 
-    So two windows that write down different things keep both. Raises JobUnreadable, OSError.
+    The file can be read by this user alone. Two windows that write down different things keep both.
+    Raises JobUnreadable, OSError.
     """
     open_job(folder)
     with _alone(folder):
@@ -266,15 +267,15 @@ def erase_customer(folder: Path) -> bool:
     open_job(folder)
     path = folder / IDENTITY
     fresh = folder / f".{IDENTITY}.new"
-    with contextlib.suppress(FileNotFoundError):
-        fresh.unlink()
-    try:
-        with open(path, "r+b") as file:
-            file.write(b" " * os.fstat(file.fileno()).st_size)
-            file.flush()
-            os.fsync(file.fileno())
-        path.unlink()
-    except FileNotFoundError:
-        return False
+    with _alone(folder):  # else a window that is writing it down would put it back
+        fresh.unlink(missing_ok=True)
+        try:
+            with open(path, "r+b") as file:
+                file.write(b" " * os.fstat(file.fileno()).st_size)
+                file.flush()
+                os.fsync(file.fileno())
+            path.unlink()
+        except FileNotFoundError:
+            return False
     add_facts(folder, [IdentityErased(datetime.now(UTC))])
     return True

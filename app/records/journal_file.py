@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import mmap
 import os
 import threading
 from collections.abc import Iterable
@@ -25,6 +26,7 @@ class JournalFile:
         # Unbuffered: what `append` returned from is with the operating system and survives a kill.
         self._file = open(path, "ab", buffering=0)  # noqa: SIM115 - kept until `close` or `abandon`
         self._size = self._file.tell()
+        self._half = False  # whether a batch that was refused may have left bytes behind
         self._seal = Seal()
         for line in whole.split(b"\n")[:-1]:
             self._seal.add(line.decode("utf-8", "replace"))
@@ -37,8 +39,12 @@ class JournalFile:
         with open(path, "xb"):
             pass
         journal = cls(path)
-        journal.append([header])
-        journal.force()
+        try:
+            journal.append([header])
+            journal.force()
+        except OSError:
+            journal.abandon()
+            raise
         return journal
 
     @classmethod
@@ -58,17 +64,25 @@ class JournalFile:
         if not batch:
             return
         with self._writing:
+            self._without_half()
             try:
                 if self._file.write(batch) != len(batch):
                     raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(self.path))
             except OSError:
                 # Leave no half batch behind, so that the same batch may be tried again.
+                self._half = True
                 with contextlib.suppress(OSError):
-                    self._file.truncate(self._size)
+                    self._without_half()
                 raise
             self._size += len(batch)
             for line in given:
                 self._seal.add(line)
+
+    def _without_half(self) -> None:
+        """Take away what a refused batch left; a disk that is gone lets it be taken away later."""
+        if self._half:
+            self._file.truncate(self._size)
+            self._half = False
 
     def force(self) -> None:
         """Make the operating system put everything on the disk. Raises OSError."""
@@ -76,9 +90,15 @@ class JournalFile:
             if not self._file.closed:
                 os.fsync(self._file.fileno())
 
-    def close(self) -> None:
-        """Append the closing line with count and digest, force, and let go. Raises OSError."""
-        self.append([self._seal.closing().line()])
+    def close(self, *last: str) -> None:
+        """Append these last lines with the closing line behind them, force, and let go. Raises OSError.
+
+        They come in one batch: a cut between them would leave a session that looks unfinished.
+        """
+        whole = self._seal.copy()
+        for line in last:
+            whole.add(line)
+        self.append([*last, whole.closing().line()])
         self.force()
         self.abandon()
 
@@ -105,3 +125,17 @@ def read_ends(path: Path, tail_bytes: int = 16384) -> tuple[str, list[str]]:
     if start > len(first):  # the tail begins in the middle of a line
         lines = lines[1:]
     return first.decode("utf-8", "replace").rstrip("\n"), lines
+
+
+def last_line(path: Path, beginning: bytes) -> str:
+    """The last whole line that begins with these bytes, wherever it stands; empty where there is none.
+
+    Nothing is decoded on the way, so a day is searched in a moment. Raises OSError.
+    """
+    with open(path, "rb") as file:
+        if os.fstat(file.fileno()).st_size == 0:
+            return ""
+        with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as text:
+            begin = text.rfind(b"\n" + beginning) + 1
+            end = text.find(b"\n", begin)
+            return text[begin:end].decode("utf-8", "replace") if begin and end > 0 else ""

@@ -6,9 +6,11 @@ from both ends of each journal, never from the middle; a whole journal is read o
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import os
 import secrets
+import shutil
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,7 +18,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from app.records.attachments import ATTACHMENTS
-from app.records.journal_file import JournalFile, read_ends
+from app.records.journal_file import JournalFile, last_line, read_ends
 from app.records.places import require_writable
 from procedures.events import Event, Input, RunEnded
 from procedures.job import Naming
@@ -63,6 +65,7 @@ class SessionRecord:
         self.force_soon: Callable[[], None] = _not_sooner
         self._journal = journal
         self._lock = lock
+        self._naming: Naming | None = None
 
     @classmethod
     def create(cls, root: Path, header: Header) -> SessionRecord:
@@ -77,13 +80,22 @@ class SessionRecord:
         folder.mkdir()
         (folder / ATTACHMENTS).mkdir()
         lock = _take(folder)
-        return cls(folder, JournalFile.create(folder / JOURNAL, header.line()), lock)
+        try:
+            return cls(folder, JournalFile.create(folder / JOURNAL, header.line()), lock)
+        except OSError:
+            lock.release()
+            shutil.rmtree(folder, ignore_errors=True)  # nothing was kept in it
+            raise
 
     @classmethod
     def resume(cls, folder: Path) -> SessionRecord:
         """Go on with the record of a session that was not closed. Raises OSError, SessionUnreadable."""
         lock = _take(folder)
-        return cls(folder, JournalFile.reopen(folder / JOURNAL), lock)
+        try:
+            return cls(folder, JournalFile.reopen(folder / JOURNAL), lock)
+        except OSError:
+            lock.release()
+            raise
 
     def append(self, entries: Sequence[Entry]) -> None:
         """Keep a batch; raises OSError, and then nothing of it was kept."""
@@ -92,14 +104,18 @@ class SessionRecord:
     def name(self, naming: Naming) -> None:
         """File the session under a unit and a job. Raises OSError."""
         self._journal.append([naming_line(naming)])
+        self._naming = naming
 
     def force(self) -> None:
         """Put everything on the disk. Raises OSError."""
         self._journal.force()
 
     def close(self) -> None:
-        """Close the session with count and digest. Raises OSError."""
-        self._journal.close()
+        """Close the session with count and digest. Raises OSError.
+
+        A name that was given meanwhile is said once more, where the list of sessions looks for it.
+        """
+        self._journal.close(*([] if self._naming is None else [naming_line(self._naming)]))
         self._lock.release()
 
     def abandon(self) -> None:
@@ -123,13 +139,15 @@ def _take(folder: Path) -> FileLock:
 
 
 def is_in_use(folder: Path) -> bool:
-    """Whether a process records into the folder now."""
-    if not (folder / IN_USE).exists():
-        return False
+    """Whether a process records into the folder now; nobody does where nothing can be written."""
     try:
+        if not (folder / IN_USE).exists():
+            return False
         _take(folder).release()
     except SessionUnreadable:
         return True
+    except OSError:
+        return False
     return False
 
 
@@ -167,8 +185,16 @@ def newest_sessions(root: Path, many: int) -> tuple[PastSession, ...]:
     if not root.is_dir():
         return ()
     names = sorted((entry.name for entry in os.scandir(root) if entry.is_dir()), reverse=True)
-    recorded = (root / name for name in names if (root / name / JOURNAL).is_file())
+    recorded = (root / name for name in names if _is_recorded(root / name))
     return tuple(past_session(folder) for folder in itertools.islice(recorded, many))
+
+
+def _is_recorded(folder: Path) -> bool:
+    """Whether there is a journal; a folder that may not be looked into has none to show."""
+    try:
+        return (folder / JOURNAL).is_file()
+    except OSError:
+        return False
 
 
 def find_session(root: Path, key: str) -> Path:
@@ -240,6 +266,14 @@ def _read_past(folder: Path) -> PastSession:
         return PastSession(folder.name, folder, None, trouble=f"{folder}: {error}")
     for line in tail:
         past = _with_line(past, line)
+    return past if past.ended is not None else _with_ending(past)
+
+
+def _with_ending(past: PastSession) -> PastSession:
+    """The end of the run where readings went on long after it."""
+    with contextlib.suppress(OSError, LineRefused):
+        for fact in codec.decode(last_line(past.folder / JOURNAL, b'{"kind":"ended"')):
+            return replace(past, ended=fact) if isinstance(fact, RunEnded) else past
     return past
 
 
@@ -329,12 +363,22 @@ def _no_journal(path: Path, what: str) -> str:
 
 
 def name_session(folder: Path, naming: Naming) -> None:
-    """File a session under a unit and a job, afterwards. Raises OSError."""
-    closed = past_session(folder).closed
-    journal = JournalFile.reopen(folder / JOURNAL)
+    """File a session under a unit and a job, afterwards.
+
+    Raises:
+        SessionUnreadable: it is being recorded; its journal belongs to whoever records it.
+        OSError: nothing of it was kept.
+    """
+    lock = _take(folder)
     try:
-        journal.append([naming_line(naming)])
-        if closed:
-            journal.close()
+        closed = _read_past(folder).closed
+        journal = JournalFile.reopen(folder / JOURNAL)
+        try:
+            if closed:
+                journal.close(naming_line(naming))
+            else:
+                journal.append([naming_line(naming)])
+        finally:
+            journal.abandon()
     finally:
-        journal.abandon()
+        lock.release()

@@ -37,17 +37,16 @@ from app.records.history import (
 )
 from app.records.job_folder import (
     add_facts,
+    change_customer,
     erase_customer,
     file_session,
     jobs_root,
-    keep_customer,
     open_new_job,
 )
 from app.records.job_history import find_jobs
 from app.records.session_folder import JOURNAL, name_session
 from procedures.job import (
     Concluded,
-    Customer,
     Filled,
     JobFact,
     JobOutcome,
@@ -311,7 +310,7 @@ def test_a_job_without_a_session_is_found(
         Concluded(BEGAN, JobOutcome.BEYOND_ECONOMIC_REPAIR),
     ]
     job = open_new_job(jobs_root(session_root), facts, BEGAN)
-    keep_customer(job.folder, Customer("Ada Lind", "somewhere"))
+    change_customer(job.folder, {"name": "Ada Lind", "contact": "somewhere"})
     archive.file_missing(session_root)
 
     assert [one.job for one in find_jobs(archive, wanted)] == ([job.id] if found else [])
@@ -320,7 +319,7 @@ def test_a_job_without_a_session_is_found(
 def test_the_archive_never_holds_who_the_customer_is(session_root: Path, archive: Archive) -> None:
     """Not before and not after it is erased; the erasing itself is filed."""
     job = open_new_job(jobs_root(session_root), [Filled(BEGAN, SheetField.NUMBER, "117")], BEGAN)
-    keep_customer(job.folder, Customer("Ada Lind", "somewhere"))
+    change_customer(job.folder, {"name": "Ada Lind", "contact": "somewhere"})
     assert archive.file_missing(session_root).jobs == 1
     erase_customer(job.folder)
     assert archive.file_missing(session_root).jobs == 1

@@ -17,11 +17,11 @@ from app.records.attachments import keep
 from app.records.bundle import CONTENTS, BundleRefused, import_bundle, read_bundle, write_bundle
 from app.records.export_csv import write_csv
 from app.records.export_tables import write_parquet, write_xlsx
-from app.records.job_folder import IDENTITY, file_session, jobs_root, keep_customer, open_new_job
+from app.records.job_folder import IDENTITY, change_customer, file_session, jobs_root, open_new_job
 from app.records.session_folder import JOURNAL, SessionRecord, open_session
 from drivers.reading import Unit
 from procedures.events import ChannelReading, Note
-from procedures.job import Customer, Filled, SheetField
+from procedures.job import Filled, SheetField
 from procedures.records.journal import Anchor, Header
 
 READINGS = st.lists(
@@ -92,7 +92,7 @@ def test_who_the_customer_is_goes_along_only_when_asked(session_root: Path, tmp_
     folder = keep_session(session_root, "0f3a")
     job = open_new_job(jobs_root(session_root), [Filled(BEGAN, SheetField.NUMBER, "117")])
     job = file_session(job.folder, session_root, "0f3a")
-    keep_customer(job.folder, Customer("Ada Example"))
+    change_customer(job.folder, {"name": "Ada Example"})
     start = ["--folder", str(session_root), "export", folder.name, "--bundle"]
 
     assert main([*start, str(tmp_path / "a.zip")]) == 0

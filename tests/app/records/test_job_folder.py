@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,16 +21,17 @@ from app.records.job_folder import (
     Job,
     JobUnreadable,
     add_facts,
+    change_customer,
     customer_of,
     erase_customer,
     file_session,
     find_job,
     jobs_root,
-    keep_customer,
     list_jobs,
     open_job,
     open_new_job,
 )
+from app.records.journal_file import JournalFile
 from app.records.session_folder import list_sessions
 from procedures.job import Customer, Filled, SheetField, UnitName, Worked
 
@@ -53,7 +56,7 @@ def test_a_job_is_found_by_number_identifier_and_folder(job: Job) -> None:
 
 def test_the_customer_is_in_one_file_and_can_be_erased(job: Job) -> None:
     """The journal never holds the name; what was measured stays."""
-    keep_customer(job.folder, Customer("Ada Example", "somewhere"))
+    change_customer(job.folder, {"name": "Ada Example", "contact": "somewhere"})
 
     assert customer_of(job.folder) == Customer("Ada Example", "somewhere")
     with_name = [path.name for path in job.folder.iterdir() if b"Ada" in path.read_bytes()]
@@ -149,6 +152,8 @@ def test_a_whole_job_on_the_command_line(
     job("left-out", "117", "distortion", "no generator")
     job("session", "117", "0f3a")
     job("photograph", "117", str(picture), "--state", "as found")
+    job("customer", "117", "--name", "Ada")
+    job("customer", "117", "--contact", "somewhere")
     job("customer", "117", "--name", "Ada Example")
     job("outcome", "117", "declined")
 
@@ -166,7 +171,7 @@ def test_a_whole_job_on_the_command_line(
     ):
         assert words in shown
     assert "Ada" not in shown
-    assert "Ada Example" in job("show", "117", "--customer")
+    assert "Ada Example, somewhere" in job("show", "117", "--customer")  # one option leaves the others
     assert "erased" in job("erase-customer", "117")
     assert "declined" in job("list")
 
@@ -186,3 +191,30 @@ def test_what_cannot_be_done_to_a_job_is_one_sentence(
     err = capsys.readouterr().err
     assert said in err
     assert err.count("\n") == 1
+
+
+def test_a_job_that_could_not_be_begun_leaves_no_empty_sheet(
+    session_root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a full disk nothing was taken in; an empty sheet in the list would look as if it had been."""
+    append = JournalFile.append
+
+    def full(journal: JournalFile, lines: Iterable[str]) -> None:
+        given = list(lines)
+        if "header" not in given[0]:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        append(journal, given)
+
+    monkeypatch.setattr(JournalFile, "append", full)
+    with pytest.raises(OSError, match="No space"):
+        open_new_job(jobs_root(session_root), [Filled(NOW, SheetField.NUMBER, "118")], NOW)
+    assert list(jobs_root(session_root).iterdir()) == []
+
+
+def test_a_number_that_is_none_is_told_in_words(
+    session_root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Not by the name of a function."""
+    with pytest.raises(SystemExit):
+        main(["--folder", str(session_root), "job", "work", "117", "soldered", "--minutes", "ten"])
+    assert "'ten' is no number that can be written down" in capsys.readouterr().err
