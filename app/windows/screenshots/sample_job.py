@@ -5,13 +5,12 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
-from app.records.job_folder import file_session, jobs_root, keep_customer, list_jobs, open_new_job
+from app.records.job_folder import change_customer, file_session, jobs_root, list_jobs, open_new_job
 from app.records.session_folder import list_sessions
 from drivers.reading import Unit
 from procedures.job import (
     ComplaintTried,
     Concluded,
-    Customer,
     Filled,
     JobFact,
     JobOutcome,
@@ -52,7 +51,8 @@ def sample_job(sessions_root: Path) -> str:
         PartFitted(_DAY, "relay", "RL1", "24 V 2 c/o 10 A", "24 V 2 c/o 10 A", source="the shelf"),
     ]
     job = open_new_job(root, facts, _DAY)
-    keep_customer(job.folder, Customer("Customer Example", "no telephone", "calls after six"))
+    customer = {"name": "Customer Example", "contact": "no telephone", "words": "calls after six"}
+    change_customer(job.folder, customer)
     for past in list_sessions(sessions_root)[:1]:
         file_session(job.folder, sessions_root, past.key)
     other = {SheetField.NUMBER: "116", SheetField.MODEL: "PA-600", SheetField.COMPLAINT: "Smells hot."}
