@@ -61,8 +61,23 @@ class Setting(_Part):
     at_least: bool = False
 
 
+class SecondTone(_Part):
+    """A second sine that is added to the first within the instrument; the places are those of the second.
+
+    `on` and `off` add it and leave it out, `state` asks; it is left out wherever one tone is played.
+    """
+
+    setting: tuple[Setting, ...] = Field(min_length=1)
+    on: Line
+    off: Line
+    state: Line
+
+
 class GeneratorDialect(_Part):
-    """A generator of single tones. `on` and `off` switch its output, `state` asks; "1" is on, "0" off."""
+    """A generator of tones. `on` and `off` switch its output, `state` asks; "1" is on, "0" off.
+
+    Without `second` it plays one tone at a time.
+    """
 
     role: Literal["generator"]
     name: str
@@ -77,6 +92,7 @@ class GeneratorDialect(_Part):
     most_volts_peak: PositiveFloat = 10.0
     most_hz: PositiveFloat = 1e6
     settle_s: float = Field(default=0.2, ge=0.0, le=10.0)
+    second: SecondTone | None = None
     answer_s: PositiveFloat = 2.0
 
 

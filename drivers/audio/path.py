@@ -22,10 +22,17 @@ During = Callable[[], None]
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """One sine for a generator that takes no samples: frequency, and volts rms."""
+    """One sine or two together, for a generator that takes no samples: frequency and volts rms of each."""
 
     hz: float
     volts: float
+    second_hz: float = 0.0
+    second_volts: float = 0.0
+
+    @property
+    def peak_volts(self) -> float:
+        """The highest voltage that occurs."""
+        return float(2.0**0.5 * (self.volts + self.second_volts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +40,7 @@ class Stretch:
     """What is played: volts at the amplifier's inputs by output, each of shape (n,); missing ones are silent.
 
     The first `settle` samples are played and not given back. `load_ohm` is what a person connected.
-    `tone` says the same as `waves` where they are one sine, for generators that take no samples.
+    `tone` says the same as `waves` where they are one or two sines, for generators that take no samples.
     """
 
     waves: Mapping[str, Floats]
@@ -59,6 +66,11 @@ class AudioPath(Protocol):
     @property
     def outputs(self) -> tuple[str, ...]:
         """The amplifier outputs that it records."""
+        ...
+
+    @property
+    def any_wave(self) -> bool:
+        """Whether it plays any samples; else sines alone, and a sweep goes from one to the next."""
         ...
 
     def play(self, stretch: Stretch, during: During | None = None) -> tuple[Capture, ...]:

@@ -1,4 +1,4 @@
-"""A SCPI generator and a SCPI digitiser as the way of a signal: single tones and silence.
+"""A SCPI generator, with a SCPI digitiser or without, as the way of a signal: sines and silence.
 
 The generator's output is on a lease (`lease`): switched on behind its settings, off at the end, at an
 exception, at a missed renewal. What plays on when this computer dies is said in every capture.
@@ -15,7 +15,7 @@ import numpy as np
 from drivers.audio.capture import Capture
 from drivers.audio.dialect import DigitiserDialect, GeneratorDialect, InstrumentDialects, filled
 from drivers.audio.lease import LeaseKeeper, OutputLease
-from drivers.audio.path import During, Floats, Stretch
+from drivers.audio.path import During, Floats, Stretch, Tone
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_instrument import ScpiInstrument
 from drivers.audio.sound_device import Scales
@@ -24,6 +24,14 @@ from drivers.errors import LinkAborted, LinkError
 from drivers.links import Link
 
 STAYS_ON = "the generator's output stays on if this computer dies meanwhile: only a command switches it off"
+ONE_TONE = (
+    "This generator's description names no second tone that it adds to the first; two tones need one that "
+    "does, or a sound device."
+)
+NO_RECORDER = (
+    "There is a generator and nothing that records: choose a recorder too, or measure gain, level, response "
+    "and power by the AC volts of a multimeter."
+)
 _SLICE_S = 0.25
 _TYPES = {"real 32": "f4", "integer 16": "i2", "integer 32": "i4"}
 
@@ -42,7 +50,10 @@ class Timing:
 
 
 class ScpiPath:
-    """Plays on a generator and records with a digitiser; see `AudioPath`. `own` are the user's dialects."""
+    """Plays on a generator and records with a digitiser; see `AudioPath`. `own` are the user's dialects.
+
+    Without a `recorder` only what is done beside a tone can be done, such as reading an AC voltmeter.
+    """
 
     def __init__(
         self,
@@ -57,8 +68,10 @@ class ScpiPath:
         visa_library: str = "@py",
     ) -> None:
         self._generator = ScpiInstrument(generator, GeneratorDialect, links[0], own, visa_library)
+        self._digitiser: ScpiInstrument[DigitiserDialect] | None = None
         try:
-            self._digitiser = ScpiInstrument(recorder, DigitiserDialect, links[1], own, visa_library)
+            if recorder:
+                self._digitiser = ScpiInstrument(recorder, DigitiserDialect, links[1], own, visa_library)
         except AudioRefused:
             self._generator.link.close()
             raise
@@ -73,6 +86,8 @@ class ScpiPath:
     @property
     def name(self) -> str:
         """See `AudioPath.name`."""
+        if self._digitiser is None:
+            return self._generator.identity
         return f"{self._generator.identity} to {self._digitiser.identity}"
 
     @property
@@ -82,12 +97,22 @@ class ScpiPath:
 
     @property
     def outputs(self) -> tuple[str, ...]:
-        """See `AudioPath.outputs`: one for each channel of the digitiser."""
-        count = len(self._digitiser.dialect.channels)
+        """See `AudioPath.outputs`: as many as the digitiser has channels, else the generator, or two."""
+        if self._digitiser is not None:
+            count = len(self._digitiser.dialect.channels)
+        else:
+            count = max(2, len(self._generator.dialect.channels))
         return ("left", "right", *(f"output {n}" for n in range(3, count + 1)))[:count]
 
+    @property
+    def any_wave(self) -> bool:
+        """See `AudioPath.any_wave`."""
+        return False
+
     def play(self, stretch: Stretch, during: During | None = None) -> tuple[Capture, ...]:
-        """See `AudioPath.play`. Refuses what is no single tone and no silence."""
+        """See `AudioPath.play`. Refuses what are no sines and no silence."""
+        if during is None and self._digitiser is None:
+            raise AudioRefused(NO_RECORDER)
         self._silenced.clear()
         channels = self._driven(stretch)
         self._playing = True
@@ -116,7 +141,7 @@ class ScpiPath:
     def silence(self) -> None:
         """See `AudioPath.silence`."""
         self._silenced.set()
-        if self._playing:
+        if self._playing and self._digitiser is not None:
             self._digitiser.link.abort()
         if self._talking.acquire(blocking=False):
             try:
@@ -134,7 +159,8 @@ class ScpiPath:
             if self._keeper is not None:
                 self._keeper.stop()
             self._generator.link.close()
-            self._digitiser.link.close()
+            if self._digitiser is not None:
+                self._digitiser.link.close()
 
     # --- the generator ------------------------------------------------------------------------------
 
@@ -145,17 +171,18 @@ class ScpiPath:
         dialect, tone = self._generator.dialect, stretch.tone
         if tone is None:
             raise AudioRefused(
-                "This generator plays single tones and silence only; two tones and sweeps need a "
-                "sound device."
+                "This generator plays sines and silence only; this signal needs a sound device."
             )
-        peak, most = tone.volts * 2.0**0.5, min(dialect.most_volts_peak, self._scales.output_volts)
+        if tone.second_volts > 0.0 and dialect.second is None:
+            raise AudioRefused(ONE_TONE)
+        peak, most = tone.peak_volts, min(dialect.most_volts_peak, self._scales.output_volts)
         if peak > most * (1.0 + 1e-9):
             raise AudioRefused(
                 f"{peak:.3g} V peak are asked of the generator, which may give {most:.3g} V; turn the "
                 "amplifier's volume up."
             )
-        if tone.hz > dialect.most_hz:
-            raise AudioRefused(f"{tone.hz:g} Hz is more than this generator gives, {dialect.most_hz:g} Hz.")
+        if (highest := max(tone.hz, tone.second_hz)) > dialect.most_hz:
+            raise AudioRefused(f"{highest:g} Hz is more than this generator gives, {dialect.most_hz:g} Hz.")
         if len(dialect.channels) == 1:
             if set(stretch.waves) < set(self.outputs):
                 raise AudioRefused(
@@ -167,14 +194,8 @@ class ScpiPath:
 
     def _on(self, stretch: Stretch, channels: tuple[str, ...]) -> None:
         assert stretch.tone is not None
-        volts, dialect = stretch.tone.volts, self._generator.dialect
-        root = 2.0**0.5
-        values = {
-            "hz": stretch.tone.hz,
-            "volts_rms": volts,
-            "volts_peak": root * volts,
-            "volts_pp": 2.0 * root * volts,
-        }
+        tone, dialect = stretch.tone, self._generator.dialect
+        values = _places(tone.hz, tone.volts)
         with self._talking:
             self._generator.clear()
             for channel in channels:
@@ -182,6 +203,7 @@ class ScpiPath:
                     self._generator.tell(line, channel=channel)
                 for setting in dialect.setting:
                     self._generator.set(setting, channel=channel, **values)
+                self._add_second(tone, channel)
             self.lease.begin(self._timing.now())
             if self._keeper is not None:
                 self._keeper.wake()
@@ -192,9 +214,26 @@ class ScpiPath:
                     raise AudioRefused(f"{self._generator.address} did not switch its output on.")
                 self.lease.renew(self._timing.now())
 
+    def _add_second(self, tone: Tone, channel: str) -> None:
+        """Add the second tone in the generator, or see that none is. Raises LinkError, AudioRefused."""
+        second = self._generator.dialect.second
+        if second is None:
+            return
+        wanted = tone.second_volts > 0.0
+        for setting in second.setting if wanted else ():
+            self._generator.set(setting, channel=channel, **_places(tone.second_hz, tone.second_volts))
+        self._generator.tell(second.on if wanted else second.off, channel=channel)
+        if self._is_on(second.state, channel) is not wanted:
+            where = self._generator.address
+            if wanted:
+                raise AudioRefused(f"{where} did not add its second tone.")
+            raise AudioRefused(f"{where} goes on adding its second tone.")
+
     def _state(self, channel: str) -> bool:
-        said = self._generator.ask(self._generator.dialect.state, channel=channel).strip().upper()
-        return said in ("1", "ON")
+        return self._is_on(self._generator.dialect.state, channel)
+
+    def _is_on(self, question: str, channel: str) -> bool:
+        return self._generator.ask(question, channel=channel).strip().upper() in ("1", "ON")
 
     def _off(self) -> None:
         """Switch every output off and see that it is. Raises LinkError, AudioRefused."""
@@ -261,14 +300,21 @@ class ScpiPath:
     def _start_anew(self) -> None:
         """Connect the digitiser again: nothing of an earlier stretch, late or given up, is left."""
         try:
-            self._digitiser.reopen()
+            self._recorder.reopen()
         except LinkAborted:  # a silence that came when nothing waited any more
-            self._digitiser.reopen()
+            self._recorder.reopen()
 
     # --- the digitiser ------------------------------------------------------------------------------
 
+    @property
+    def _recorder(self) -> ScpiInstrument[DigitiserDialect]:
+        """The digitiser; `play` has seen that there is one."""
+        if self._digitiser is None:
+            raise AudioRefused(NO_RECORDER)
+        return self._digitiser
+
     def _prepare(self, stretch: Stretch) -> None:
-        dialect, points = self._digitiser.dialect, stretch.length - stretch.settle
+        dialect, points = self._recorder.dialect, stretch.length - stretch.settle
         if points > dialect.most_points:
             raise AudioRefused(
                 f"{points} samples are more than the digitiser holds, {dialect.most_points}; "
@@ -283,16 +329,16 @@ class ScpiPath:
         }
         for channel in dialect.channels:
             for line in dialect.start:
-                self._digitiser.tell(line, channel=channel)
+                self._recorder.tell(line, channel=channel)
             for setting in dialect.setting:
-                self._digitiser.set(setting, channel=channel, **values)
+                self._recorder.set(setting, channel=channel, **values)
 
     def _record(self, stretch: Stretch, leased: bool) -> tuple[Capture, ...]:
-        dialect, points = self._digitiser.dialect, stretch.length - stretch.settle
-        self._digitiser.tell(dialect.begin)
+        dialect, points = self._recorder.dialect, stretch.length - stretch.settle
+        self._recorder.tell(dialect.begin)
         self._stay(points / self._rate_hz, leased)
-        if self._digitiser.ask(dialect.complete).strip().lstrip("+") != "1":
-            raise AudioRefused(f"{self._digitiser.address} did not complete its record.")
+        if self._recorder.ask(dialect.complete).strip().lstrip("+") != "1":
+            raise AudioRefused(f"{self._recorder.address} did not complete its record.")
         # The record is taken: the tone may end before its samples travel.
         self._end()
         return tuple(
@@ -301,27 +347,38 @@ class ScpiPath:
         )
 
     def _fetched(self, output: str, channel: str, points: int, leased: bool) -> Capture:
-        dialect = self._digitiser.dialect
+        dialect = self._recorder.dialect
         self._check_silenced()
         form = np.dtype((">" if dialect.byte_order == "big" else "<") + _TYPES[dialect.samples])
         deadline = host_seconds() + dialect.transfer_s
-        raw = self._digitiser.link.query_block(
+        raw = self._recorder.link.query_block(
             filled(dialect.fetch, channel=channel), deadline, points * form.itemsize + 64
         ).raw
         if len(raw) != points * form.itemsize:
             raise AudioRefused(
-                f"{self._digitiser.address} gave {len(raw)} bytes for {points} samples of "
+                f"{self._recorder.address} gave {len(raw)} bytes for {points} samples of "
                 f"{form.itemsize} bytes; nothing of them is used."
             )
         volts: Floats = np.frombuffer(raw, form).astype(np.float64)
         if dialect.volts_a_step:
-            volts = volts * self._digitiser.number(dialect.volts_a_step, channel=channel)
+            volts = volts * self._recorder.number(dialect.volts_a_step, channel=channel)
         if not np.all(np.isfinite(volts)):
-            raise AudioRefused(f"{self._digitiser.address} gave samples that are no numbers.")
-        full = self._digitiser.number(dialect.range_read_back, channel=channel) / 2.0
+            raise AudioRefused(f"{self._recorder.address} gave samples that are no numbers.")
+        full = self._recorder.number(dialect.range_read_back, channel=channel) / 2.0
         remarks = (STAYS_ON,) if leased else ()
         divider = self._scales.divider
         return Capture(volts * divider, self._rate_hz, output, full * divider, dialect.bits, remarks=remarks)
+
+
+def _places(hz: float, volts_rms: float) -> dict[str, float]:
+    """What may be put into a generator's lines, of one sine."""
+    root = 2.0**0.5
+    return {
+        "hz": hz,
+        "volts_rms": volts_rms,
+        "volts_peak": root * volts_rms,
+        "volts_pp": 2.0 * root * volts_rms,
+    }
 
 
 def is_address(name: str) -> bool:

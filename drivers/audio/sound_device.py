@@ -93,6 +93,11 @@ class SoundDevicePath:
         """See `AudioPath.outputs`."""
         return self._outputs
 
+    @property
+    def any_wave(self) -> bool:
+        """See `AudioPath.any_wave`."""
+        return True
+
     def play(self, stretch: Stretch, during: During | None = None) -> tuple[Capture, ...]:
         """See `AudioPath.play`."""
         sent = self._samples(stretch)

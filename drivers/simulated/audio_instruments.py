@@ -39,7 +39,7 @@ class Cabling:
 
 
 class SimulatedGenerator(TableInstrument):
-    """Two outputs of single sines. `switched` keeps every switching, for tests."""
+    """Two outputs of a sine, to which each may add a second. `switched` keeps every switching, for tests."""
 
     MOST_PP: Final = 20.0
 
@@ -54,6 +54,9 @@ class SimulatedGenerator(TableInstrument):
         self._hz = [1000.0, 1000.0]
         self._volts_pp = [0.1, 0.1]
         self._offset = [0.0, 0.0]
+        self._adds = [False, False]
+        self._second_hz = [100.0, 100.0]
+        self._second_pp = [0.1, 0.1]
 
     @property
     def on(self) -> bool:
@@ -63,12 +66,13 @@ class SimulatedGenerator(TableInstrument):
     def waves(self, length: int, rate_hz: float) -> dict[str, Floats]:
         """What the outputs give, by the unit's input; those that are off are missing."""
         time = np.arange(length) / rate_hz
-        return {
-            CHANNELS[index]: self._offset[index]
-            + 0.5 * self._volts_pp[index] * np.sin(2.0 * np.pi * self._hz[index] * time)
-            for index in range(2)
-            if self._on[index]
-        }
+        return {CHANNELS[index]: self._wave(index, time) for index in range(2) if self._on[index]}
+
+    def _wave(self, index: int, time: Floats) -> Floats:
+        wave: Floats = 0.5 * self._volts_pp[index] * np.sin(2.0 * np.pi * self._hz[index] * time)
+        if self._adds[index]:
+            wave += 0.5 * self._second_pp[index] * np.sin(2.0 * np.pi * self._second_hz[index] * time)
+        return wave + self._offset[index]
 
     def commands(self) -> Sequence[TableCommand]:
         """See `TableInstrument.commands`."""
@@ -80,6 +84,21 @@ class SimulatedGenerator(TableInstrument):
                 "[SOURce:]FREQuency[:CW]",
                 lambda ch, text: _put(self._hz, ch, real(text, 1e-3, 1e6)),
                 lambda ch: f"{self._hz[ch - 1]:+.9E}",
+            ),
+            command(
+                "[SOURce:]SUM[:STATe]",
+                lambda ch, text: _put_switch(self._adds, ch, text),
+                lambda ch: str(int(self._adds[ch - 1])),
+            ),
+            command(
+                "[SOURce:]SUM:FREQuency",
+                lambda ch, text: _put(self._second_hz, ch, real(text, 1e-3, 1e6)),
+                lambda ch: f"{self._second_hz[ch - 1]:+.9E}",
+            ),
+            command(
+                "[SOURce:]SUM:VOLTage",
+                lambda ch, text: _put(self._second_pp, ch, real(text, 1e-4, self.MOST_PP)),
+                lambda ch: f"{self._second_pp[ch - 1]:+.6E}",
             ),
             command("[SOURce:]VOLTage:UNIT", _only("VPP"), lambda _: "VPP"),
             command(
@@ -95,10 +114,7 @@ class SimulatedGenerator(TableInstrument):
         )
 
     def _switch(self, channel: int, text: str) -> None:
-        words = {"ON": True, "1": True, "OFF": False, "0": False}
-        if text.upper() not in words:
-            raise CommandRefused(-224)
-        self._on[channel - 1] = words[text.upper()]
+        _put_switch(self._on, channel, text)
         self.switched.append((channel, self._on[channel - 1]))
 
 
@@ -204,6 +220,13 @@ class SimulatedVoltmeter(TableInstrument):
 
 def _put(values: list[float], channel: int, value: float) -> None:
     values[channel - 1] = value
+
+
+def _put_switch(switches: list[bool], channel: int, text: str) -> None:
+    words = {"ON": True, "1": True, "OFF": False, "0": False}
+    if text.upper() not in words:
+        raise CommandRefused(-224)
+    switches[channel - 1] = words[text.upper()]
 
 
 def _only(*accepted: str) -> Tell:

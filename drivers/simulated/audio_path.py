@@ -25,6 +25,7 @@ class SimulatedPath:
     name = "simulated generator and recorder"
     rate_hz = RATE_HZ
     outputs = CHANNELS
+    any_wave = True
 
     def __init__(self, bench: SimulatedBench, unit: SimulatedUnit, seed: int = 1) -> None:
         self._driven = DrivenUnit(bench, unit, seed)

@@ -52,6 +52,7 @@ WHEN = {
         "oscillation-check",
         "load-test",
         "output-level",
+        "voltmeter-check",
         "verification",
         "soak",
         "next-day-check",

@@ -8,12 +8,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from procedures.analysis.audio.fitness import CannotMeasure
-from procedures.events import Action, Answer, AudioMeasured, Choice, Input, Outcome, RequestClosed, Tier
+from procedures.events import (
+    Action,
+    Answer,
+    AudioMeasured,
+    Choice,
+    DriveChanged,
+    Input,
+    Outcome,
+    RequestClosed,
+    Tier,
+)
 from procedures.steps import signal_setting as plans
 from procedures.steps.signal_path import ALLOWED, PATH_FINDING
 from procedures.steps.signal_plans import plan
@@ -22,6 +32,7 @@ from procedures.steps.step import Asked, Conduct, Prompt, StepFields
 
 AGAIN, SKIP, READY = "again", "skip", "ready"
 PLAYING = "The generator plays: hands off the output terminals, speakers disconnected."
+BY_METER = ("gain", "level", "power", "response")
 _PATIENCE_S = 30.0
 _WORTH_SAYING_S = 1.5
 
@@ -31,6 +42,7 @@ class SignalStep(StepFields):
 
     `warm_minutes` is how long `preconditioning` plays.
     `at_hz` are the frequencies of `level`, which a multimeter reads; `by_hand`: a person drives the inputs.
+    `read_by` lets the multimeter's AC volts measure gain, response and power too, without a recorder.
     `rest_s` is the pause after each stretch near full power, for the load and the heatsink.
     """
 
@@ -59,6 +71,13 @@ class SignalStep(StepFields):
     warm_minutes: float = Field(default=60.0, gt=0.0, le=240.0)
     at_hz: tuple[Annotated[float, Field(ge=1.0, le=1e6)], ...] = Field((1000.0,), min_length=1, max_length=40)
     by_hand: bool = False
+    read_by: Literal["recorder", "ac volts"] = "recorder"
+
+    @model_validator(mode="after")
+    def _can_be_read_so(self) -> Self:
+        if self.read_by == "ac volts" and self.measure not in BY_METER:
+            raise ValueError(f"{self.measure} needs a recorder; AC volts do for {', '.join(BY_METER)}")
+        return self
 
     def open(self, sitting: Sitting) -> Conduct:
         """Start."""
@@ -104,6 +123,8 @@ class _Measuring(Conduct):
             self._got[fact.channel] = fact
         elif isinstance(fact, RequestClosed) and fact.request == self._request:
             self._closed(fact)
+        elif isinstance(fact, DriveChanged) and self._waiting:
+            self._asked_s = self.sitting.at_s  # a sign of life: the next of many tones
         elif self._rest_until_s is not None and self.sitting.at_s >= self._rest_until_s - 1e-6:
             self._rest_until_s = None
             self._go_on(None)

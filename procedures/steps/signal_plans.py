@@ -15,9 +15,11 @@ from procedures.analysis.audio.level import decibels, output_impedance, watts
 from procedures.analysis.audio.orders import Order, Signal
 from procedures.analysis.audio.response import third_octaves
 from procedures.analysis.figures import figure
+from procedures.steps.signal_by_meter import gain_by_meter, power_by_meter, response_by_meter
 from procedures.steps.signal_level import level
 from procedures.steps.signal_quick import quick_response
 from procedures.steps.signal_setting import (
+    HIGHEST_DB,
     LEVEL_UNCERTAINTY,
     LOAD_UNCERTAINTY,
     Ask,
@@ -39,6 +41,8 @@ from procedures.steps.sitting import Sitting
 
 def plan(measure: str, setting: Setting, sitting: Sitting) -> Plan:
     """The plan of one measurement."""
+    if setting.by_meter and measure in _BY_METER:
+        return _BY_METER[measure](setting, sitting, _LOAD)
     return _PLANS[measure](setting, sitting)
 
 
@@ -77,7 +81,6 @@ def _sensitivity(setting: Setting, sitting: Sitting, output: str, volts_in: floa
     return verdict(setting, sitting, name, volts_in, Unit.VOLT, at_most=at_most, unsure=0.015 * volts_in)
 
 
-HIGHEST_DB = 3.0  # re rated power, where a ramp ends
 BELOW_FLOOR = "below the floor of this set-up"
 NOISE_TELLS = math.sqrt(2.0)  # of the recorder's own noise: as much again from the amplifier
 _LOAD = "The load gets hot: see that it is rated for the power, and keep it off anything that burns."
@@ -363,4 +366,10 @@ _PLANS: dict[str, Callable[[Setting, Sitting], Plan]] = {
     "difference tones": _difference,
     "damping": _damping,
     "level": lambda setting, sitting: level(setting, sitting, _LOAD),
+}
+_BY_METER: dict[str, Callable[[Setting, Sitting, str], Plan]] = {
+    "gain": gain_by_meter,
+    "response": response_by_meter,
+    "power": power_by_meter,
+    "level": level,
 }

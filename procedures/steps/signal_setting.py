@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 LEVEL_UNCERTAINTY = 0.01  # of a voltage, where the path's calibration states nothing better
 LOAD_UNCERTAINTY = 0.01
+HIGHEST_DB = 3.0  # re rated power, where a ramp ends
 NEAR_FULL = 0.25  # of the rated power; from here on the load and the sink are given a rest
 
 
@@ -79,6 +80,7 @@ class Setting:
     warm_minutes: float = 60.0
     at_hz: tuple[float, ...] = (1000.0,)
     by_hand: bool = False
+    by_meter: bool = False
 
     @classmethod
     def of(cls, line: SignalStep, sitting: Sitting) -> Setting:
@@ -99,6 +101,7 @@ class Setting:
             line.warm_minutes,
             line.at_hz,
             line.by_hand,
+            line.read_by != "recorder",
         )
 
     @property

@@ -41,6 +41,7 @@ def test_what_ships_is_what_is_promised() -> None:
         "trimmer-check",
         "two-channel-bias-trim",
         "verification",
+        "voltmeter-check",
         "warm-up",
         "watch",
     }

@@ -22,6 +22,7 @@ from drivers.audio.path import AudioPath, During, Stretch, Tone
 from drivers.audio.refusal import AudioRefused
 from procedures.analysis.audio.fitness import CannotMeasure
 from procedures.analysis.audio.orders import Order, Signal, order_of
+from procedures.analysis.audio.stepping import as_swept, gain_at, stepped
 from procedures.analysis.audio.taken import Taken
 from procedures.analysis.audio.taking import figures, said_conditions
 from procedures.events import Action, AudioMeasured, DriveChanged, Request, RequestClosed
@@ -47,8 +48,13 @@ class Posting(Protocol):
 
 
 def tone_of(order: Order) -> Tone | None:
-    """The order as one sine; None where it is none."""
-    return Tone(order.hz, order.volts) if order.signal is Signal.TONE and order.volts > 0.0 else None
+    """The order as one sine or two; None where it is neither."""
+    if order.volts <= 0.0:
+        return None
+    if order.signal is Signal.TWO_TONES:
+        first = order.volts / float(np.hypot(1.0, order.second_ratio))
+        return Tone(order.hz, first, order.second_hz, order.second_ratio * first)
+    return Tone(order.hz, order.volts) if order.signal is Signal.TONE else None
 
 
 class AudioDesk:
@@ -155,6 +161,9 @@ class AudioDesk:
             self._read_level(request, order)
             return
         path = self._path = self._path or self._open_path()
+        if order.signal is Signal.SWEEP and not path.any_wave:
+            self._step_through(request, order, path)
+            return
         captures = self._played(path, order)
         self._latest = captures
         measure = str(request.parameters.get("measure", ""))
@@ -163,6 +172,25 @@ class AudioDesk:
             if measured.figures:
                 self._taken.append(Taken(order, capture.channel, measured.figures, measure))
             self._inbox.post(measured)
+        self._inbox.post(RequestClosed(self._inbox.session_s(), request.id, True))
+
+    def _step_through(self, request: Request, order: Order, path: AudioPath) -> None:
+        """A sweep on a generator of sines: one tone after the other, each settled before it is recorded."""
+        gains: dict[str, dict[float, float]] = {output: {} for output in path.outputs}
+        for tone in stepped(order, path.rate_hz):
+            if self._silenced.is_set():
+                raise AudioRefused("The generator was silenced before the measurement was complete.")
+            self._latest = self._played(path, tone)
+            for capture in self._latest:
+                if capture.channel in tone.drives:
+                    gains[capture.channel][tone.hz] = gain_at(tone, capture, self._mains_hz)
+        measure = str(request.parameters.get("measure", ""))
+        for capture in self._latest:
+            found = as_swept(gains[capture.channel])
+            self._taken.append(Taken(order, capture.channel, found, measure))
+            told = f"{len(gains[capture.channel])} single tones; {said_conditions(order, capture)}"
+            at_s = self._inbox.session_s()
+            self._inbox.post(AudioMeasured(at_s, request.id, capture.channel, found, told))
         self._inbox.post(RequestClosed(self._inbox.session_s(), request.id, True))
 
     def _read_level(self, request: Request, order: Order) -> None:

@@ -83,11 +83,13 @@ def without_stale_floor(choice: AudioChoice, before: AudioChoice) -> AudioChoice
 def path_of(audio: AudioChoice, visa_library: str = "@py") -> AudioPath:
     """The generator and recorder that were chosen: sound devices, or instruments at VISA addresses.
 
+    A generator at an address may stand alone: an AC voltmeter reads what it drives.
+
     Raises:
         AudioRefused: they cannot be used, or one is an instrument and the other a sound device.
     """
     instruments = [is_address(audio.generator), is_address(audio.recorder)]
-    if all(instruments):
+    if instruments[0] and (instruments[1] or not audio.recorder):
         return ScpiPath(
             audio.generator,
             audio.recorder,

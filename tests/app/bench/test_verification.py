@@ -9,9 +9,9 @@ import pytest
 
 from app.bench.opening import SimulatedChoice
 from app.practice_run import PracticePlan, open_bench, run_stepped
-from app.records.session_folder import open_session
+from app.records.session_folder import list_sessions, open_session
 from app.settings import Settings
-from procedures.events import Outcome, SupplyChanged, Verdict
+from procedures.events import Outcome, RecordedValue, SupplyChanged, Verdict
 from procedures.library import shipped_procedures
 from procedures.replay import compare
 
@@ -69,12 +69,58 @@ def test_a_humming_supply_fails_the_noise_and_nothing_else(tmp_path: Path) -> No
     assert failures(found) == {"signal to noise, left", "signal to noise, right"}
 
 
-def test_a_generator_and_digitiser_find_the_same_and_are_refused_two_tones(tmp_path: Path) -> None:
-    found = verified("humming_supply", tmp_path, "noise", "crosstalk", "modulation", instruments=True)
+def test_a_generator_and_digitiser_find_the_same(tmp_path: Path) -> None:
+    found = verified("humming_supply", tmp_path, "noise", "crosstalk", instruments=True)
     assert failures(found) == {"signal to noise, left", "signal to noise, right"}
-    refused = found["Modulation distortion, left"]
-    assert refused.outcome is Outcome.NOT_MEASURED
-    assert "single tones and silence only" in refused.reason
+
+
+def test_a_generator_that_adds_a_second_tone_finds_the_same_intermodulation(tmp_path: Path) -> None:
+    name = "modulation distortion 60 Hz + 7 kHz, left"
+    found = []
+    for instruments in (False, True):
+        verified("starved_bias", tmp_path, "modulation", instruments=instruments)
+        journal = open_session(list_sessions(tmp_path)[0].folder).journal
+        kept = next(fact for fact in journal.facts if isinstance(fact, RecordedValue) and fact.name == name)
+        found.append(kept.value)
+    assert found[0] is not None
+    assert found[1] == pytest.approx(found[0], rel=0.02)
+
+
+@pytest.mark.long
+def test_the_response_by_a_multimeter_goes_by_itself(tmp_path: Path) -> None:
+    found, kept = by_meter(tmp_path, *(line.id for line in shipped_procedures()["voltmeter-check"].step))
+    assert found["response 20 to 20000 Hz, left"].outcome is Outcome.PASSED
+    assert kept["response at 1000 Hz, left"].conditions["bandwidth"] == "20 to 100000 Hz"
+
+
+def test_the_power_by_a_multimeter_goes_by_itself(tmp_path: Path) -> None:
+    """An output that clips early is found to miss its rating; one that reaches it is not called passed."""
+    found, kept = by_meter(tmp_path, *ALWAYS, "power-8")
+    right, left = (f"power into 8 Ω by AC volts, {side}" for side in ("right", "left"))
+    # Closed form: (42 - 14) V / (1 + 0.35 / 8 pi) peak is 47.7 W of a sine; 1 % short lies a little above it.
+    assert found[right].outcome is Outcome.FAILED
+    assert found[right].value == pytest.approx(49.0, abs=1.5)
+    assert "the distortion was not measured" in found[right].reason
+    assert left not in found
+    assert kept[left].value is not None
+    assert kept[left].value > 80.0
+
+
+def by_meter(root: Path, *steps: str) -> tuple[dict[str, Verdict], dict[str, RecordedValue]]:
+    """Carry out steps of the check by a voltmeter on a unit that clips early; verdicts and values by name."""
+    shipped = shipped_procedures()["voltmeter-check"]
+    procedure = shipped.model_copy(update={"step": tuple(one for one in shipped.step if one.id in steps)})
+    choice = SimulatedChoice("early_clipping", instruments=True)
+    bench = open_bench(PracticePlan(choice, procedure, root, Settings(), stepped=True))
+    try:
+        run_stepped(bench, 1, None)
+        found = {one.subject: one for one in bench.view.verdicts if one.subject}
+        kept = {one.name: one for one in bench.view.recorded}
+    finally:
+        bench.leave()
+    journal = open_session(bench.record.folder).journal
+    assert compare(journal.header, journal.facts).same
+    return found, kept
 
 
 def test_a_weak_channel_fails_gain_and_balance(tmp_path: Path) -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from importlib.resources import files
 
 import numpy as np
 import pytest
 from loopback_servers import Conversation, LineServer
 
+from app.bench.audio.desk import tone_of
 from app.bench.audio.floor import measure_floor, play_order
 from drivers.audio.dialect import read_instrument_dialect
 from drivers.audio.lease import LeaseKeeper, OutputLease
@@ -148,12 +150,94 @@ def test_the_floor_of_the_set_up_is_measured(path: ScpiPath) -> None:
     assert all("came back" in sentence for sentence in found.sentences())
 
 
-@pytest.mark.parametrize("signal", [Signal.TWO_TONES, Signal.SWEEP])
-def test_two_tones_and_sweeps_are_refused_in_a_sentence(path: ScpiPath, wire: Wire, signal: Signal) -> None:
+@pytest.mark.parametrize(
+    ("signal", "words"),
+    [
+        (Signal.TWO_TONES, "names no second tone that it adds"),
+        (Signal.SWEEP, "plays sines and silence only"),
+    ],
+)
+def test_two_tones_and_sweeps_are_refused_in_a_sentence(
+    path: ScpiPath, wire: Wire, signal: Signal, words: str
+) -> None:
     order = Order(signal, 0.2, 60.0, 0.5, 7000.0, 0.25, ("left", "right"))
-    with pytest.raises(AudioRefused, match="single tones and silence only"):
+    with pytest.raises(AudioRefused, match=words) as refused:
         play_order(path, order)
+    assert str(refused.value).count(".") == 1
     assert True not in wire.switched
+
+
+SUMMING = """
+[second]
+on = "SOUR{channel}:SUM ON"
+off = "SOUR{channel}:SUM OFF"
+state = "SOUR{channel}:SUM?"
+
+[[second.setting]]
+name = "second frequency"
+write = ["SOUR{channel}:SUM:FREQ {hz}"]
+read_back = "SOUR{channel}:SUM:FREQ?"
+value = "hz"
+
+[[second.setting]]
+name = "second amplitude"
+write = ["SOUR{channel}:SUM:VOLT {volts_pp}"]
+read_back = "SOUR{channel}:SUM:VOLT?"
+value = "volts_pp"
+"""
+
+
+@pytest.fixture
+def alone(wire: Wire) -> Iterator[ScpiPath]:
+    """The generator with a second tone of its own, and nothing that records."""
+    generic = (
+        files("drivers.audio").joinpath("dialects", "generic_generator.toml").read_text(encoding="utf-8")
+    )
+    server, hand = LineServer(wire.generator), Hand()
+    made = ScpiPath(
+        server.address,
+        "",
+        Scales(5.0, 5.0, 2.0),
+        RATE,
+        timing=Timing(lambda: hand.at, hand.pause, keeper=False),
+        own=(read_instrument_dialect(generic + SUMMING, "own"),),
+    )
+    yield made
+    made.close()
+    server.stop()
+
+
+def test_a_second_tone_is_added_where_the_description_says_how(alone: ScpiPath, wire: Wire) -> None:
+    """And left out again for one tone. Closed form: 4:1, 1 V rms together: 0.970 and 0.243 V rms."""
+    seen: list[dict[str, str]] = []
+    two = Order(Signal.TWO_TONES, 0.2, 60.0, 1.0, 7000.0, 0.25, ("left", "right"))
+    for order in (two, tone(alone)):
+        wave = order.samples(RATE)
+        stretch = Stretch(dict.fromkeys(order.drives, wave), len(wave), tone=tone_of(order))
+        assert alone.play(stretch, lambda: seen.append(dict(wire.set))) == ()
+    assert [one["SOUR1:SUM"] for one in seen] == ["ON", "OFF"]
+    assert float(seen[0]["SOUR1:FREQ"]) == 60.0
+    assert float(seen[0]["SOUR1:SUM:FREQ"]) == 7000.0
+    assert float(seen[0]["SOUR1:VOLT"]) == pytest.approx(2.0 * 2.0**0.5 / 1.0625**0.5)
+    assert float(seen[0]["SOUR1:SUM:VOLT"]) == pytest.approx(0.25 * 2.0 * 2.0**0.5 / 1.0625**0.5)
+    assert not wire.on
+
+
+def test_both_tones_together_stay_below_the_stated_voltage(alone: ScpiPath, wire: Wire) -> None:
+    """Closed form: two equal tones of 2.6 V rms together peak at twice that; one alone at 3.68 V."""
+    order = Order(Signal.TWO_TONES, 0.2, 19e3, 2.6, 20e3, 1.0, ("left", "right"))
+    wave = order.samples(RATE)
+    with pytest.raises(AudioRefused, match=r"5\.2 V peak are asked of the generator, which may give 5 V"):
+        alone.play(Stretch(dict.fromkeys(order.drives, wave), len(wave), tone=tone_of(order)), lambda: None)
+    assert True not in wire.switched
+
+
+def test_without_a_recorder_recording_is_refused_and_nothing_plays(alone: ScpiPath, wire: Wire) -> None:
+    with pytest.raises(AudioRefused, match="nothing that records: choose a recorder too"):
+        play_order(alone, tone(alone))
+    assert True not in wire.switched
+    assert alone.outputs == ("left", "right")
+    assert alone.name == "INVENTED,G-1,0001,1.0"
 
 
 def test_one_output_cannot_drive_one_input_alone(path: ScpiPath, wire: Wire) -> None:
@@ -184,7 +268,7 @@ def test_an_error_while_it_plays_leaves_silence(path: ScpiPath, wire: Wire) -> N
 
 
 def test_a_tone_without_its_name_is_refused(path: ScpiPath) -> None:
-    with pytest.raises(AudioRefused, match="single tones"):
+    with pytest.raises(AudioRefused, match="sines and silence only"):
         path.play(Stretch({"left": np.ones(100), "right": np.ones(100)}, 100))
 
 

@@ -22,7 +22,7 @@ from procedures.steps.signal_level import READ_BY_METER
 class FakePath:
     """Plays into nothing and remembers."""
 
-    name, rate_hz, outputs = "invented path", 48_000.0, ("left", "right")
+    name, rate_hz, outputs, any_wave = "invented path", 48_000.0, ("left", "right"), True
 
     def __init__(self) -> None:
         self.playing = False
