@@ -10,13 +10,13 @@ from dataclasses import fields
 from datetime import UTC, datetime
 from pathlib import Path
 
+from app.job_taking_back import KINDS, taking_back
+from app.records.erasing import erase_customer
 from app.records.job_folder import (
     Job,
     add_facts,
-    add_photograph,
     change_customer,
     customer_of,
-    erase_customer,
     file_session,
     find_job,
     jobs_root,
@@ -25,12 +25,14 @@ from app.records.job_folder import (
     open_job,
     open_new_job,
 )
+from app.records.job_pictures import add_photograph, remove_dropped
 from drivers.reading import Unit
 from procedures.checking import nearest
 from procedures.job import (
     ComplaintTried,
     Concluded,
     Customer,
+    EntryKind,
     Filled,
     JobFact,
     JobOutcome,
@@ -94,6 +96,10 @@ def add_job_options(made: argparse.ArgumentParser, parser_class: type[argparse.A
     _state(add("state", "note something as received, as found or as left", "job"))
     _part(add("part", "write down a part that was fitted", "job", "reference"))
     add("take-back-part", "take the entry of a part back", "job", "part").add_argument("--words", default="")
+    back = add("take-back", "take an entry back: it was wrong and counts no more", "job")
+    back.add_argument("kind", choices=KINDS, help="what it is; with an outcome the job goes on")
+    back.add_argument("which", nargs="?", default="", help="some of its words, or its identifier")
+    back.add_argument("--words", default="", help="why")
     worked = add("work", "write down what was done", "job", "action")
     for option in ("step", "reference", "fault"):
         worked.add_argument(f"--{option}", default="")
@@ -105,13 +111,17 @@ def add_job_options(made: argparse.ArgumentParser, parser_class: type[argparse.A
     photograph = add("photograph", "keep a picture with the job", "job", "file")
     photograph.add_argument("--words", default="")
     photograph.add_argument("--state", choices=[one.value for one in State])
+    photograph.add_argument(
+        "--of-customer", action="store_true", help="it shows who the customer is, and is erased with that"
+    )
     outcome = add("outcome", "say how the job ended", "job")
     outcome.add_argument("outcome", choices=[one.value for one in JobOutcome])
     outcome.add_argument("--words", default="")
     customer = add("customer", "write down who the customer is, in a file of its own", "job")
     for option in ("name", "contact", "words"):
         customer.add_argument(f"--{option}", help="left as it stands where it is not given")
-    add("erase-customer", "erase who the customer is; measurements stay", "job")
+    erase = add("erase-customer", "erase who the customer is; measurements stay", "job")
+    erase.add_argument("--reference-too", action="store_true", help="clear the customer reference as well")
 
 
 def _state(made: argparse.ArgumentParser) -> None:
@@ -262,7 +272,15 @@ def _session(chosen: argparse.Namespace, folder: Path, sessions_root: Path) -> L
 
 def _photograph(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
     state = State(chosen.state) if chosen.state else None
-    return _written(add_photograph(folder, Path(chosen.file), chosen.words, state), "the picture is kept")
+    job = add_photograph(folder, Path(chosen.file), chosen.words, state, chosen.of_customer)
+    return _written(job, "the picture is kept")
+
+
+def _take_back(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
+    sheet = open_job(folder).sheet
+    job = add_facts(folder, [taking_back(sheet, chosen.kind, chosen.which, chosen.words, datetime.now(UTC))])
+    gone = remove_dropped(folder) if chosen.kind == EntryKind.PHOTOGRAPH else 0
+    return _written(job, "taken back" + (", and the picture's file is removed" if gone else ""))
 
 
 def _customer(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
@@ -275,10 +293,15 @@ def _customer(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
 
 
 def _erase(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
-    if not erase_customer(folder):
-        return _written(open_job(folder), "nobody had written down who the customer is")
+    erased = erase_customer(folder)
+    job, cleared = open_job(folder), ""
+    if chosen.reference_too and job.sheet.text(SheetField.CUSTOMER_REFERENCE):
+        job = add_facts(folder, [Filled(datetime.now(UTC), SheetField.CUSTOMER_REFERENCE, "")])
+        cleared = "the reference is cleared (the job's journal still has what stood there)"
     words = "the customer's identity is erased here; think of backup copies and exported files too"
-    return _written(open_job(folder), words)
+    if not erased:
+        words = "nobody had written down who the customer is"
+    return _written(job, "; ".join(filter(None, (words, cleared))))
 
 
 def _show(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
@@ -318,7 +341,10 @@ def sheet_lines(job: Job) -> list[str]:
         minutes = "" if work.minutes is None else f"{work.minutes:g} min"
         lines.append(f"work: {', '.join(filter(None, (work.step, work.fault, work.action, minutes)))}")
     lines += [f"not done: {one.test}: {one.reason}" for one in sheet.left_out]
-    lines += [f"photograph: {one.file} {one.words}".rstrip() for one in sheet.photographs]
+    for picture in sheet.photographs:
+        theirs = "shows the customer" if picture.of_customer else ""
+        said = (picture.file, picture.words, picture.state or "", theirs)
+        lines.append(f"photograph: {', '.join(filter(None, said))}")
     lines += [f"session: {one}" for one in sheet.sessions]
     if sheet.outcome is not None:
         lines.append(f"outcome: {sheet.outcome.outcome.value}. {sheet.outcome.words}".rstrip())
@@ -344,6 +370,7 @@ _DEEDS: dict[str, Callable[[argparse.Namespace, Path, Path], Lines]] = {
     "state": _one_fact,
     "part": _fitted,
     "take-back-part": _one_fact,
+    "take-back": _take_back,
     "work": _one_fact,
     "left-out": _one_fact,
     "session": _session,

@@ -10,23 +10,22 @@ from pathlib import Path
 
 from app.apart import apart
 from app.known_lists import session_line
-from app.records.attachments import ATTACHMENTS
+from app.records.erasing import erase_customer
 from app.records.job_folder import (
     IDENTITY,
     JOB_JOURNAL,
     Job,
     JobUnreadable,
     add_facts,
-    add_photograph,
     change_customer,
     customer_of,
-    erase_customer,
     file_session,
     jobs_root,
     list_jobs,
     open_job,
     open_new_job,
 )
+from app.records.job_pictures import add_photograph, photograph_file, remove_dropped
 from app.records.session_folder import (
     SessionUnreadable,
     find_by_header,
@@ -108,7 +107,12 @@ class JobFolders:
 
     def picture(self, key: str, file: str) -> Path:
         """Where a kept picture is; never outside the job's own folder."""
-        return self._root / key / ATTACHMENTS / Path(file).name
+        return photograph_file(self._root / key, file)
+
+    @telling
+    def remove_dropped(self, key: str) -> None:
+        """Remove the files of photographs that were taken back."""
+        remove_dropped(self._root / key)
 
     @telling
     def file_session(self, key: str, session: str) -> None:

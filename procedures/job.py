@@ -241,12 +241,16 @@ class TestLeftOut:
 
 @dataclass(frozen=True, slots=True)
 class Photographed:
-    """A picture of the unit in one of the three states; `file` is its name among the attachments."""
+    """A picture of the unit in one of the three states; `file` is its name among the attachments.
+
+    `of_customer`: it shows who the customer is (a receipt, a label), and is erased with that.
+    """
 
     at_utc: datetime
     file: str
     words: str = ""
     state: State | None = None
+    of_customer: bool = False
 
     @property
     def key(self) -> str:

@@ -24,6 +24,7 @@ from pydantic import ValidationError
 
 from app.amplifier_shelf import as_toml
 from app.records.attachments import attached_files
+from app.records.erasing import customers_files, without_captions
 from app.records.job_folder import IDENTITY, JOB_JOURNAL, Job, jobs_root
 from app.records.places import require_writable
 from app.records.session_folder import JOURNAL, Session
@@ -91,7 +92,7 @@ def write_bundle(
         path: The zip file.
         session: What is sent.
         job: The job that it belongs to, if any.
-        customer: Whether who the customer is goes along.
+        customer: Whether who the customer is goes along, with the photographs that show it.
         more: Reports and pictures by name (`report.html`, `report.pdf`, `traces.png`, `traces.svg`).
 
     Raises:
@@ -109,8 +110,7 @@ def write_bundle(
         except ValidationError:
             pass  # one of another version; the session holds it all the same
     if job is not None:
-        held.add(f"job/{JOB_JOURNAL}", (job.folder / JOB_JOURNAL).read_bytes())
-        _add_attachments(held, "job", job.folder)
+        _add_job(held, job, customer)
         if customer and (job.folder / IDENTITY).is_file():
             held.add(f"job/{IDENTITY}", (job.folder / IDENTITY).read_bytes())
     for name, content in (more or {}).items():
@@ -141,6 +141,17 @@ def _entry(name: str) -> zipfile.ZipInfo:
 def _add_attachments(held: _Contents, place: str, folder: Path) -> None:
     for path in attached_files(folder):
         held.add(f"{place}/attachments/{path.name}", path.read_bytes())
+
+
+def _add_job(held: _Contents, job: Job, customer: bool) -> None:
+    """Its journal and the photographs that stand on the sheet, those of the customer only with `customer`."""
+    theirs = frozenset() if customer else customers_files(job)
+    journal = (job.folder / JOB_JOURNAL).read_bytes()
+    held.add(f"job/{JOB_JOURNAL}", without_captions(journal, theirs) if theirs else journal)
+    shown = {one.file for one in job.sheet.photographs} - theirs
+    for path in attached_files(job.folder):
+        if path.name in shown:
+            held.add(f"job/attachments/{path.name}", path.read_bytes())
 
 
 # --- in ---------------------------------------------------------------------------------------------------

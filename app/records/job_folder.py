@@ -19,18 +19,14 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from app import __version__
-from app.records.attachments import attach
 from app.records.journal_file import JournalFile
 from app.records.places import require_writable
 from app.records.session_folder import SessionUnreadable, find_session, name_session, open_session
 from procedures.job import (
     Customer,
-    IdentityErased,
     JobFact,
     Naming,
-    Photographed,
     SessionFiled,
-    State,
     UnitName,
 )
 from procedures.records.codec import LineRefused
@@ -162,14 +158,19 @@ def add_facts(folder: Path, facts: Sequence[JobFact]) -> Job:
         OSError: nothing of it was kept.
     """
     open_job(folder)  # what is no job is not written to
-    with _alone(folder):
-        journal = JournalFile.reopen(folder / JOB_JOURNAL)
-        try:
-            journal.append(fact_line(fact) for fact in facts)
-            journal.force()
-        finally:
-            journal.abandon()
+    with alone(folder):
+        append_facts(folder, facts)
     return open_job(folder)
+
+
+def append_facts(folder: Path, facts: Sequence[JobFact]) -> None:
+    """Write facts down while one is `alone` with the job already. Raises OSError: nothing was kept."""
+    journal = JournalFile.reopen(folder / JOB_JOURNAL)
+    try:
+        journal.append(fact_line(fact) for fact in facts)
+        journal.force()
+    finally:
+        journal.abandon()
 
 
 def file_session(folder: Path, sessions_root: Path, key: str) -> Job:
@@ -189,13 +190,6 @@ def file_session(folder: Path, sessions_root: Path, key: str) -> Job:
     with contextlib.suppress(SessionUnreadable):  # it is being recorded
         name_session(place, replace(named, unit=unit, job=job.name, given_utc=when))
     return job
-
-
-def add_photograph(folder: Path, source: Path, words: str = "", state: State | None = None) -> Job:
-    """Keep a picture with a job. Raises AttachmentRefused, JobUnreadable, OSError."""
-    open_job(folder)
-    kept = attach(folder, source)
-    return add_facts(folder, [Photographed(datetime.now(UTC), kept.name, words, state)])
 
 
 # --- who the customer is --------------------------------------------------------------------------------
@@ -225,7 +219,7 @@ def change_customer(folder: Path, changes: Mapping[str, str]) -> Customer:
     Raises JobUnreadable, OSError.
     """
     open_job(folder)
-    with _alone(folder):
+    with alone(folder):
         try:
             known = customer_of(folder) or Customer()
         except JobUnreadable:
@@ -236,7 +230,7 @@ def change_customer(folder: Path, changes: Mapping[str, str]) -> Customer:
 
 
 @contextlib.contextmanager
-def _alone(folder: Path) -> Iterator[None]:
+def alone(folder: Path) -> Iterator[None]:
     """Keep other windows from writing to the job meanwhile. Raises JobUnreadable, OSError."""
     try:
         with FileLock(folder / _LOCK, timeout=_PATIENCE_S):
@@ -256,26 +250,3 @@ def _write_identity(folder: Path, customer: Customer) -> None:
 
 def _for_this_user(path: str, flags: int) -> int:
     return os.open(path, flags, 0o600)
-
-
-def erase_customer(folder: Path) -> bool:
-    """Erase who the customer is; False where there was nothing to erase. Measurements stay as they are.
-
-    The file's bytes are written over first; what the disk or a backup still holds is beyond this program.
-    Raises JobUnreadable, OSError.
-    """
-    open_job(folder)
-    path = folder / IDENTITY
-    fresh = folder / f".{IDENTITY}.new"
-    with _alone(folder):  # else a window that is writing it down would put it back
-        fresh.unlink(missing_ok=True)
-        try:
-            with open(path, "r+b") as file:
-                file.write(b" " * os.fstat(file.fileno()).st_size)
-                file.flush()
-                os.fsync(file.fileno())
-            path.unlink()
-        except FileNotFoundError:
-            return False
-    add_facts(folder, [IdentityErased(datetime.now(UTC))])
-    return True

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -106,6 +106,14 @@ def fact_line(fact: JobFact) -> str:
     """A fact as a line of JSON."""
     kind = _KIND_OF[type(fact)]
     return dumps({"kind": kind, **_ADAPTERS[kind].dump_python(fact, mode="json")})
+
+
+def forgetful_line(line: str, files: Collection[str]) -> str | None:
+    """The line of one of these photographs without its words; None for any other. Raises LineRefused."""
+    fact = _fact(line)
+    if isinstance(fact, Photographed) and fact.file in files and fact.words:
+        return fact_line(replace(fact, words=""))
+    return None
 
 
 def read_job(lines: Iterable[str]) -> JobJournal:

@@ -26,9 +26,10 @@ class EraseQuestion(MessageBox):
         self.setText(self.tr("Erase who the customer is from this job?"))
         self.setInformativeText(
             self.tr(
-                "What goes, for good: name, contact and the words beside them.\n\n"
+                "What goes, for good: name, contact and the words beside them, and the photographs that are "
+                "marked as showing who the customer is.\n\n"
                 "What stays: the job's number, the unit, complaint, findings, parts and work, everything "
-                "that was measured, and the photographs. Look through them for names and labels.\n\n"
+                "that was measured, and the other photographs. Look through them for names and labels.\n\n"
                 "Out of reach: reports and bundles that were written before, and backup copies."
             )
         )
@@ -56,6 +57,7 @@ class CustomerBlanks(QWidget):
         super().__init__(parent)
         self._pen = pen
         self.reference = ""
+        self.pictured = False  # a photograph shows who it is
         self.question: EraseQuestion | None = None
         self.blanks = {
             "name": ShortBlank(self.tr("Customer's name"), self, wide=24),
@@ -96,7 +98,7 @@ class CustomerBlanks(QWidget):
         """Show who it is."""
         for name in NAMES:
             self.blanks[name].show_words(getattr(customer, name))
-        self.erase.setEnabled(self.filled)
+        self.erase.setEnabled(self.filled or self.pictured)
 
     def commit(self) -> bool:
         """Hand on what is being written."""
@@ -109,7 +111,7 @@ class CustomerBlanks(QWidget):
         for name, one in self.blanks.items():
             if one is blank:
                 self._pen.change_customer(**{name: one.words})
-        self.erase.setEnabled(self.filled)
+        self.erase.setEnabled(self.filled or self.pictured)
 
     @Slot()
     def ask(self) -> None:

@@ -212,11 +212,15 @@ class EntryList(QWidget):
     def _take_back(self) -> None:
         entry = self.sender()
         if isinstance(entry, Entry) and entry.key:
-            self._pen.write(self.taking_back(entry.key))
-            place = self.entries.index(entry)
-            self._drop(entry)
-            if self.EMPTY_LAST:
-                next(iter(self.entries[place].blanks.values())).setFocus()
+            self.let_go(entry)
+
+    def let_go(self, entry: Entry) -> None:
+        """Take an entry back."""
+        self._pen.write(self.taking_back(entry.key))
+        place = self.entries.index(entry)
+        self._drop(entry)
+        if self.EMPTY_LAST:
+            next(iter(self.entries[place].blanks.values())).setFocus()
 
 
 class Single(QWidget):

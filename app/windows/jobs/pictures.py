@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QFileDialog, QVBoxLayout, QWidget
 
 from app.language import worded
 from app.windows.errand import Errand
-from app.windows.jobs.blanks import HEIGHT, Blank, Choice, ShortBlank
+from app.windows.jobs.blanks import HEIGHT, Blank, Choice, ShortBlank, Tick
 from app.windows.jobs.entries import Entry, EntryList, Now, Words
 from app.windows.jobs.flow import Line
 from app.windows.jobs.kinds import tr
@@ -57,6 +57,13 @@ def thumbnail(path: Path, scale: float) -> QImage:
     if size.isValid():
         reader.setScaledSize(size.scaled(THUMB * scale, Qt.AspectRatioMode.KeepAspectRatio))
     return reader.read()
+
+
+def put_back(fact: Photographed, shelf: JobShelf, key: str) -> None:
+    """Have a photograph again that was taken back. Raises ValueError, OSError."""
+    if not shelf.picture(key, fact.file).is_file():
+        raise NoPicture(tr("The picture's file is removed already: attach it anew."))
+    shelf.write(key, [fact])
 
 
 class Thumbnail(Button):
@@ -114,6 +121,7 @@ class PictureList(EntryList):
     """The photographs that were kept."""
 
     EMPTY_LAST = False
+    dropped = Signal(object)  # the fact of a photograph that was taken back
 
     def __init__(self, shelf: JobShelf, pen: JobPen, now: Now, parent: QWidget | None = None) -> None:
         self._shelf = shelf
@@ -125,8 +133,10 @@ class PictureList(EntryList):
         words = ShortBlank(tr("Caption"), example=tr("what it shows"), wide=30)
         states = {"": tr("at any time"), **{one.value: one.value for one in State}}
         state = Choice(tr("When it was taken"), states)
-        blanks: dict[str, Blank] = {"words": words, "state": state}
-        entry = PictureEntry(blanks, [picture, words, state], self)
+        theirs = Tick(tr("Shows who the customer is"), tr("shows who the customer is"))
+        theirs.setToolTip(tr("A receipt, a label, a face: erased together with the customer's name."))
+        blanks: dict[str, Blank] = {"words": words, "state": state, "of_customer": theirs}
+        entry = PictureEntry(blanks, [picture, words, state, theirs], self)
         entry.picture = picture
         return entry
 
@@ -146,17 +156,27 @@ class PictureList(EntryList):
     def words_of(self, fact: JobFact) -> Words:
         """Caption and state."""
         assert isinstance(fact, Photographed)
-        return {"words": fact.words, "state": fact.state.value if fact.state else ""}
+        theirs = "yes" if fact.of_customer else ""
+        return {
+            "words": fact.words,
+            "state": fact.state.value if fact.state else "",
+            "of_customer": theirs,
+        }
 
     def fact_of(self, words: Words, key: str) -> JobFact:
         """The same file with other words."""
-        return Photographed(
-            self.now(), key, words["words"], State(words["state"]) if words["state"] else None
-        )
+        state = State(words["state"]) if words["state"] else None
+        return Photographed(self.now(), key, words["words"], state, bool(words["of_customer"]))
 
     def taking_back(self, key: str) -> JobFact:
-        """The file itself stays in the folder."""
+        """The file itself stays in the folder until the sheet is closed."""
         return TakenBack(self.now(), EntryKind.PHOTOGRAPH, key)
+
+    def let_go(self, entry: Entry) -> None:
+        """It can be put back as it was."""
+        fact = self.fact_of(entry.words, entry.key)
+        super().let_go(entry)
+        self.dropped.emit(fact)
 
 
 class PictureEntry(Entry):
@@ -179,10 +199,36 @@ class Pictures(QWidget):
         self.choose.setProperty("role", "small")
         self.choose.clicked.connect(self._choose)
         self._dialog: QFileDialog | None = None
+        self._dropped: list[Photographed] = []
+        self.back = Button(self.tr("put the picture back"), self)
+        self.back.setFixedHeight(HEIGHT)
+        self.back.setProperty("role", "small")
+        self.back.clicked.connect(self._put_back)
+        self._gone = Line(
+            self.tr("Taken back; its file is removed when this sheet is closed."), self.back, parent=self
+        )
+        self._gone.hide()
+        self.list.dropped.connect(self._drop)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.list)
+        layout.addWidget(self._gone)
         layout.addWidget(Line(self.choose, self.tr("or drop them anywhere on this sheet"), parent=self))
+
+    @Slot(object)
+    def _drop(self, fact: object) -> None:
+        assert isinstance(fact, Photographed)
+        self._dropped.append(fact)
+        self._gone.show()
+        self.back.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    @Slot()
+    def _put_back(self) -> None:
+        """The newest one that was taken back comes first."""
+        if self._dropped:
+            self._pen.do(partial(put_back, self._dropped.pop()))
+        self._gone.setVisible(bool(self._dropped))
+        self.choose.setFocus(Qt.FocusReason.OtherFocusReason)
 
     @Slot()
     def _choose(self) -> None:

@@ -104,6 +104,10 @@ class JobShelf(Protocol):
         """Where a kept picture is."""
         ...
 
+    def remove_dropped(self, key: str) -> None:
+        """The sheet is closed: pictures that were taken back can be put back no more."""
+        ...
+
     def file_session(self, key: str, session: str) -> None:
         """A session belongs to the job from now on."""
         ...

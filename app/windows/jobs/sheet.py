@@ -218,6 +218,7 @@ class JobSheetPage(QWidget):
         sheet = self._sheet = page.sheet
         self.filling.show_sheet(sheet)
         self.customer.reference = sheet.text(F.CUSTOMER_REFERENCE)
+        self.customer.pictured = any(one.of_customer for one in sheet.photographs)
         self.customer.show_customer(page.customer)
         self.tried.show_sheet(sheet)
         self.ending.show_sheet(sheet)
@@ -362,6 +363,14 @@ class JobSheetPage(QWidget):
         understood = [part.commit() for part in (self.filling, self.customer, self.tried, self.ending)]
         understood += [part.commit() for part in (*lists, self.pictures.list)]
         return all(understood)
+
+    def let_go(self) -> None:
+        """The sheet is closed, with all of it kept: pictures that were taken back lose their files."""
+        try:
+            if self.pen.key:
+                self._shelf.remove_dropped(self.pen.key)
+        except (OSError, ValueError):
+            return  # they go when the sheet is closed the next time
 
     def finish(self) -> str:
         """Keep everything now; what could not be kept and why, or nothing."""

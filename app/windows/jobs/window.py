@@ -157,6 +157,8 @@ class JobsWindow(WordedWidget):
             return True
         if not self.keep(then):
             return False
+        if not self._forgo:
+            page.let_go()
         self._forgo = False
         self.page = None
         self._stack.removeWidget(page)

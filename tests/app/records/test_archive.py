@@ -24,6 +24,7 @@ from app.records.archive_place import (
     bench_id,
     open_archive,
 )
+from app.records.erasing import erase_customer
 from app.records.filing import file_apart, file_in_background
 from app.records.history import (
     Spread,
@@ -38,7 +39,6 @@ from app.records.history import (
 from app.records.job_folder import (
     add_facts,
     change_customer,
-    erase_customer,
     file_session,
     jobs_root,
     open_new_job,

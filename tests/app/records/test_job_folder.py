@@ -15,6 +15,7 @@ from small_session import keep_session
 
 from app.main import main
 from app.records.checking import check_session
+from app.records.erasing import erase_customer
 from app.records.job_folder import (
     IDENTITY,
     JOB_JOURNAL,
@@ -23,7 +24,6 @@ from app.records.job_folder import (
     add_facts,
     change_customer,
     customer_of,
-    erase_customer,
     file_session,
     find_job,
     jobs_root,

@@ -244,6 +244,36 @@ def test_pictures_are_dropped_captioned_and_taken_out(open_sheet: Open, tmp_path
     assert sheet.kept().photographs == ()
 
 
+def test_a_picture_is_put_back_until_the_sheet_is_closed(
+    open_sheet: Open, tmp_path: Path, qtbot: QtBot
+) -> None:
+    """As it was, by one key; then the file is removed, and putting it back is refused in a sentence."""
+    sheet = open_sheet()
+    pictures = sheet.page.pictures
+    pictures.attach([str(_picture(tmp_path / "board.png"))])
+    sheet.settle()
+    sheet.write(pictures.list.entries[0].blanks["words"], "the relay")
+    click(qtbot, pictures.list.entries[0].blanks["of_customer"].focusProxy())
+    before = sheet.kept().photographs
+    file = sheet.job().folder / "attachments" / before[0].file
+    assert before[0].of_customer
+
+    click(qtbot, pictures.list.entries[0].back)
+    assert sheet.kept().photographs == ()
+    assert file.is_file()
+    assert pictures.back.hasFocus()
+    qtbot.keyClick(pictures.back, Qt.Key.Key_Space)
+    assert sheet.kept().photographs == before
+
+    sheet.settle()
+    click(qtbot, pictures.list.entries[0].back)
+    sheet.settle()
+    sheet.page.let_go()
+    assert not file.exists()
+    click(qtbot, pictures.back)
+    qtbot.waitUntil(lambda: "removed already" in sheet.page.status)
+
+
 def test_a_session_is_filed_its_steps_are_offered_as_work_and_it_is_taken_out(
     open_sheet: Open, session_root: Path, qtbot: QtBot
 ) -> None:
