@@ -93,6 +93,16 @@ def shown_unit(word: str) -> ShownUnit:
     )
 
 
+def usual_unit(unit: Unit) -> ShownUnit:
+    """What a bare number means where this is measured: millivolts, and otherwise the unit as it stands."""
+    return MILLIVOLTS if unit is Unit.VOLT else plain_unit(unit)
+
+
+def plain_unit(unit: Unit) -> ShownUnit:
+    """The unit itself, without a prefix, in the word that displays have for it."""
+    return next(each for each in _UNITS if each.unit is unit and each.exponent == 0)
+
+
 def unit_words() -> tuple[str, ...]:
     """The units that are known, as anybody can type them."""
     return tuple(each.word for each in _UNITS if each.word.isascii())

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from pathlib import Path
 
 import numpy as np
 
+from app.bench.read_off import value_read_off
 from app.bench.snapshot import Trace
 from app.windows.ports import BenchPicture, Hands, TraceMark, Trimmer
 from drivers.meter import MeterAccuracy
@@ -214,9 +214,8 @@ class FakeBench:
     def answer(self, question: str, choice: str, text: str = "") -> None:
         self.done.append(("answer", question, choice, text))
 
-    def typed(self, channel: str, volts: float) -> None:
-        assert math.isfinite(volts)
-        self.done.append(("typed", channel, volts))
+    def read_off(self, channel: str, text: str) -> None:
+        self.done.append(("typed", channel, value_read_off(self._picture.setup_of(channel), text)))
 
     def unchanged(self, channel: str) -> None:
         self.done.append(("unchanged", channel))

@@ -18,6 +18,7 @@ from app.bench.conductor import Conductor
 from app.bench.marks import Marks
 from app.bench.meter_requests import MeterRequests
 from app.bench.practised_sights import Sights
+from app.bench.read_off import value_read_off
 from app.bench.sleep import SleepWatch
 from app.bench.snapshot import Snapshot, SnapshotStore
 from app.bench.sound.desk import SoundDesk
@@ -30,9 +31,9 @@ from app.windows.ports import BenchPicture, PracticeControls
 from drivers.clock import Clock, SteppedClock
 from drivers.errors import ReplyRefused
 from drivers.meter import Meter, MeterFacts, MeterSetup
-from drivers.reading import GapReason, ReadingFlag, Unit
-from drivers.typed import parse_typed
+from drivers.reading import GapReason, ReadingFlag
 from drivers.worker import Worker, WorkerCore
+from procedures.analysis.channel import ChannelSetup
 from procedures.events import (
     Acknowledged,
     Answer,
@@ -321,21 +322,16 @@ class LiveBench:
         """Answer a question by one of its choices, or by words."""
         self._say(Answer(self.session_s(), question, choice, text))
 
-    def typed(self, channel: str, volts: float) -> None:
-        """A person read this value off a display."""
-        self._typed[channel] = volts
-        self._read_off(channel, volts, ReadingFlag.TYPED)
+    def typed(self, channel: str, value: float) -> None:
+        """A person read this value off a display; it is in the channel's unit."""
+        self._typed[channel] = value
+        self._read_off(channel, value, ReadingFlag.TYPED)
 
     def read_off(self, channel: str, text: str) -> None:
         """A person typed what the display shows, OL included. Raises ReplyRefused."""
-        entry = parse_typed(text)
-        if entry.unit is not Unit.VOLT:
-            raise ReplyRefused(
-                f"{text.strip()!r} is in {entry.unit}, {channel} in volts; check the meter's function",
-                text.encode("utf-8", "replace"),
-            )
-        if entry.value is not None:
-            self.typed(channel, entry.value)
+        value = value_read_off(self._setup_of(channel), text)
+        if value is not None:
+            self.typed(channel, value)
             return
         self._typed[channel] = None
         at_s, detail = self.session_s(), "the display shows overload"
@@ -351,9 +347,9 @@ class LiveBench:
 
     def unchanged(self, channel: str) -> None:
         """A person says that the typed value still stands; without one nothing happens."""
-        volts = self._last_typed(channel)
-        if volts is not None:
-            self._read_off(channel, volts, ReadingFlag.TYPED, ReadingFlag.UNCHANGED)
+        value = self._last_typed(channel)
+        if value is not None:
+            self._read_off(channel, value, ReadingFlag.TYPED, ReadingFlag.UNCHANGED)
 
     def _last_typed(self, channel: str) -> float | None:
         """The value that stands on the display; after a break, what was typed last before it."""
@@ -364,8 +360,12 @@ class LiveBench:
                 self._typed[channel] = float(trace.values[-1])
         return self._typed.get(channel)
 
-    def _read_off(self, channel: str, volts: float, *flags: ReadingFlag) -> None:
-        self._say(ChannelReading(self.session_s(), channel, volts, Unit.VOLT, flags=frozenset(flags)))
+    def _read_off(self, channel: str, value: float, *flags: ReadingFlag) -> None:
+        unit = self._setup_of(channel).unit
+        self._say(ChannelReading(self.session_s(), channel, value, unit, flags=frozenset(flags)))
+
+    def _setup_of(self, channel: str) -> ChannelSetup:
+        return next((x for x in self.setup.channels if x.channel == channel), ChannelSetup(channel))
 
     def move_lead(self, meter: str, meter_input: str, channel: str | None) -> None:
         """The probes of this input touch another channel now (None: nothing).

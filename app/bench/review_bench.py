@@ -75,7 +75,7 @@ class ReviewBench:
     def answer(self, question: str, choice: str, text: str = "") -> None:
         """No effect."""
 
-    def typed(self, channel: str, volts: float) -> None:
+    def read_off(self, channel: str, text: str) -> None:
         """No effect."""
 
     def unchanged(self, channel: str) -> None:

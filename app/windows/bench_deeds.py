@@ -27,6 +27,7 @@ from app.windows.plot import LivePlot
 from app.windows.ports import BenchPicture, BenchPort
 from app.windows.trace_deeds import trace_deeds
 from app.windows.wording import number_from, volts_from
+from drivers.errors import ReplyRefused
 from drivers.reading import Unit
 from procedures.events import AnswerKind, Supply
 
@@ -160,11 +161,10 @@ class BenchDeeds(QObject):
             self._own_done()
         elif question == "own:value" and self._typed_channel is not None:
             try:
-                volts = volts_from(text)
-            except ValueError as refusal:
+                self._bench.read_off(self._typed_channel, text)
+            except ReplyRefused as refusal:
                 self._answers.complain(str(refusal))
                 return
-            self._bench.typed(self._typed_channel, volts)
             self._own_done()
         elif question == "own:supply":
             self._bench.supply(Supply(choice))

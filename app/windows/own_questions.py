@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from app.windows.answer_bar import OWN
 from app.windows.ports import BenchPicture
-from app.windows.wording import tr
-from drivers.reading import Unit
+from app.windows.wording import shown_unit, tr
 from procedures.events import AnswerKind, Choice, Question, Supply
 
 
@@ -16,8 +15,9 @@ def note_question(picture: BenchPicture) -> Question:
 
 def value_question(picture: BenchPicture, channel: str) -> Question:
     """Ask for a value read off a display."""
-    text = tr("{channel} shows, mV:").format(channel=channel)
-    return Question(picture.view.at_s, OWN + "value", "", text, AnswerKind.VALUE, unit=Unit.VOLT)
+    unit = picture.setup_of(channel).unit
+    text = tr("{channel} shows, {unit}:").format(channel=channel, unit=shown_unit(unit))
+    return Question(picture.view.at_s, OWN + "value", "", text, AnswerKind.VALUE, unit=unit)
 
 
 def supply_question(picture: BenchPicture) -> Question:

@@ -151,8 +151,8 @@ class BenchPort(Protocol):
         """Answer a question by one of its choices, or by words."""
         ...
 
-    def typed(self, channel: str, volts: float) -> None:
-        """A person read this value off a display."""
+    def read_off(self, channel: str, text: str) -> None:
+        """A person typed what the display shows, OL included. Raises ReplyRefused; then nothing happened."""
         ...
 
     def unchanged(self, channel: str) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -14,9 +14,9 @@ import pytest
 from app.bench.live_bench import BenchParts, LiveBench, PolledMeter
 from app.records.session_folder import SessionRecord, is_in_use, list_sessions, open_session
 from drivers.clock import SteppedClock
-from drivers.errors import LinkTimedOut
+from drivers.errors import LinkTimedOut, ReplyRefused
 from drivers.meter import MeterFacts, MeterSetup
-from drivers.reading import Gap, MeterState, Reading, ReadingFlag, Unit
+from drivers.reading import Gap, GapReason, MeterState, Reading, ReadingFlag, Unit
 from procedures.events import ChannelGap, ChannelReading, Note
 from procedures.leads import Lead
 from procedures.library import shipped_procedures
@@ -151,6 +151,30 @@ def test_a_typed_value_is_a_reading_without_a_meter(session_root: Path) -> None:
     typed = [f for f in facts if isinstance(f, ChannelReading) and ReadingFlag.TYPED in f.flags]
     assert [(f.channel, f.value) for f in typed] == [("right bias", 0.0127)] * 2
     assert ReadingFlag.UNCHANGED in typed[1].flags
+
+
+def test_what_is_read_off_is_in_the_channels_own_unit(session_root: Path) -> None:
+    """A heatsink's display shows degrees: a bare number there is no millivolts."""
+    bench, _ = _bench(session_root, Lead("dmm", "1", "left bias"))
+    warm = replace(bench.setup.channels[0], channel="heatsink", unit=Unit.CELSIUS, typed=True)
+    bench.setup = replace(bench.setup, channels=(*bench.setup.channels, warm))
+    turns = bench.turns()
+    bench.read_off("heatsink", "48,5")
+    bench.unchanged("heatsink")
+    bench.read_off("heatsink", "OL")
+    for wrong, sentence in (("48.5 mV", "is in V, heatsink in °C"), ("4 8", "is not a reading")):
+        with pytest.raises(ReplyRefused, match=sentence):
+            bench.read_off("heatsink", wrong)
+    with pytest.raises(ReplyRefused, match="400 V is more than an output stage can show"):
+        bench.read_off("left bias", "400 V")
+    turns.run(lambda: False, 1.0)
+    bench.leave()
+
+    facts = open_session(bench.record.folder).journal.facts
+    warmths = [f for f in facts if isinstance(f, ChannelReading) and f.channel == "heatsink"]
+    assert [(f.value, f.unit) for f in warmths] == [(48.5, Unit.CELSIUS)] * 2
+    gaps = [f for f in facts if isinstance(f, ChannelGap) and f.channel == "heatsink"]
+    assert [gap.reason for gap in gaps] == [GapReason.OVERLOAD]
 
 
 def test_one_lead_serves_two_channels_and_their_traces_stay_apart(session_root: Path) -> None:

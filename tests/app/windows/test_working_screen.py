@@ -374,6 +374,26 @@ def test_a_typed_channel_takes_digits_at_once(bench: FakeBench, shown: Show, qtb
     assert bench.done == [("typed", RIGHT, pytest.approx(0.0131))]
 
 
+def test_a_display_in_degrees_is_asked_for_in_degrees(bench: FakeBench, shown: Show, qtbot: QtBot) -> None:
+    """And an overload is typed as the display shows it; nonsense is a sentence, and can be corrected."""
+    warm = replace(setup(RIGHT, typed=True), unit=Unit.CELSIUS)
+    bench.show(setups=(setup(LEFT), warm), leads=Leads((Lead("meter A", "1", LEFT),)))
+    screen = shown(bench)
+    answers = screen.answers
+    qtbot.keyClick(screen, Qt.Key.Key_F5)
+    assert answers.shown is not None
+    assert answers.shown.text == f"{RIGHT} shows, °C:"
+    qtbot.keyClicks(answers.field, "48 mV")
+    qtbot.keyClick(answers.field, Qt.Key.Key_Return)
+    assert "'48 mV' is in V" in answers.trouble
+    qtbot.keyClicks(answers.field, "48,5")
+    qtbot.keyClick(answers.field, Qt.Key.Key_Return)
+    qtbot.keyClick(screen, Qt.Key.Key_F5)
+    qtbot.keyClicks(answers.field, "OL")
+    qtbot.keyClick(answers.field, Qt.Key.Key_Return)
+    assert bench.done == [("typed", RIGHT, 48.5), ("typed", RIGHT, None)]
+
+
 def test_stop_asks(bench: FakeBench, shown: Show, qtbot: QtBot) -> None:
     """Nothing destructive is on one key."""
     screen = shown(bench)
