@@ -7,6 +7,7 @@ it takes a quarter of a second, which the start has not got.
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC
 from pathlib import Path
@@ -130,8 +131,13 @@ class LocalPapers(AmplifierDesk):
         return f"Imported: {taken.session.name}{job}."
 
 
+_PARTICULARS = re.compile(r" \([^()]*\)")
+
+
 def _line(visit: Visit, here: bool) -> SessionLine:
-    said = f"{visit.outcome}: {visit.summary}" if visit.outcome else visit.summary
+    said = _PARTICULARS.sub("", visit.summary)  # one line: the figures stand in the session
+    if visit.outcome and visit.outcome not in said:
+        said = f"{visit.outcome}: {said}" if said else visit.outcome
     return SessionLine(
         key=visit.folder,
         title=visit.unit or "not named",

@@ -15,18 +15,28 @@ from PySide6.QtWidgets import QBoxLayout, QButtonGroup, QHBoxLayout, QWidget
 from app.windows.flow import Flow
 from app.windows.number_sign import signed
 from app.windows.theme import glove_sheet
-from app.windows.worded import Button, Label, LineEdit
+from app.windows.worded import Button, Label, LineEdit, WordedWidget
 from procedures.events import AnswerKind, Choice, Question
 
 KEYS = 9  # choices that have a key of their own; the others are reached by Tab
+VALUE_WIDTH, LONGEST = 300, 900  # style pixels of the field, for a value and for words
 OWN = "own:"  # what a person began; never the id of a run's question
 
 
-class AnswerBar(QWidget):
-    """Shows one question at a time and says what was answered: question, choice, text."""
+def _says(sentence: str, asked: str) -> bool:
+    """Whether the instruction that stands above asks the same in the same words."""
+    return bool(sentence) and sentence.casefold().startswith(asked.rstrip(".:").casefold())
+
+
+class AnswerBar(WordedWidget):
+    """Shows one question at a time and says what was answered: question, choice, text.
+
+    `turned`: something is asked now, or nothing more.
+    """
 
     answered = Signal(str, str, str)
     given_up = Signal()
+    turned = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -40,7 +50,6 @@ class AnswerBar(QWidget):
         self._field = LineEdit(self)
         self._field.setMinimumHeight(42)
         self._field.setStyleSheet("font-size: 22px;")
-        self._field.setMaximumWidth(420)
         self._field.installEventFilter(self)
         self._field.returnPressed.connect(self._entered)
         self._trouble = Label(self)
@@ -131,7 +140,10 @@ class AnswerBar(QWidget):
 
     def _show(self, question: Question | None) -> None:
         self._shown = question
+        before = self.isHidden()
         self.setVisible(question is not None)
+        if before != self.isHidden():
+            self.turned.emit()
         self._trouble.clear()
         self._trouble.hide()
         for button in self._group.buttons():
@@ -147,8 +159,13 @@ class AnswerBar(QWidget):
             return
         own = self._own is not None
         text = signed(question.text)
-        self._prompt.setText(text if own or text != self._sentence else "")
-        self._prompt.setVisible(bool(self._prompt.text()))
+        said = _says(self._sentence, text) and not own
+        self._prompt.setText("" if said else text)
+        self._prompt.setVisible(not said)
+        wide = question.kind is AnswerKind.TEXT
+        self._field.setMaximumWidth(LONGEST if wide else VALUE_WIDTH)
+        hint = self.tr("type it here, then Enter") if wide else self.tr("a value, then Enter")
+        self._field.setPlaceholderText(hint if said else "")
         self._field.clear()
         self._field.setAccessibleName(question.text)
         self._make_buttons(self._choices, own)

@@ -56,7 +56,7 @@ class CandidateRow(DrawnButton):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = shades()
-        edge = colours.focus if self.hasFocus() else colours.ink if self.isChecked() else colours.rule
+        edge = colours.ring if self.hasFocus() else colours.ink if self.isChecked() else colours.rule
         painter.setPen(QPen(QColor(edge), 3.0 if self.isChecked() or self.hasFocus() else 1.5))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRoundedRect(self.rect().adjusted(2, 2, -2, -2), 8, 8)

@@ -168,14 +168,20 @@ class ChannelRow(WordedWidget):
         seen: tuple[float, float] | None = None,
         sentence: str = "",
         unpowered: bool = False,
+        driven: bool = False,
+        kept: str = "",
     ) -> None:
         """Show how the channel stands now.
 
         `sentence` is the instruction that stands above: advice in the same words is not repeated. `seen` is
         the range so far of a channel without a target. `unpowered`: the mains is off, as a person said.
+        `driven`: a signal is applied, so that the reading is no bias, and its level is from before.
+        `kept`: what was recorded of the channel last, shown where nothing is read any more.
         """
         if advice is not None and advice.kind in _TURNING:
             state = followed(state, setup)
+        if driven and setup.target_volts is not None:
+            state = replace(state, level=None, noise=None, amperes=None, position=Position.UNKNOWN)
         shown = state.value if state.value is not None else state.level
         noise = None if state.noise is None else shown_number(state.noise, setup.unit)
         self._figures.show_text(digits(shown, setup.unit), noise, bool(state.gap) or state.level is None)
@@ -187,7 +193,7 @@ class ChannelRow(WordedWidget):
         self._current.setText(milliamperes(state.amperes))
         if unpowered and state.level is None and not state.gap:
             state = replace(state, reason=self.tr("mains off, as you said"))
-        where = self._show_words(state, setup, advice, sentence)
+        where = self._show_words(state, setup, advice, sentence, kept if unpowered else "")
         picture = picture_of(state, setup, seen, advice.show_volts if advice is not None else None)
         self._level.show_picture(picture)
         spoken = f"{state.channel}: {digits(shown, setup.unit).strip()} {shown_unit(setup.unit)}, {where}"
@@ -198,15 +204,20 @@ class ChannelRow(WordedWidget):
             self.update()
 
     def _show_words(
-        self, state: ChannelState, setup: ChannelSetup, advice: TrimAdvice | None, sentence: str
+        self,
+        state: ChannelState,
+        setup: ChannelSetup,
+        advice: TrimAdvice | None,
+        sentence: str,
+        kept: str,
     ) -> str:
-        """Deviation, where it is heading, and advice; returns the deviation."""
+        """Deviation, where it is heading or what was kept, and advice; returns the deviation."""
         colours = shades()
         where = signed(state.gap) or deviation(state, setup)
         calm = state.position is Position.INSIDE or setup.target_volts is None or state.level is None
-        self._where.show_text(where, colours.outside if state.gap or not calm else "")
+        self._where.show_text(where, colours.outside if not calm or (state.gap and not kept) else "")
         advised = signed(advice.text) if advice is not None else ""
-        told = [forecast_words(state, setup), signed(state.disturbed), advised]
+        told = [kept, forecast_words(state, setup), signed(state.disturbed), advised]
         told = [line for line in told if line and line not in (where, sentence)]
         self._told.show_lines(told, colours.muted)
         return where

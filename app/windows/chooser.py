@@ -39,7 +39,7 @@ class Chooser(ComboBox):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = shades()
         ink = QColor(colours.ink if self.isEnabled() else colours.muted)
-        edge = colours.focus if self.hasFocus() else colours.ink
+        edge = colours.ring if self.hasFocus() else colours.ink
         painter.fillRect(self.rect(), QColor(colours.raised))
         painter.fillRect(QRectF(0, self.height() - 4, self.width(), 4), QColor(edge))
         if self.hasFocus():

@@ -13,7 +13,9 @@ from app.windows.theme import shades, sized_font
 from app.windows.worded import Button, WordedWidget
 
 _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-_UNIT_APART = re.compile(r"(?<=\d) (?=(?:mV|mA|V|A|W|Ω|°C|min|s|%)\b)|(?<=±) ")
+_UNIT_APART = re.compile(
+    r"(?<=\d) (?=(?:mV|mA|V|A|W|k?Ω|°C|min|h|s|%|dB|k?Hz)(?!\w))|(?<=±) |(?<=\d h) (?=\d)"
+)
 LEAST_LETTER = 11.0  # style pixels: less is not worth writing
 _STEPS = (1.0, 0.92, 0.84, 0.76, 0.68, 0.60, 0.54, 0.48, 0.42, 0.36)
 

@@ -129,7 +129,7 @@ class TrimmerKnob(WordedWidget):
         colours = shades()
         radius = (self.height() - 30) / 2.0
         centre = QPointF(self.width() / 2.0, radius + 4.0)
-        edge = colours.focus if self.hasFocus() else colours.ink
+        edge = colours.ring if self.hasFocus() else colours.ink
         painter.setPen(QPen(QColor(edge), 4.0 if self.hasFocus() else 2.0))
         painter.setBrush(QColor(colours.raised))
         painter.drawEllipse(centre, radius, radius)

@@ -17,6 +17,34 @@ from procedures.view import RunView, StepLine
 _WRAP = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
 
 
+_VALUE, _HEADING = "value", "heading"  # lines of the findings that are no verdict
+_Line = tuple[Outcome | str, str]
+
+
+def last_recorded(view: RunView) -> dict[str, str]:
+    """What was recorded last of each channel, with its name: `left bias as left: 13.61 mV`."""
+    return {
+        item.channel: f"{item.channel} {item.name}: {plain(item.value, item.unit, 2)}"
+        for item in view.recorded
+        if item.channel is not None and item.value is not None
+    }
+
+
+def whole_in_sight(widget: QWidget, top: float, height: float) -> bool:
+    """Whether a line is wholly inside what is seen of the widget, or too high to be ever seen whole."""
+    seen = widget.visibleRegion().boundingRect()
+    return height > seen.height() or (top >= seen.top() - 3 and top + height - 6 <= seen.bottom() + 1)
+
+
+def verdict_words(verdict: Verdict) -> str:
+    """A verdict in a line. One about the whole tells its channels' outcomes itself."""
+    reason = signed(verdict.reason)
+    if verdict.channel is None and f": {verdict.outcome.value}" in reason:
+        return reason
+    where = f"{verdict.channel} " if verdict.channel else ""
+    return f"{where}{verdict.outcome.value}: {reason}"
+
+
 class StepList(WordedWidget):
     """A thread with beads: done is filled, the present one is large, skipped is crossed."""
 
@@ -37,13 +65,13 @@ class StepList(WordedWidget):
             self.updateGeometry()
             self.update()
 
-    def present_top(self) -> int:
-        """Where the present step is, in the widget's pixels."""
-        top = 0
+    def before_present(self) -> int:
+        """Where the step before the present one begins, in the widget's pixels."""
+        top = before = 0
         for step in self._steps:
             if step.state is StepState.ACTIVE:
-                return top
-            top += self._height(step, self.width())
+                return before
+            before, top = top, top + self._height(step, self.width())
         return 0
 
     def _height(self, step: StepLine, width: int) -> int:
@@ -79,7 +107,8 @@ class StepList(WordedWidget):
             painter.setFont(sized_font(self, 17 * self.scale, bold=active))
             painter.setPen(QColor(colours.ink if active else colours.muted))
             box = QRectF(34, top + 3, self.width() - 40, height)
-            painter.drawText(box, int(_WRAP), worded(step.title))
+            if whole_in_sight(self, top, height):
+                painter.drawText(box, int(_WRAP), worded(step.title))
             top += height
         painter.end()
 
@@ -108,33 +137,39 @@ class Findings(WordedWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._lines: list[tuple[Outcome | None, str]] = []
+        self._lines: list[_Line] = []
         self.scale = 1.0
         policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
 
-    def show_findings(self, recorded: tuple[RecordedValue, ...], verdicts: tuple[Verdict, ...]) -> None:
-        """Show the newest value of each name and channel, and every verdict."""
+    def show_findings(self, view: RunView) -> None:
+        """Show the newest value of each name and channel, and every verdict under the step that gave it."""
+        recorded, titles = view.recorded, {step.id: step.title for step in view.steps}
         newest: dict[tuple[str, str | None], RecordedValue] = {}
         for item in recorded:
             newest[(item.name, item.channel)] = item
-        lines: list[tuple[Outcome | None, str]] = []
+        lines: list[_Line] = []
         for item in newest.values():
             value = self.tr("not measured") if item.value is None else plain(item.value, item.unit, 2)
             where = f"{item.channel} " if item.channel else ""
-            lines.append((None, f"{where}{item.name}: {value}"))
-        for verdict in verdicts:
-            where = f"{verdict.channel} " if verdict.channel else ""
-            lines.append((verdict.outcome, f"{where}{verdict.outcome.value}: {signed(verdict.reason)}"))
+            lines.append((_VALUE, f"{where}{item.name}: {value}"))
+        step = ""
+        for verdict in view.verdicts:
+            title = titles.get(verdict.step, "")
+            if title and verdict.step != step:
+                lines.append((_HEADING, title))
+            step = verdict.step
+            lines.append((verdict.outcome, verdict_words(verdict)))
         if lines != self._lines:
             self._lines = lines
             self.setAccessibleName("; ".join(text for _, text in lines) or self.tr("Nothing recorded yet"))
             self.updateGeometry()
             self.update()
 
-    def _height(self, text: str, width: int) -> int:
-        metrics = QFontMetrics(sized_font(self, 15 * self.scale))
+    def _height(self, line: _Line, width: int) -> int:
+        kind, text = line
+        metrics = QFontMetrics(sized_font(self, 15 * self.scale, bold=kind == _HEADING))
         return metrics.boundingRect(0, 0, max(80, width - 40), 400, int(_WRAP), worded(text)).height() + 6
 
     def hasHeightForWidth(self) -> bool:
@@ -143,7 +178,7 @@ class Findings(WordedWidget):
 
     def heightForWidth(self, width: int) -> int:
         """As high as the lines need."""
-        return sum(self._height(t, width) for _, t in self._lines) + 4
+        return sum(self._height(line, width) for line in self._lines) + 4
 
     def sizeHint(self) -> QSize:
         """See `heightForWidth`."""
@@ -154,17 +189,22 @@ class Findings(WordedWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = shades()
-        painter.setFont(sized_font(self, 15 * self.scale))
         top = 0.0
-        for outcome, text in self._lines:
-            self._sign(painter, QPointF(14.0, top + 12.0), outcome)
-            height = self._height(text, self.width())
-            painter.setPen(QColor(colours.ink if outcome else colours.muted))
-            painter.drawText(QRectF(34, top + 2, self.width() - 40, height), int(_WRAP), worded(text))
+        for kind, text in self._lines:
+            heading = kind == _HEADING
+            height = self._height((kind, text), self.width())
+            if whole_in_sight(self, top, height):
+                if not heading:
+                    self._sign(painter, QPointF(14.0, top + 12.0), kind)
+                painter.setFont(sized_font(self, 15 * self.scale, bold=heading))
+                painter.setPen(QColor(colours.muted if kind == _VALUE else colours.ink))
+                left = 4 if heading else 34
+                box = QRectF(left, top + 2, self.width() - 6 - left, height)
+                painter.drawText(box, int(_WRAP), worded(text))
             top += height
         painter.end()
 
-    def _sign(self, painter: QPainter, centre: QPointF, outcome: Outcome | None) -> None:
+    def _sign(self, painter: QPainter, centre: QPointF, outcome: Outcome | str) -> None:
         """A tick, a cross, a resting bubble, or nothing measured."""
         colours = shades()
         if outcome is Outcome.PASSED:
@@ -211,6 +251,13 @@ class StepsColumn(QScrollArea):
         self.viewport().setAutoFillBackground(False)
         inner.setAutoFillBackground(False)
         self.setWidget(inner)
+        self.verticalScrollBar().valueChanged.connect(self._whole_lines)
+
+    @Slot()
+    def _whole_lines(self) -> None:
+        """A line is shown whole or not at all, and which ones are has changed."""
+        self._steps.update()
+        self._findings.update()
 
     def set_scale(self, scale: float) -> None:
         """Follow the window's size; 1 is 1280 by 800."""
@@ -222,7 +269,7 @@ class StepsColumn(QScrollArea):
         """Show the run's steps and findings."""
         self._title.setText(view.title)
         self._steps.show_steps(view.steps)
-        self._findings.show_findings(view.recorded, view.verdicts)
+        self._findings.show_findings(view)
         if view.step != self._step or self._ended != (view.ended is not None):
             self._step = view.step
             self._ended = view.ended is not None
@@ -240,4 +287,4 @@ class StepsColumn(QScrollArea):
         if self._ended:
             self.verticalScrollBar().setValue(self.verticalScrollBar().maximum())
             return
-        self.verticalScrollBar().setValue(max(0, self._steps.y() + self._steps.present_top() - 34))
+        self.verticalScrollBar().setValue(max(0, self._steps.y() + self._steps.before_present()))

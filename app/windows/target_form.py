@@ -66,7 +66,7 @@ class TopologyButton(DrawnButton):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = shades()
-        edge = colours.focus if self.hasFocus() else colours.ink if self.isChecked() else colours.rule
+        edge = colours.ring if self.hasFocus() else colours.ink if self.isChecked() else colours.rule
         painter.setPen(QPen(QColor(edge), 4.0 if self.isChecked() or self.hasFocus() else 2.0))
         painter.setBrush(QColor(colours.raised if self.isChecked() else colours.ground))
         painter.drawRoundedRect(QRectF(self.rect()).adjusted(3, 3, -3, -3), 12, 12)

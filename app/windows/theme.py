@@ -62,6 +62,11 @@ class Shades:
     traces: tuple[str, str, str, str]
     banner: dict[Tier, tuple[str, str]]
 
+    @property
+    def ring(self) -> str:
+        """The focus on fields and plain keys; in high contrast it must outshine the edges of the others."""
+        return self.accent if self.name == "high contrast" else self.focus
+
     def trace(self, index: int) -> str:
         """The colour of the channel at `index`; channels beyond the fourth begin again."""
         return self.traces[index % len(self.traces)]
@@ -209,23 +214,23 @@ def style_sheet(shades: Shades) -> str:
     QPushButton:hover {{ border-color: {shades.ink}; }}
     QPushButton:pressed, QPushButton:checked {{ background: {shades.accent}; color: {shades.on_accent};
         border-color: {shades.accent}; }}
-    QPushButton:focus {{ border: 3px solid {shades.focus}; padding: 5px 13px; }}
+    QPushButton:focus {{ border: 3px solid {shades.ring}; padding: 5px 13px; }}
     QPushButton:disabled {{ color: {shades.muted}; border: 2px dashed {shades.rule};
         background: {shades.ground}; }}
     QLineEdit, QComboBox, QListWidget, QTableWidget, QPlainTextEdit, QDoubleSpinBox, QSpinBox {{
         background: {shades.raised}; color: {shades.ink}; border: 2px solid {shades.faint};
         border-radius: 6px; padding: 5px 8px; selection-background-color: {shades.accent};
-        selection-color: {shades.on_accent}; }}
+        selection-color: {shades.on_accent}; placeholder-text-color: {shades.muted}; }}
     QLineEdit:focus, QComboBox:focus, QListWidget:focus, QTableWidget:focus {{
-        border: 3px solid {shades.focus}; padding: 4px 7px; }}
+        border: 3px solid {shades.ring}; padding: 4px 7px; }}
     QLineEdit[role="blank"], QPlainTextEdit[role="blank"] {{ border: 0; border-radius: 0;
         border-bottom: 3px solid {shades.faint}; padding: 5px 6px 3px 6px; }}
     QLineEdit[role="blank"]:focus, QPlainTextEdit[role="blank"]:focus {{ border: 0;
-        border-bottom: 4px solid {shades.focus}; padding: 5px 6px 2px 6px; }}
+        border-bottom: 4px solid {shades.ring}; padding: 5px 6px 2px 6px; }}
     QPushButton[role="small"] {{ padding: 2px 10px; min-height: 30px; border-radius: 8px; }}
     QPushButton[role="small"]:focus {{ padding: 1px 9px; }}
     QCheckBox {{ spacing: 10px; padding: 4px; border: 3px solid transparent; border-radius: 6px; }}
-    QCheckBox:focus {{ border-color: {shades.focus}; }}
+    QCheckBox:focus {{ border-color: {shades.ring}; }}
     QCheckBox::indicator {{ width: 20px; height: 20px; border: 2px solid {shades.faint}; border-radius: 5px;
         background: {shades.raised}; }}
     QCheckBox::indicator:checked {{ background: {shades.accent}; border-color: {shades.ink}; }}
@@ -239,10 +244,12 @@ def style_sheet(shades: Shades) -> str:
     QSlider::sub-page:horizontal {{ background: {shades.ink}; height: 4px; border-radius: 2px; }}
     QSlider::handle:horizontal {{ background: {shades.accent}; border: 3px solid {shades.ground}; width: 18px;
         margin: -14px 0; border-radius: 12px; }}
-    QSlider::handle:horizontal:focus {{ border-color: {shades.focus}; }}
+    QSlider::handle:horizontal:focus {{ border-color: {shades.ring}; }}
     QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}
     QScrollBar::handle:vertical {{ background: {shades.faint}; border-radius: 4px; min-height: 24px; }}
-    QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; }}
+    QScrollBar:horizontal {{ background: transparent; height: 10px; margin: 0; }}
+    QScrollBar::handle:horizontal {{ background: {shades.faint}; border-radius: 4px; min-width: 24px; }}
+    QScrollBar::add-line, QScrollBar::sub-line {{ height: 0; width: 0; }}
     QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
     QHeaderView::section {{ background: {shades.ground}; color: {shades.muted}; border: 0; padding: 6px; }}
     """

@@ -13,7 +13,7 @@ from PySide6.QtCore import QCoreApplication
 
 from app.windows.number_sign import signed
 from drivers.reading import MeterState, Unit
-from procedures.analysis.channel import ChannelSetup, ChannelState, Position
+from procedures.analysis.channel import NOT_READ, ChannelSetup, ChannelState, Position
 from procedures.events import Supply
 
 NO_VALUE = "––.––"
@@ -89,6 +89,8 @@ def limits(setup: ChannelSetup, state: ChannelState) -> tuple[float, float] | No
 def deviation(state: ChannelState, setup: ChannelSetup) -> str:
     """Where the level stands, in words: `0.4 mV low`, `inside the window`. No turning direction."""
     if state.level is None:
+        if state.value is not None and not state.gap and state.reason == NOT_READ:
+            return tr("not judged yet")  # the first reading is there, what it amounts to is not
         return signed(state.gap or state.reason) or tr("no reading")
     if setup.target_volts is None:
         return tr("watched, no target")

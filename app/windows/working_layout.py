@@ -30,6 +30,7 @@ from app.windows.theme import GLOVE_MM, millimetres
 # Style pixels.
 KEYS_AND_SITUATION = 102
 LEAST_PLOT = 92
+LENT_PLOT = 66  # in the room of what is asked, while nothing is asked
 LEAST_ROW = 92
 LEAST_ROW_ALONE = 74  # where the traces have gone
 NARROW = 860  # less has no room for two columns
@@ -190,9 +191,11 @@ class Arrangement:
         count = max(1, len(rows))
         with_plot = (room - LEAST_PLOT) / count - GAP
         crowded = with_plot < LEAST_ROW
-        plot.setMinimumHeight(84)
+        # The room kept for what is asked is the traces' until something is asked.
+        lent = crowded and self._parts.answers.isHidden()
+        plot.setMinimumHeight(LENT_PLOT if lent else 84)
         curves.setMinimumHeight(0)
-        plot.setHidden(crowded or curves.isVisibleTo(self._screen))
+        plot.setHidden((crowded and not lent) or curves.isVisibleTo(self._screen))
         share = min((190.0 if count > 1 else 240.0) * scale, room / count - GAP if crowded else with_plot)
         if curves.isVisibleTo(self._screen):
             share = min(share, float(LEAST_ROW))

@@ -31,7 +31,7 @@ from app.windows.practice_panel import PracticePanel
 from app.windows.replay_strip import REPLAY_DEEDS, ReplayStrip
 from app.windows.signal_view import SignalView
 from app.windows.situation import SituationLine
-from app.windows.steps_column import StepsColumn
+from app.windows.steps_column import StepsColumn, last_recorded
 from app.windows.typing_reminder import TypingReminder
 from app.windows.working_layout import Arrangement, Parts
 from procedures.events import Supply
@@ -119,6 +119,7 @@ class WorkingScreen(QWidget):
             self._replay.how_it_went.connect(self.after_practice.look_back)
         self._one_key.digit.connect(self._doing.begin_value)
         self._cautions.answered.connect(self._doing.answered)
+        self._answers.turned.connect(self._fit)
         self._deeds.done.connect(self._doing.do)
         self._doing.said.connect(self.say)
         self._doing.finished.connect(self._take_focus)
@@ -320,6 +321,7 @@ class WorkingScreen(QWidget):
             for t in picture.traces
             if t.channel in untargeted and t.values.size
         }
+        kept = last_recorded(view) if view.ended is not None else {}
         for state in view.channels:
             setup = picture.setup_of(state.channel)
             self._rows[state.channel].show_state(
@@ -330,6 +332,8 @@ class WorkingScreen(QWidget):
                 seen=seen.get(state.channel),
                 sentence=self._band.sentence.text,
                 unpowered=view.supply is Supply.OFF and picture.supply_told,
+                driven=view.driven,
+                kept=kept.get(state.channel, ""),
             )
 
     def _show_curves(self, picture: BenchPicture) -> None:

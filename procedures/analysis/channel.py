@@ -123,6 +123,9 @@ class ChannelState:
         return self.settled if self.at_rest is None else self.settled or self.at_rest
 
 
+NOT_READ = "no reading yet"  # the reason of a channel about which nothing was judged yet
+
+
 class AdviceKind(StrEnum):
     """What to do with a trimmer."""
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from procedures.amplifier import Condition, ConditionKind
+from procedures.analysis.channel import NOT_READ
 from procedures.analysis.figures import duration, figure
 from procedures.analysis.settling import Evidence, Judgement
 from procedures.analysis.window import TargetWindow
@@ -33,7 +34,7 @@ class ConditionJudge:
         self._window, self._condition = window, condition
         self._inside_from_s: float | None = None
         self._settled_at: Judgement | None = None
-        self._judgement = Judgement(0.0, False, "no reading yet")
+        self._judgement = Judgement(0.0, False, NOT_READ)
         self._usable_s: float | None = None
 
     @property

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from procedures.analysis.channel import AnalysisSettings, Forecast
+from procedures.analysis.channel import NOT_READ, AnalysisSettings, Forecast
 from procedures.analysis.figures import amount, duration, figure, percent, rate
 from procedures.analysis.forecast import SPEAKS_AFTER_S, Outlook
 from procedures.analysis.trend import Trend
@@ -70,7 +70,7 @@ class SettlingJudge:
         self._sure = _SURE * (_SURE_AT / settings.limit) ** _SURE_POWER
         self._held_from_s: float | None = None
         self._still_from_s: float | None = None
-        self._judgement = Judgement(0.0, False, "no reading yet")
+        self._judgement = Judgement(0.0, False, NOT_READ)
 
     @property
     def judgement(self) -> Judgement:

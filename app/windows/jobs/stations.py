@@ -52,7 +52,7 @@ class Station(Button):
         size = (9.0, 13.0) if self.here else (6.0, 9.0)
         painter.drawEllipse(QPointF(BEAD, middle), size[0], min(size[1], middle - 2.0))
         if self.hasFocus():
-            painter.setPen(QPen(QColor(colours.focus), 3.0))
+            painter.setPen(QPen(QColor(colours.ring), 3.0))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawRoundedRect(QRectF(self.rect()).adjusted(2, 2, -2, -2), 8, 8)
         painter.end()
