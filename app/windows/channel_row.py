@@ -12,7 +12,7 @@ from app.windows.figures import Figures
 from app.windows.gauge import Level, picture_of
 from app.windows.lettering import Lines, Sentence
 from app.windows.number_sign import signed
-from app.windows.theme import millimetres, shades, sized_font
+from app.windows.theme import millimetres, shades, sized_font, wear
 from app.windows.worded import Label, WordedWidget
 from app.windows.wording import (
     deviation,
@@ -188,7 +188,7 @@ class ChannelRow(WordedWidget):
         colours = shades()
         typed = self.tr(" · typed") if setup.typed else ""
         self._name.setText(f"{state.channel}{typed}")
-        self._name.setStyleSheet(f"color: {colours.trace(self._index)};")
+        wear(self._name, f"color: {colours.trace(self._index)};")
         self._unit.setText(shown_unit(setup.unit))
         self._current.setText(milliamperes(state.amperes))
         if unpowered and state.level is None and not state.gap:

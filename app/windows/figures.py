@@ -7,12 +7,13 @@ whatever fonts a computer has. Digits that carry no information are drawn faint.
 from __future__ import annotations
 
 import math
-from functools import cache
+from functools import cache, partial
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen, QTransform
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from app.windows.drawn_once import Stamps
 from app.windows.theme import shades
 
 CELL = 0.66  # width of a digit's cell, in digit heights
@@ -104,6 +105,7 @@ class Figures(QWidget):
         self._faint_from = len(self._text)
         self._aged = False
         self._digit_height = 132.0
+        self._stamps = Stamps()
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
 
     @property
@@ -140,24 +142,29 @@ class Figures(QWidget):
         return self.sizeHint()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the digits."""
+        """Lay the digits down; each is drawn once."""
         painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = shades()
-        scale = self._digit_height
+        dots, scale = self.devicePixelRatioF(), self._digit_height
         left = 0.0
         for index, character in enumerate(self._text):
             faint = self._aged or index >= self._faint_from
-            pen = QPen(QColor(colours.faint if faint else colours.ink), STROKE)
-            pen.setCapStyle(Qt.PenCapStyle.RoundCap)
-            pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
-            painter.save()
-            painter.translate(left, 0.0)
-            painter.scale(scale, scale)
-            if index == 0:
-                painter.scale(SIGN_CELL / CELL, 1.0)
-            painter.setPen(pen)
-            painter.drawPath(figure(character))
-            painter.restore()
+            colour = colours.faint if faint else colours.ink
+            over = 0.04 * scale  # strokes reach out of their cell by as much
+            place = QRectF(left - over, 0.0, CELL * scale + over, self.height())
+            paint = partial(_paint_digit, character, left, scale, colour)
+            self._stamps.press(painter, place, dots, (character, index == 0, scale, colour), paint)
             left += cell_width(character, index == 0) * scale
         painter.end()
+
+
+def _paint_digit(character: str, left: float, scale: float, colour: str, painter: QPainter) -> None:
+    pen = QPen(QColor(colour), STROKE)
+    pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+    pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    painter.translate(left, 0.0)
+    painter.scale(scale, scale)
+    if left == 0.0:  # the cell of the sign
+        painter.scale(SIGN_CELL / CELL, 1.0)
+    painter.setPen(pen)
+    painter.drawPath(figure(character))

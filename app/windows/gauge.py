@@ -17,6 +17,7 @@ from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.language import worded
+from app.windows.drawn_once import Layer
 from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
 from app.windows.worded import WordedWidget
@@ -145,13 +146,20 @@ def picture_of(
     )
 
 
+def _scale_of(picture: LevelPicture) -> tuple[object, ...]:
+    """All of a picture that stands still while readings come in, in the words that are shown."""
+    words = (worded(picture.low_words), worded(picture.high_words))
+    ticks = tuple((place, worded(text)) for place, text in picture.ticks)
+    return picture.low_mark, picture.high_mark, words, ticks, picture.judged
+
+
 class Level(WordedWidget):
     """Paints a `LevelPicture`."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._picture: LevelPicture | None = None
-        self._outlined: tuple[QRectF, QPainterPath] | None = None
+        self._behind, self._before = Layer(self), Layer(self)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAccessibleName(self.tr("Level in the target window"))
 
@@ -206,15 +214,11 @@ class Level(WordedWidget):
         return path
 
     def _outline(self) -> QPainterPath:
-        """The whole tube; made again only for another size, because it costs more than all the rest."""
         tube = self._tube()
-        if self._outlined is not None and self._outlined[0] == tube:
-            return self._outlined[1]
         radius = tube.height() / 2.0
         path = self._bent(tube.left() + radius, tube.right() - radius, 0.0)
         for x in (tube.left() + radius, tube.right() - radius):
             path = path.united(self._lens(x, radius, radius))
-        self._outlined = tube, path
         return path
 
     def _lens(self, x: float, half_width: float, half_height: float) -> QPainterPath:
@@ -226,9 +230,21 @@ class Level(WordedWidget):
     # --- painting -------------------------------------------------------------------------------------
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the tube and what is in it."""
+        """Draw the tube and what is in it; only what moves is drawn anew each time."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        picture = self._picture
+        scale = None if picture is None else _scale_of(picture)
+        key = (shades().name, self.font().toString(), scale)
+        self._behind.lay(painter, key, self._draw_behind)
+        if picture is not None:
+            self._draw_heading(painter, picture)
+            self._draw_bubble(painter, picture)
+            self._before.lay(painter, key, self._draw_before)
+            self._draw_pointer(painter, picture)
+        painter.end()
+
+    def _draw_behind(self, painter: QPainter) -> None:
         colours = shades()
         painter.setPen(QPen(QColor(colours.faint), 2.0))
         painter.setBrush(QColor(colours.raised))
@@ -236,10 +252,10 @@ class Level(WordedWidget):
         if self._picture is not None:
             self._draw_window(painter, self._picture)
             self._draw_ticks(painter, self._picture)
-            self._draw_heading(painter, self._picture)
-            self._draw_bubble(painter, self._picture)
+
+    def _draw_before(self, painter: QPainter) -> None:
+        if self._picture is not None:
             self._draw_marks(painter, self._picture)
-        painter.end()
 
     def _draw_window(self, painter: QPainter, picture: LevelPicture) -> None:
         if picture.judged:
@@ -311,7 +327,7 @@ class Level(WordedWidget):
                 painter.drawLine(QPointF(tip, middle), QPointF(tip - way * wing, middle + wing))
 
     def _draw_marks(self, painter: QPainter, picture: LevelPicture) -> None:
-        """The two marks with their values, and where to turn the reading to now."""
+        """The two marks with their values."""
         tube = self._tube()
         colours = shades()
         style = Qt.PenStyle.SolidLine if picture.judged else Qt.PenStyle.DashLine
@@ -327,7 +343,11 @@ class Level(WordedWidget):
             painter.setPen(QColor(colours.ink))
             box = QRectF(x - 90.0, tube.bottom() + rise + over, 180.0, size * 1.35)
             painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, worded(text))
+
+    def _draw_pointer(self, painter: QPainter, picture: LevelPicture) -> None:
+        """Where to turn the reading to now."""
         if picture.show_at is not None:
+            tube = self._tube()
             x = self._x(picture.show_at)
             top = tube.top() + self._rise(x)
             wedge = tube.height() * 0.13
@@ -336,5 +356,5 @@ class Level(WordedWidget):
             pointer.lineTo(x + wedge, top - wedge * 1.2)
             pointer.closeSubpath()
             painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(QColor(colours.accent))
+            painter.setBrush(QColor(shades().accent))
             painter.drawPath(pointer)

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 from app.windows.lettering import BigKey, Sentence
 from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
-from app.windows.theme import GLOVE_MM, legible_letter, millimetres, shades, sized_font
+from app.windows.theme import GLOVE_MM, legible_letter, millimetres, shades, sized_font, wear
 from app.windows.worded import Label
 from procedures.events import Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
@@ -65,7 +65,7 @@ class InstructionBand(QWidget):
         self.sentence.show_text(sentence)
         self.caution.setText(f"⚠ {caution}" if caution else "")
         self.caution.setVisible(bool(caution))
-        self.caution.setStyleSheet(f"color: {shades().outside};")
+        wear(self.caution, f"color: {shades().outside};")
         question = None if picture.review else picture.view.question
         reading = question is not None and question.step == BEFORE_WORK_ID
         if reading:

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QWidget
 from app.bench.sound.desk import MUTED
 from app.windows.lettering import Sentence
 from app.windows.ports import BenchPicture
-from app.windows.theme import shades
+from app.windows.theme import shades, wear
 from app.windows.worded import Label
 from app.windows.wording import meter_words, supply_words
 from drivers.reading import MeterState
@@ -110,12 +110,13 @@ class SituationLine(QWidget):
             badge += f" · ×{picture.speed:g}"
         self._badge.setText(badge)
         self._badge.setVisible(bool(badge))
-        self._badge.setStyleSheet(
+        wear(
+            self._badge,
             f"background: {colours.practice}; color: {colours.ink}; padding: 2px 10px; border-radius: 8px;"
-            " font-weight: 600;"
+            " font-weight: 600;",
         )
         self._unit.setText(picture.unit_name)
-        self._unit.setStyleSheet("font-weight: 600;")
+        wear(self._unit, "font-weight: 600;")
         lid = self.tr("lid on") if view.lid_fitted else self.tr("lid off")
         feed = supply_words(view.supply, view.power_on_s, view.at_s, picture.supply_told)
         self._feed.setText(f"{feed} · {lid}")

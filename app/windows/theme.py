@@ -304,6 +304,12 @@ def glove_sheet(border: int = 2, padding: int = 6) -> str:
     return f"min-height: {round(millimetres(GLOVE_MM)) - 2 * (border + padding)}px;"
 
 
+def wear(widget: QWidget, sheet: str) -> None:
+    """Give a widget a style of its own; one that it has already costs nothing (Qt would polish it anew)."""
+    if widget.styleSheet() != sheet:
+        widget.setStyleSheet(sheet)
+
+
 def sized_font(widget: QWidget, pixels: float, bold: bool = False) -> QFont:
     """The widget's font at a height in style pixels."""
     font = QFont(widget.font())

@@ -29,6 +29,7 @@ from app.windows.plot import LivePlot
 from app.windows.ports import BenchPicture, BenchPort, Replayed
 from app.windows.practice_panel import PracticePanel
 from app.windows.replay_strip import REPLAY_DEEDS, ReplayStrip
+from app.windows.seen_range import SeenRange
 from app.windows.signal_view import SignalView
 from app.windows.situation import SituationLine
 from app.windows.steps_column import StepsColumn, last_recorded
@@ -71,6 +72,7 @@ class WorkingScreen(QWidget):
         self._one_key = OneKey(self, seconds)
         self._picture = bench.picture()
         self._rows: dict[str, ChannelRow] = {}
+        self._seen: dict[str, SeenRange] = {}
         self._banner = AlarmBanner(self)
         self._situation = SituationLine(self)
         self._band = InstructionBand(self)
@@ -317,9 +319,9 @@ class WorkingScreen(QWidget):
         advice = {a.channel: a for a in view.advice}
         untargeted = {s.channel for s in view.channels if picture.setup_of(s.channel).target_volts is None}
         seen = {
-            t.channel: (float(t.values.min()), float(t.values.max()))
+            t.channel: self._seen.setdefault(t.channel, SeenRange()).of(t)
             for t in picture.traces
-            if t.channel in untargeted and t.values.size
+            if t.channel in untargeted
         }
         kept = last_recorded(view) if view.ended is not None else {}
         for state in view.channels:
