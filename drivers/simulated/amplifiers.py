@@ -44,6 +44,7 @@ class Amplifiers:
         self.dt_s = dt_s
         self._steps = 0
         self._closure = Closure(units)
+        self._conducting = units.conducting_pairs
         self._temperatures: Floats = np.repeat(units.ambient_c[:, None], thermal.STATES, axis=1)
         self._wiper: Floats = units.wiper.copy()
         self._lid_on = np.ones(n, dtype=bool)
@@ -101,7 +102,7 @@ class Amplifiers:
 
     @property
     def amperes(self) -> Floats:
-        """Idle current of each output pair, free of meter noise, (n, 2)."""
+        """Idle current of each output pair that conducts, free of meter noise, (n, 2)."""
         return self._settled_amperes().copy()
 
     @property
@@ -158,7 +159,7 @@ class Amplifiers:
     @property
     def rail_amperes(self) -> Floats:
         """Total current out of one rail into both output stages, (n,)."""
-        result: Floats = (self._settled_amperes().sum(axis=1)) * self.units.pairs
+        result: Floats = (self._settled_amperes() * self.units.conducting_pairs).sum(axis=1)
         return result
 
     @property
@@ -334,9 +335,9 @@ class Amplifiers:
         into_load: Floats | float = 0.0
         if self._driven_now:
             peak = np.where(amperes > 0.0, self._drive_peak * self._rail_now[:, None], 0.0)
-            amperes = np.hypot(amperes, peak / (np.pi * p.pairs[:, None]))
-            into_load = peak**2 * self._load_ohm / (4.0 * p.pairs[:, None])
-        total = (amperes[:, 0] + amperes[:, 1]) * p.pairs
+            amperes = np.hypot(amperes, peak / (np.pi * self._conducting))
+            into_load = peak**2 * self._load_ohm / (4.0 * self._conducting)
+        total = (amperes * self._conducting).sum(axis=1)
         over = total > p.fuse_amperes
         if over.any():
             self._blown |= over

@@ -51,6 +51,10 @@ class Around:
         shares = self.pairs.get(side, ())
         return shares[pair] if 0 <= pair < len(shares) else 1.0
 
+    def dead_pairs(self, side: str) -> int:
+        """How many output pairs of a channel carry nothing."""
+        return sum(share == 0.0 for share in self.pairs.get(side, ()))
+
 
 @cache
 def healthy_around() -> Around:

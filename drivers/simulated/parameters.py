@@ -47,6 +47,7 @@ PER_UNIT: Final[Mapping[str, float]] = {
 }
 
 PER_CHANNEL: Final[Mapping[str, float]] = {
+    "dead_pairs": 0.0,
     "emitter_ohm": 0.27,
     "measured_ohm": 0.54,
     "reference_amperes": 0.025,
@@ -106,6 +107,11 @@ class UnitParameters:
         mains_sd, mains_correlation_s: mains voltage.
         draught_lid_on, draught_lid_off, draught_correlation_s: conductance of the sink to the room.
     Output stage, per channel
+        dead_pairs: how many of the pairs carry nothing. All bases hang on the one voltage of the bias
+        generator, which sets z = I Re + Vt ln I of each pair by itself: the others do not take over the
+        current. They feel it only through the heat, which is less by that pair, and take over its share of
+        the current into a load. (What the drivers save in base current moves V_B by far less than a
+        millivolt, and is left out.)
         emitter_ohm: one emitter resistor. measured_ohm: what lies between the test points.
         reference_amperes: current at which output_vbe_volts is stated (all Vbe at 25 degC).
         output_vbe_volts, driver_vbe_volts, sensor_vbe_volts; driver_stages: junctions before the output.
@@ -152,6 +158,7 @@ class UnitParameters:
     draught_lid_on: Floats
     draught_lid_off: Floats
     draught_correlation_s: Floats
+    dead_pairs: Floats
     emitter_ohm: Floats
     measured_ohm: Floats
     reference_amperes: Floats
@@ -190,6 +197,12 @@ class UnitParameters:
 
     def __len__(self) -> int:
         return int(self.rail_volts.shape[0])
+
+    @property
+    def conducting_pairs(self) -> Floats:
+        """How many pairs carry a channel's current, (n, 2)."""
+        result: Floats = self.pairs[:, None] - self.dead_pairs
+        return result
 
     def pick(self, which: npt.ArrayLike) -> UnitParameters:
         """The units that an index array or a mask picks, as a record of their own."""

@@ -62,7 +62,7 @@ def network(units: UnitParameters, lid_on: bool) -> tuple[Floats, Floats]:
 
 def _add_channel(units: UnitParameters, channel: int, a: Floats, b: Floats) -> None:
     junction, case, sensor, driver = (s.start + channel for s in (JUNCTION, CASE, SENSOR, DRIVER))
-    devices = 2.0 * units.pairs
+    devices = 2.0 * units.conducting_pairs[:, channel]
     to_case = 1.0 / units.junction_case_k_per_w[:, channel]
     to_sink = 1.0 / units.case_sink_k_per_w[:, channel]
     cj, cc = units.junction_j_per_k[:, channel], units.case_j_per_k[:, channel]

@@ -52,7 +52,8 @@ class PlainUnit:
         """Rates of the ten temperatures, K/s."""
         u, dx = self._u, np.empty(10)
         current = self.amperes(x)
-        rail = u["rail_volts"] - u["supply_ohm"] * u["pairs"] * current.sum()
+        carrying = [u["pairs"] - dead for dead in u["dead_pairs"]]
+        rail = u["rail_volts"] - u["supply_ohm"] * sum(n * i for n, i in zip(carrying, current, strict=True))
         room = u["ambient_c"] + u["ambient_rise_k"] * (1 - math.exp(-t / u["ambient_rise_s"]))
         sink, box = x[0], x[1]
         into_sink = 0.0
@@ -61,7 +62,7 @@ class PlainUnit:
             power = max(rail - current[c] * u["emitter_ohm"][c], 0.0) * current[c]
             to_case = (junction - case) / u["junction_case_k_per_w"][c]
             to_sink = (case - sink) / u["case_sink_k_per_w"][c]
-            into_sink += 2 * u["pairs"] * to_sink
+            into_sink += 2 * carrying[c] * to_sink
             dx[2 + c] = (power - to_case) / u["junction_j_per_k"][c]
             dx[4 + c] = (to_case - to_sink) / u["case_j_per_k"][c]
             kappa, beta, kb = (u[f"sensor_{k}_fraction"][c] for k in ("sink", "case", "box"))

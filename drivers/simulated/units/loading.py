@@ -49,6 +49,7 @@ DEFECTS: Final = frozenset(
     }
 )
 SIDES: Final = ("left", "right")
+DEAD: Final = "dead_pairs"  # follows from the shares that the pairs carry
 _KNOWN: Final = frozenset(
     {
         "format",
@@ -196,7 +197,8 @@ def parsed(text: str, name: str, place: str | None = None) -> SimulatedUnit:
     if checked.problems:
         raise UnitRefused(place, tuple(checked.problems))
     left, right = checked.channels
-    each = {key: [[left[key], right[key]]] for key in PER_CHANNEL}
+    each = {key: [[left[key], right[key]]] for key in PER_CHANNEL if key != DEAD}
+    each[DEAD] = [[float(checked.around.dead_pairs(side)) for side in SIDES]]
     return SimulatedUnit(
         name=name,
         **checked.texts,
@@ -238,6 +240,7 @@ class _Checked:
         self.channels = self._channels(self._table("channels", tables.get("channels", {})))
         self.around, problems = read_around(tables.get("around", {}))
         self.problems += problems
+        self._all_pairs(self.unit["pairs"])
         base = {
             "emitter_ohm": self.channels[0]["emitter_ohm"],
             "rail_volts": self.unit["rail_volts"],
@@ -247,7 +250,7 @@ class _Checked:
         self.audio = stages(heard, base, self.problems.append)
 
     def _channels(self, given: Mapping[str, object]) -> tuple[dict[str, float], dict[str, float]]:
-        defaults = {**PER_CHANNEL, **_KNOB}
+        defaults = {key: value for key, value in {**PER_CHANNEL, **_KNOB}.items() if key != DEAD}
         both = {key: value for key, value in given.items() if key not in SIDES}
         self._unknown("[channels]", both, set(defaults))
         base = {k: self._number("[channels]", k, both.get(k, default)) for k, default in defaults.items()}
@@ -259,6 +262,20 @@ class _Checked:
             checked = {k: self._number(where, k, v) for k, v in own.items() if k in defaults}
             sides.append({**base, **checked})
         return sides[0], sides[1]
+
+    def _all_pairs(self, pairs: float) -> None:
+        """What each pair carries is told of all of them, and the first one, which is measured, conducts."""
+        for side, shares in self.around.pairs.items():
+            if len(shares) != pairs:
+                told = f"{len(shares)} pairs"
+                self.problems.append(
+                    f"'{side}' in [around.pairs] tells of {told}; [unit] has pairs = {pairs:g}"
+                )
+            elif shares[0] <= 0.0:
+                self.problems.append(
+                    f"'{side}' in [around.pairs] begins with {shares[0]:g}; the first pair is the one that "
+                    "is measured, so that its share is 1"
+                )
 
     def _text(self, tables: Mapping[str, object], key: str) -> str:
         value = tables.get(key)

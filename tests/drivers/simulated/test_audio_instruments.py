@@ -94,7 +94,7 @@ def test_an_overdriven_unit_is_cut_where_its_rails_are(bench: SimulatedBench, pa
     ("order", "sentence"),
     [
         (tone(4.0), "turn the amplifier's volume up"),
-        (Order(Signal.SWEEP, 1.0, volts=0.1, drives=("left",)), "single tones and silence only"),
+        (Order(Signal.SWEEP, 1.0, volts=0.1, drives=("left",)), "sines and silence only"),
         (Order(Signal.SILENCE, 20.0), "more than the digitiser holds"),
     ],
 )

@@ -16,6 +16,7 @@ VARIETY = parameters(
     sensor_sink_fraction=[[1.02, 1.0], [1.0, 0.9], [0.35, 0.5], [0.8, 1.3]],
     sensor_s=[[40.0, 35.0], [60.0, 20.0], [240.0, 200.0], [90.0, 30.0]],
     pairs=[1.0, 1.0, 2.0, 3.0],
+    dead_pairs=[[0, 0], [0, 0], [0, 1], [1, 0]],
     sink_j_per_k=[480.0, 100.0, 500.0, 2000.0],
     trimmer_reversed=[[0, 1], [0, 0], [1, 0], [0, 0]],
     ambient_rise_k=[0.0, 1.0, -1.0, 3.0],
@@ -51,6 +52,37 @@ def test_trim_and_temperature_add_in_the_drive_domain() -> None:
     model.advance(30.0)
     model.set_wiper(model.wiper_for_amperes(0.0314))
     np.testing.assert_allclose(model.amperes, 0.0314, rtol=1e-9)
+
+
+def test_the_other_pairs_do_not_take_over_the_current_of_a_dead_one() -> None:
+    """Each stands on the bias generator's voltage by itself; at the first moment nothing else has changed."""
+    whole, dead = (Amplifiers(parameters(1, pairs=4.0, dead_pairs=[[dead, 0.0]])) for dead in (0.0, 1.0))
+    np.testing.assert_array_equal(dead.amperes, whole.amperes)
+    assert dead.rail_amperes[0] == pytest.approx(whole.rail_amperes[0] * 7.0 / 8.0, rel=1e-12)
+
+
+def test_a_dead_pair_heats_nothing_and_the_others_feel_that_alone() -> None:
+    """Closed form: with one pair dead in both channels a unit of four pairs is a unit of three."""
+    four = parameters(1, pairs=4.0, sink_w_per_k=1.6, sink_j_per_k=900.0)
+    models = [Amplifiers(four), Amplifiers(four.changed(dead_pairs=1.0)), Amplifiers(four.changed(pairs=3.0))]
+    for model in models:
+        model.advance(1200.0)
+    whole, dead, three = models
+    np.testing.assert_allclose(dead.temperatures_c, three.temperatures_c, rtol=1e-12)
+    np.testing.assert_allclose(dead.amperes, three.amperes, rtol=1e-12)
+    assert dead.sink_c[0] < whole.sink_c[0] - 1.0
+    assert np.all(np.abs(dead.amperes / whole.amperes - 1.0) < 0.1)
+
+
+def test_the_current_into_a_load_is_carried_by_the_pairs_that_conduct() -> None:
+    model = Amplifiers(parameters(1, pairs=4.0, dead_pairs=[[2.0, 0.0]]))
+    model.advance(10.0)
+    idle = model.amperes[0]
+    model.set_drive(3.0)
+    # Closed form: the mean of a half wave of 3 A is 3 A / pi, shared by two pairs and by four.
+    np.testing.assert_allclose(
+        model.amperes[0], np.hypot(idle, 3.0 / np.pi / np.array([2.0, 4.0])), rtol=1e-6
+    )
 
 
 def test_a_reversed_trimmer_lowers_the_current_when_turned_up() -> None:

@@ -124,6 +124,14 @@ def test_the_exhausted_trimmer_ends_below_the_window_and_the_other_does_not() ->
     assert rest[0] > 1.1 * 13.5
 
 
+def test_the_pair_that_does_not_conduct_heats_nothing() -> None:
+    """What the probes find at it and what it does to the heatsink come from one entry."""
+    unit = load_unit("pair_not_conducting")
+    assert unit.around.share("left", 2) == 0.0
+    np.testing.assert_array_equal(unit.parameters.dead_pairs, [[1.0, 0.0]])
+    np.testing.assert_array_equal(unit.parameters.conducting_pairs, [[3.0, 4.0]])
+
+
 def test_the_draughty_unit_breathes_with_its_lid_off() -> None:
     units = load_unit("draughty").parameters
     scatter = []
@@ -161,6 +169,9 @@ def test_a_unit_file_of_ones_own_is_loaded_by_its_path(tmp_path: Path) -> None:
         ("[channels]\nleft = 3", "'channels.left' must be a table"),
         ("channels = 3", "'channels' must be a table"),
         ("[speakers]\nohm = 8", "'speakers' is not known"),
+        ("[channels]\ndead_pairs = 1", "'dead_pairs' in [channels] is not known"),
+        ("[unit]\npairs = 2\n[around.pairs]\nleft = [1, 1, 0]", "tells of 3 pairs; [unit] has pairs = 2"),
+        ("[unit]\npairs = 2\n[around.pairs]\nleft = [0, 1]", "the first pair is the one that is measured"),
     ],
 )
 def test_a_wrong_entry_is_named_in_a_sentence(wrong: str, sentence: str) -> None:
