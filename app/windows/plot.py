@@ -29,7 +29,7 @@ from app.windows.trace_canvas import Cursor, Shown, TraceCanvas
 from app.windows.trace_cursors import Cursors, cursor_words
 from app.windows.trace_scene import Overlay, TraceScene
 from app.windows.worded import Label, WordedWidget
-from app.windows.wording import clock
+from app.windows.wording import clock, shown_unit
 from drivers.reading import Unit
 from procedures.analysis.channel import ChannelSetup
 
@@ -220,7 +220,7 @@ class LivePlot(WordedWidget):
     def _make_axes(self, traces: Sequence[Trace], setups: Sequence[ChannelSetup]) -> None:
         volts = any(t.unit is Unit.VOLT for t in traces) or not traces
         self._left_axis.setScale(1000.0 if volts else 1.0)
-        self._left_axis.setLabel(worded(self.tr("mV")) if volts else traces[0].unit.value, **TITLE)
+        self._left_axis.setLabel(worded(shown_unit(Unit.VOLT if volts else traces[0].unit)), **TITLE)
         self._time_axis.setLabel(worded(self.tr("elapsed, min:s")), **TITLE)
         ohms = {s.resistance_ohm for s in setups if s.unit is Unit.VOLT}
         ohm = ohms.pop() if len(ohms) == 1 else None

@@ -296,7 +296,7 @@ class TargetForm(QWidget):
         return TargetEntry(
             milliamperes=self._number(self.current.text(), self.tr("The current"), "25"),
             tolerance_percent=self._number(self.tolerance.text(), self.tr("The tolerance"), "10"),
-            pairs=round(self._number(self.pairs.text(), self.tr("The number of output pairs"), "2")),
+            pairs=self._whole(self.pairs.text(), self.tr("The number of output pairs"), "2"),
             rail_volts=self._number(rail, self.tr("The rail"), "42") if rail else None,
             point=POINTS[self._points.checkedId()],
             maker=self.maker.text(),
@@ -311,6 +311,14 @@ class TargetForm(QWidget):
             return number_from(text, example)
         except ValueError as refusal:
             raise ValueError(f"{what} {refusal}") from None
+
+    def _whole(self, text: str, what: str, example: str) -> int:
+        """The whole number typed. Raises ValueError with a sentence that names the field."""
+        number = self._number(text, what, example)
+        if not number.is_integer():
+            words = self.tr("{what} must be whole: type one such as {example}")
+            raise ValueError(words.format(what=what, example=example))
+        return int(number)
 
     def _show(self, amplifier: Amplifier, target: TargetVolts, changed: str) -> None:
         channel = amplifier.channel[0]

@@ -170,6 +170,14 @@ def test_degrees_do_not_flatten_millivolts(plot: LivePlot) -> None:
     assert f"heatsink {sink.values[-1]:.1f} °C" in labels
 
 
+def test_degrees_alone_are_written_as_degrees(plot: LivePlot) -> None:
+    """The axis says °C, as the readings do."""
+    seconds = np.arange(0.0, 300.0)
+    joined = np.ones(300, dtype=bool)
+    feed(plot, Trace("heatsink", Unit.CELSIUS, seconds, 20.0 + seconds / 20.0, joined, np.empty(0)))
+    assert "°C" in plot.axis_words()
+
+
 def test_two_cursors_say_what_was_read_and_how_they_differ(plot: LivePlot) -> None:
     """In mV, mA where the resistance is known, degrees, and minutes since power-on."""
     bias = warm_up(LEFT, 0.008, 0.0135, 700.0)

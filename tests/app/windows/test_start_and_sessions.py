@@ -283,6 +283,13 @@ def test_only_plain_numbers_become_a_target(form: TargetForm, typed: str) -> Non
     assert not form.use_button.isEnabled()
 
 
+def test_part_of_a_pair_is_not_rounded(form: TargetForm) -> None:
+    """Half a pair is a slip of the finger, and the current of each follows from their number."""
+    form.pairs.setText("2,5")
+    assert "The number of output pairs must be whole" in form.doubts
+    assert not form.use_button.isEnabled()
+
+
 def test_the_described_amplifier_is_handed_on(form: TargetForm, qtbot: QtBot) -> None:
     """Two channels at the same test point."""
     form.model.setText("Probe 40")
