@@ -124,6 +124,7 @@ def _practice(made: argparse.ArgumentParser) -> None:
     made.add_argument(
         "--stepped", action="store_true", help="without sockets and without waiting, as fast as it goes"
     )
+    _for_job(made)
     made.add_argument(
         "--instruments",
         action="store_true",
@@ -146,6 +147,7 @@ def _watch(made: argparse.ArgumentParser) -> None:
         help="what each meter reads, in order; INPUT=CHANNEL,INPUT=CHANNEL for one with several inputs",
     )
     made.add_argument("--minutes", type=_at_least(float, 0.0), help="for how long; else until Ctrl+C")
+    _for_job(made)
     made.add_argument(
         "--ground-referenced",
         action="store_true",
@@ -166,6 +168,10 @@ def _watch(made: argparse.ArgumentParser) -> None:
     )
     add_sound_options(made)
     _source(made)
+
+
+def _for_job(made: argparse.ArgumentParser) -> None:
+    made.add_argument("--job", default="", help="the job that the session belongs to, by its number")
 
 
 def _meters(made: argparse.ArgumentParser) -> None:

@@ -175,6 +175,7 @@ def _import_the_bench() -> None:
 
 
 def _practice(chosen: argparse.Namespace) -> int:
+    from app.begun_for_job import job_meant
     from app.bench.opening import SimulatedChoice
     from app.data_files import procedure_from
     from app.practice_memory import practised_before
@@ -192,7 +193,8 @@ def _practice(chosen: argparse.Namespace) -> int:
     folder = _root(chosen, settings)
     speed = chosen.speed or SPEED
     filing = _filing(settings)
-    plan = PracticePlan(choice, procedure, folder, settings, speed, chosen.stepped, file_away=filing)
+    job = job_meant(folder, chosen.job)
+    plan = PracticePlan(choice, procedure, folder, settings, speed, chosen.stepped, file_away=filing, job=job)
     return practise(plan, _console())
 
 

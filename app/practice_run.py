@@ -10,11 +10,13 @@ from pathlib import Path
 
 from rich.console import Console
 
+from app.begun_for_job import file_begun
 from app.bench.live_bench import LiveBench
 from app.bench.opening import SimulatedChoice, open_simulated
 from app.bench.practice_unit import SimulatedHands
 from app.bench.practised_finds import HandedPractice
 from app.bench.practised_hands import PractisedHands
+from app.records.job_folder import Job
 from app.settings import Settings
 from app.terminal import Follower, file_away, name_files, write_results
 from drivers.clock import Clock, ScaledClock, SteppedClock, host_seconds
@@ -44,6 +46,7 @@ class PracticePlan:
     stepped: bool = False
     started: datetime | None = None
     file_away: Callable[[Path], str] | None = None  # files the closed session, or says why it waits
+    job: Job | None = None  # what the session belongs to
 
 
 def practise(plan: PracticePlan, console: Console) -> int:
@@ -52,6 +55,7 @@ def practise(plan: PracticePlan, console: Console) -> int:
     Raises UnitRefused, FolderUnusable, OSError.
     """
     bench = open_bench(plan)
+    file_begun(plan.job, bench)
     hands = PractisedHands(bench, _controls(bench), plan.choice.seed)
     if days := sorted({one.recorded for one in plan.choice.remembered}):
         console.print(f"The forecast leans on practice with this unit of {' and '.join(days)}.")

@@ -15,6 +15,7 @@ from typing import TextIO
 
 from rich.console import Console
 
+from app.begun_for_job import file_begun, job_meant
 from app.bench.live_bench import LiveBench
 from app.bench.meter_memory import declare, declared, input_question, learned
 from app.bench.opening import SimulatedChoice, open_meters, open_simulated
@@ -46,6 +47,7 @@ def carry_out_watch(
     `file` files the closed session, or says why that has to wait.
     """
     require_addresses(chosen.address)
+    job = job_meant(root, chosen.job)
     settings = _with_display(chosen, settings)
     settings = with_sound_options(chosen, _about_earth(chosen, settings))
     keep(settings, settings_path)
@@ -53,6 +55,7 @@ def carry_out_watch(
         bench, typed, meters = _opened(chosen, settings, root)
     except EarthedInput as refusal:
         raise ValueError(f"{refusal} (`--isolated` declares it.)") from refusal
+    file_begun(job, bench)
     bench.on_leave(lambda: keep(learned(bench, _remembering(meters, settings)), settings_path))
     console = Console(highlight=False)
     bench.be_heard(sound_desk(settings.sound, _unchanged))

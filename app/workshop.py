@@ -13,6 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from app.apart import apart
+from app.begun_for_job import file_begun, job_meant
 from app.bench.audio.devices import MeasuringDevices, hear_signals
 from app.bench.job_memory import in_lead_order, remembering_leads
 from app.bench.keep_awake import KeptAwake
@@ -336,8 +337,11 @@ class LocalWorkshop(KnownLists):
         return bench
 
     @refusing
-    def guided(self, amplifier: str, procedure: str, serial: str = "", remembered: WarmUps = ()) -> LiveBench:
+    def guided(
+        self, amplifier: str, procedure: str, serial: str = "", remembered: WarmUps = (), job: str = ""
+    ) -> LiveBench:
         """Carry out a procedure on an amplifier with the meters that were used last, else typed."""
+        begun_for = job_meant(self._root, job)
         chosen = self.amplifier(amplifier)
         if chosen is None:
             raise ValueError(f"the amplifier {amplifier!r} is not known any more: describe it again")
@@ -356,7 +360,7 @@ class LocalWorkshop(KnownLists):
             amplifier=chosen,
             typed=() if at else names,
             notice=f"Left out, because declared earthed: {', '.join(left_out)}." if left_out else "",
-            serial=" ".join(serial.split()),
+            serial=(number := " ".join(serial.split())),
             remembered=remembered,
             read=self._cautions.of,
         )
@@ -364,6 +368,7 @@ class LocalWorkshop(KnownLists):
             update={"last_amplifier": amplifier, "last_procedure": procedure}
         )
         self.save()
+        file_begun(begun_for, bench, UnitName(chosen.maker, chosen.model, number))
         bench.on_leave(lambda: self._keep_leads(bench))
         return self._begun(bench)
 

@@ -217,8 +217,11 @@ class FakeWorkshop:
     def watch_typed(self, volts: float) -> FakeBench:
         return self._opened("typed", volts)
 
-    def guided(self, amplifier: str, procedure: str, serial: str = "", remembered: WarmUps = ()) -> FakeBench:
+    def guided(
+        self, amplifier: str, procedure: str, serial: str = "", remembered: WarmUps = (), job: str = ""
+    ) -> FakeBench:
         told = (serial, remembered) if serial else ()
+        told += (job,) if job else ()
         return self._opened("guided", amplifier, procedure, *told)
 
     def amplifier(self, key: str) -> Amplifier | None:

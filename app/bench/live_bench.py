@@ -436,11 +436,12 @@ class LiveBench:
         """End the run."""
         self._say(StopRequested(self.session_s(), reason))
 
-    def name(self, unit: str, job: str) -> None:
-        """Say afterwards which unit and job the readings belong to. Raises OSError."""
-        self.record.name(Naming(UnitName(model=unit), job=job, given_utc=self.clock.utc().isoformat()))
+    def name(self, unit: str | UnitName, job: str) -> None:
+        """Say which unit and job the readings belong to, at any time. Raises OSError."""
+        named = UnitName(model=unit) if isinstance(unit, str) else unit
+        self.record.name(Naming(named, job=job, given_utc=self.clock.utc().isoformat()))
         with self._picturing:
-            self._unit_name = unit
+            self._unit_name = str(unit)
             self._picture = None
 
     def export_csv(self, path: Path) -> str:

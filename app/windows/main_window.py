@@ -192,7 +192,7 @@ class MainWindow(Worded, QMainWindow):
 
     @Slot(str, str, str)
     def _guided(self, amplifier: str, procedure: str, serial: str) -> None:
-        begin = partial(self.recollecting.guided, amplifier, procedure, serial)
+        begin = partial(self.recollecting.guided, amplifier, procedure, serial, self._start.for_job.key)
         self.gate.first(self._workshop.job_meters(amplifier), begin)
 
     @Slot(str)

@@ -145,6 +145,11 @@ class PaperScreens(QObject):
         else:
             self._leave()
 
+    @property
+    def shown(self) -> bool:
+        """Whether one of its screens is open."""
+        return any(screen is not None for screen in (self.form, self.targets, self.files))
+
     def holds(self, close: Callable[[], object]) -> bool:
         """Whether the window must stay open for a question; `close` is called when it may go."""
         return self._asks(close)

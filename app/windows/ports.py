@@ -383,8 +383,10 @@ class Workshop(StartLists, Chosen, JobsKept, Protocol):
         """Watch a channel whose values are typed, beginning with this one."""
         ...
 
-    def guided(self, amplifier: str, procedure: str, serial: str = "", remembered: WarmUps = ()) -> BenchPort:
-        """Carry out a procedure on an amplifier with the meters that were used last."""
+    def guided(
+        self, amplifier: str, procedure: str, serial: str = "", remembered: WarmUps = (), job: str = ""
+    ) -> BenchPort:
+        """Carry out a procedure on an amplifier with the meters that were used last, for a job or none."""
         ...
 
     def amplifier(self, key: str) -> Amplifier | None:

@@ -31,11 +31,12 @@ class Recollecting(QObject):
         self._late.setInterval(PATIENCE_MS)
         self._late.timeout.connect(self._without)
 
-    def guided(self, amplifier: str, procedure: str, serial: str) -> None:
-        """Carry out a procedure on the unit of an amplifier with a serial number."""
+    def guided(self, amplifier: str, procedure: str, serial: str, job: str = "") -> None:
+        """Carry out a procedure on the unit of an amplifier with a serial number, for a job or none."""
         known = self._workshop.amplifier(amplifier)
         look = self._workshop.papers.recollection(known.model if known else "", serial)
-        self._first(look, partial(self._opening, self._workshop.guided, amplifier, procedure, serial))
+        guided = partial(self._workshop.guided, job=job) if job else self._workshop.guided
+        self._first(look, partial(self._opening, guided, amplifier, procedure, serial))
 
     @Slot(str, str, float)
     def simulated(self, unit: str, procedure: str, speed: float) -> None:

@@ -19,6 +19,17 @@ class Card:
 
 
 @dataclass(frozen=True, slots=True)
+class JobAtBench:
+    """A job that a run is to be begun for: its key, what it is called, and its unit."""
+
+    key: str
+    name: str
+    maker: str = ""
+    model: str = ""
+    serial: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class SessionLine:
     """A past session as its header or the archive tells it; `here` is False for another bench's."""
 

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QButtonGroup, QVBoxLayout, QWidget
 from app.windows.chooser import Chooser, GoButton
 from app.windows.dropping import dropped_files
 from app.windows.flow import Flow
+from app.windows.for_job import ForJob
 from app.windows.lettering import Sentence
 from app.windows.practice_panel import SPEEDS
 from app.windows.prepare_line import PrepareLine
@@ -149,7 +150,9 @@ class StartScreen(QWidget):
         self._begin.clicked.connect(self._begin_job)
         line.say(self.tr("through a"), self._procedure, self.tr("on the"), self._amplifier)
         self._serial.returnPressed.connect(self._begin.click)
-        line.say(self.tr("serial number"), self._serial, self._begin, self._target)
+        self.for_job = ForJob(self._amplifier, self._serial, line)
+        self.for_job.said.connect(self.complain)
+        line.say(self.tr("serial number"), self._serial, self.for_job, self._begin, self._target)
         return line
 
     def _practice_line(self) -> Line:
@@ -317,6 +320,7 @@ class StartScreen(QWidget):
             self._meter_row.addWidget(button)
         last_amplifier, last_procedure = self._lists.last_job()
         fill(self._amplifier, self._lists.amplifiers(), prefer=last_amplifier)
+        self.for_job.choose()
         procedures = self._lists.procedures()
         fill(self._procedure, procedures, prefer=last_procedure or USUAL_PROCEDURE)
         fill(self._practised, procedures, prefer=USUAL_PROCEDURE)
@@ -391,6 +395,9 @@ class StartScreen(QWidget):
 
     @Slot()
     def _begin_job(self) -> None:
+        if objection := self.for_job.objection():
+            self.complain(objection)
+            return
         choice = str(self._amplifier.currentData()), str(self._procedure.currentData())
         self._ask(self.guided, *choice, self._serial.text().strip())
 

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import errno
 import shutil
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from served_meters import served_meter
 from sounding import FakeDevices
 
+from app import begun_for_job
 from app.amplifier_shelf import AmplifierShelf, as_toml
 from app.bench.live_bench import LiveBench
 from app.bench.sound.desk import MUTED, SoundDesk
+from app.main import main
 from app.records.archive_place import open_archive
-from app.records.session_folder import open_session
+from app.records.job_folder import jobs_root, open_job, open_new_job
+from app.records.session_folder import find_by_header, open_session
 from app.settings import DeclaredInput, RememberedMeter, Settings, load_settings
 from app.windows.ports import BenchPort, SessionShelf, Workshop
 from app.workshop import LocalWorkshop
@@ -24,6 +29,8 @@ from drivers.simulated.units import SURPRISE
 from procedures.amplifier import Amplifier, AmplifierChannel, OutputStage
 from procedures.analysis.remembered import RememberedWarmUp
 from procedures.checking import checked
+from procedures.events import Note
+from procedures.job import Filled, SheetField, UnitName
 from procedures.library import shipped_amplifiers
 from procedures.replay import setup_of
 
@@ -163,6 +170,68 @@ def test_the_serial_number_of_a_guided_run_names_the_unit(workshop: LocalWorksho
         bench.leave()
     session = open_session(bench.record.folder)
     assert setup_of(session.journal.header).remembered == (warm_up,)
+
+
+def test_a_run_begun_for_a_job_names_it_and_is_listed_by_it(
+    workshop: LocalWorkshop, session_root: Path
+) -> None:
+    """From the first second on; what nobody had written of the unit stands on the sheet then."""
+    number = Filled(datetime(2026, 1, 5, tzinfo=UTC), SheetField.NUMBER, "117")
+    job = open_new_job(jobs_root(session_root), [number])
+    bench = workshop.guided("Kestrow K-40", "warm-up", "12 0417", job=job.folder.name)
+    try:
+        begun = open_session(bench.record.folder).journal
+        assert begun.naming is not None
+        assert (begun.naming.job, str(begun.naming.unit)) == ("117", "Kestrow K-40, serial 12 0417")
+        assert open_job(job.folder).sheet.sessions == (begun.header.session,)
+    finally:
+        bench.leave()
+    assert open_job(job.folder).sheet.unit == UnitName("Kestrow", "K-40", "12 0417")
+    closed = open_session(bench.record.folder).journal
+    assert closed.naming is not None
+    assert closed.naming.job == "117"
+
+
+def test_a_job_that_is_gone_is_told_and_one_that_cannot_be_written_holds_up_nothing(
+    workshop: LocalWorkshop, session_root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Before anything is opened, or as a note at the bench."""
+    with pytest.raises(ValueError, match="there is no job 'gone'"):
+        workshop.guided("Kestrow K-40", "warm-up", job="gone")
+    job = open_new_job(jobs_root(session_root), [])
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device", str(job.folder))
+
+    monkeypatch.setattr(begun_for_job, "add_facts", full)
+    bench = workshop.guided("Kestrow K-40", "warm-up", "1", job=job.id)
+    _soon(lambda: bench.picture().serial > 0, bench)
+    bench.leave()
+    notes = [fact.text for fact in open_session(bench.record.folder).journal.facts if isinstance(fact, Note)]
+    assert notes
+    assert notes[0].startswith(f"Not filed under job {job.id}: ")
+    assert "No space left" in notes[0]
+
+
+def test_watching_on_the_command_line_is_filed_under_a_job(
+    session_root: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The session takes the unit of the sheet; a job that is not there is told before anything is opened."""
+    lines = [Filled(datetime(2026, 1, 5, tzinfo=UTC), SheetField.NUMBER, "117")]
+    lines.append(Filled(datetime(2026, 1, 5, tzinfo=UTC), SheetField.SERIAL, "0042"))
+    job = open_new_job(jobs_root(session_root), lines)
+    readings = tmp_path / "r.csv"
+    readings.write_text("elapsed [s],left bias [mV]\n0,12\n1,12\n")
+    watch = ["--folder", str(session_root), "watch", f"file:{readings}", "--minutes", "0", "--sound", "muted"]
+
+    assert main([*watch, "--job", "118"]) == 1
+    assert "there is no job '118'" in capsys.readouterr().err
+    assert main([*watch, "--job", "117"]) == 0
+
+    (session,) = open_job(job.folder).sheet.sessions
+    naming = open_session(find_by_header(session_root, session)).journal.naming
+    assert naming is not None
+    assert (naming.job, naming.unit) == ("117", UnitName(serial="0042"))
 
 
 def test_practice_leans_on_practice_of_the_same_unit_alone(

@@ -5,10 +5,11 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QObject, Slot
+from PySide6.QtCore import QEvent, QObject, Qt, Slot
 
 from app.windows.errand import Errand
 from app.windows.ports import Workshop
+from app.windows.start_lists import JobAtBench
 
 if TYPE_CHECKING:  # the sheets are imported when one is asked for
     from app.windows.jobs.window import JobsWindow
@@ -59,6 +60,7 @@ class JobKeys(QObject):
         if self.window is None:
             self.window = JobsWindow(shelf, self._workshop.shelf, self._main)
             self.window.filed.connect(self._filed)
+            self.window.begin.connect(self._begin)
             self.window.show_alarm(self._main.windowTitle())
         return self.window
 
@@ -114,6 +116,22 @@ class JobKeys(QObject):
             self.window.open_job(found)
         else:
             self.window.show_list()
+
+    @Slot(object)
+    def _begin(self, job: object) -> None:
+        """Fill the start screen in for a job; a bench that is shown is left first."""
+        assert isinstance(job, JobAtBench)
+        main, page = self._main, self.window.page if self.window is not None else None
+        if main.working is not None or main.papers.shown:
+            if page is not None:
+                page.say(self.tr("The main window shows something else: leave that first, then come back."))
+            return
+        main.show_start()
+        main.start.for_job.take(job)
+        main.start.job_button.setFocus(Qt.FocusReason.OtherFocusReason)
+        main.show()
+        main.raise_()
+        main.activateWindow()
 
     @Slot(str, str)
     def _filed(self, unit: str, job: str) -> None:

@@ -22,6 +22,7 @@ from app.windows.jobs.sections import Ending, Filling, Section, Tried
 from app.windows.jobs.sessions import SessionsOfJob
 from app.windows.jobs.stations import Stations
 from app.windows.ports import SessionShelf
+from app.windows.start_lists import JobAtBench
 from app.windows.worded import Button, Label
 from app.windows.writing import Writing
 from procedures.job import Filled, SheetField, State
@@ -36,6 +37,7 @@ class JobSheetPage(QWidget):
 
     back = Signal()
     filed = Signal(str, str)
+    begin = Signal(object)  # a JobAtBench: the unit is wanted at the bench
 
     def __init__(
         self,
@@ -78,10 +80,11 @@ class JobSheetPage(QWidget):
         self._status.setWordWrap(True)
         self._status.setTextFormat(Qt.TextFormat.PlainText)
         self.report = Button(self.tr("Repor&t as PDF …"), self)
+        self.begin_button = Button(self.tr("To the &bench with it …"), self)
         self.back_button = Button(self.tr("All &jobs"), self)
         self.bench_button = Button(self.tr("T&his session belongs to this job"), self)
         self.bench_button.hide()
-        for button in (self.report, self.back_button, self.bench_button):
+        for button in (self.begin_button, self.report, self.back_button, self.bench_button):
             button.setMinimumHeight(44)
 
     def _make_parts(self, sessions: SessionShelf, now: Now) -> None:
@@ -150,7 +153,7 @@ class JobSheetPage(QWidget):
         head = QHBoxLayout()
         head.setSpacing(10)
         head.addLayout(words, 1)
-        for button in (self.bench_button, self.report, self.back_button):
+        for button in (self.bench_button, self.begin_button, self.report, self.back_button):
             head.addWidget(button)
         body = QHBoxLayout()
         body.setSpacing(0)
@@ -177,6 +180,7 @@ class JobSheetPage(QWidget):
         self.report.clicked.connect(self._report)
         self.back_button.clicked.connect(self.back)
         self.bench_button.clicked.connect(self._file_bench)
+        self.begin_button.clicked.connect(self._begin)
 
     # --- showing --------------------------------------------------------------------------------------
 
@@ -338,6 +342,17 @@ class JobSheetPage(QWidget):
     def _file_bench(self) -> None:
         self._filing = True
         self.sessions.file_session(self._bench_session)
+
+    @Slot()
+    def _begin(self) -> None:
+        """Keep what is on the sheet, then hand its unit on."""
+        if trouble := self.finish():
+            self._troubled(trouble)
+        elif not self.pen.key:
+            self.say(self.tr("Write something down first, such as the unit: then there is a job."))
+        else:
+            unit = self._sheet.unit
+            self.begin.emit(JobAtBench(self.pen.key, self._name, unit.maker, unit.model, unit.serial))
 
     @Slot()
     def _report(self) -> None:

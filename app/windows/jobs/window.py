@@ -45,6 +45,7 @@ class JobsWindow(WordedWidget):
     """The list and one sheet. `filed` carries unit and job once the bench's session is in a job."""
 
     filed = Signal(str, str)
+    begin = Signal(object)  # a JobAtBench
 
     def __init__(
         self,
@@ -115,6 +116,7 @@ class JobsWindow(WordedWidget):
         )
         page.back.connect(self.show_list)
         page.filed.connect(self.filed)
+        page.begin.connect(self.begin)
         self.page = page
         self._stack.addWidget(page)
         self._stack.setCurrentWidget(page)

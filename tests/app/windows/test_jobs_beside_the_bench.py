@@ -244,3 +244,72 @@ def test_a_job_that_cannot_be_read_is_told_in_the_list(
     jobs = _shown(window, qtbot)
     qtbot.waitUntil(lambda: jobs.list.table.count() == 2)
     assert "backup copy" in jobs.list.said
+
+
+def _begun(window: MainWindow, qtbot: QtBot, find: str) -> JobSheetPage:
+    """The sheet of a job, and its key to the bench pressed."""
+    click(qtbot, window.start.jobs_button)
+    jobs = _shown(window, qtbot)
+    qtbot.waitUntil(lambda: jobs.list.table.count() > 0)
+    qtbot.keyClicks(jobs.list.finder, find)
+    qtbot.keyClick(jobs.list.finder, Qt.Key.Key_Return)
+    page = _page(jobs, qtbot)
+    qtbot.waitUntil(lambda: find in page.title)
+    page.begin_button.setFocus()
+    qtbot.keyClick(page.begin_button, Qt.Key.Key_Space)
+    return page
+
+
+def _unit_in_for(root: Path, *words: tuple[SheetField, str]) -> str:
+    return open_new_job(jobs_root(root), [Filled(NOON, *one) for one in words], NOON).folder.name
+
+
+def test_a_run_is_begun_from_a_job(
+    window: MainWindow, workshop: FakeWorkshop, session_root: Path, qtbot: QtBot
+) -> None:
+    """Amplifier and serial number are filled in; Space begins it, for the job."""
+    (card,) = workshop.amplifiers()
+    key = _unit_in_for(session_root, (F.NUMBER, "117"), (F.MODEL, card.title), (F.SERIAL, "00 42"))
+    _begun(window, qtbot, "117")
+    start = window.start
+    assert start.for_job.words == "for job 117"
+    assert start.serial_field.text() == "00 42"
+    qtbot.waitUntil(start.job_button.hasFocus)
+
+    start.serial_field.setText("00 43")
+    qtbot.keyClick(start.job_button, Qt.Key.Key_Space)
+    assert "is about serial number 00 42" in start.trouble
+    assert workshop.done == []
+
+    start.serial_field.setText("00  42")
+    qtbot.keyClick(start.job_button, Qt.Key.Key_Space)
+    assert workshop.done[-1][:2] == ("guided", card.key)
+    assert workshop.done[-1][-1] == key
+
+
+def test_a_job_without_a_fitting_amplifier_chooses_none(
+    window: MainWindow, workshop: FakeWorkshop, session_root: Path, qtbot: QtBot
+) -> None:
+    """Never the one that was worked at last; without the job everything is as before."""
+    _unit_in_for(session_root, (F.NUMBER, "117"), (F.MODEL, "Unheard-of 9"))
+    page = _begun(window, qtbot, "117")
+    start = window.start
+    assert "No amplifier here is called “Unheard-of 9”" in start.trouble
+    click(qtbot, start.job_button)
+    assert start.trouble == "Choose the amplifier first."
+    click(qtbot, start.for_job.leave_out)
+    assert (start.trouble, start.for_job.isVisible()) == ("", False)
+    click(qtbot, start.job_button)
+    assert workshop.done[-1][0] == "guided"
+    assert "117" not in workshop.done[-1]
+
+    page.begin_button.click()
+    assert "shows something else" in page.status
+
+
+def test_an_empty_sheet_is_no_job_yet(window: MainWindow, qtbot: QtBot) -> None:
+    """A sentence says what is missing."""
+    click(qtbot, window.start.take_in_button)
+    page = _page(_shown(window, qtbot), qtbot)
+    click(qtbot, page.begin_button)
+    assert "then there is a job" in page.status
