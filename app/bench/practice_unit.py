@@ -88,11 +88,11 @@ class SimulatedHands:
     def truth(self, at_s: float) -> UnitTruth:
         """What only the simulation knows, as the unit came and as it stands now."""
         defects = tuple(UnitDefect(one.kind, one.channel) for one in self._bench.unit.defects)
-        return UnitTruth(at_s, self._rests(True), self._rests(False), defects)
-
-    def _rests(self, as_found: bool) -> dict[str, float | None]:
-        volts = self._bench.rests(as_found=as_found)
-        return {f"{side} bias": value for side, value in zip(SIDES, volts, strict=True)}
+        found, now = (
+            {f"{side} bias": value for side, value in zip(SIDES, volts, strict=True)}
+            for volts in self._bench.rests()
+        )
+        return UnitTruth(at_s, found, now, defects)
 
     @property
     def speed(self) -> float:

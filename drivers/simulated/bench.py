@@ -22,7 +22,7 @@ import numpy as np
 from drivers.clock import Clock
 from drivers.simulated.amplifiers import STEP_S, Amplifiers
 from drivers.simulated.parameters import Floats
-from drivers.simulated.resting import resting_volts
+from drivers.simulated.resting import Pair, resting_volts
 from drivers.simulated.trimmer import Trimmer
 from drivers.simulated.units import SimulatedUnit
 
@@ -226,21 +226,22 @@ class SimulatedBench:
                 return float(self._model.offset_volts[0, index])
             return share * self._mean_bias_volts(index, start_s, end_s)
 
-    def rests(self, *, as_found: bool = False) -> tuple[float | None, float | None]:
+    def rests(self) -> tuple[Pair, Pair]:
         """What would be read at the points called left and right bias once all is at rest, lid on.
 
-        With the trimmers as they stand now, or as they were found. None: it does not come to rest, or the
+        With the trimmers as they were found, and as they stand now. None: it does not come to rest, or the
         channel is damaged.
         """
         with self._lock:
             self._catch_up()
-            now = None if as_found else self._model.wiper
-            broken = [
-                not as_found and bool(dead or self._model.fuse_blown[0]) for dead in self._model.dead[0]
-            ]
-        volts = resting_volts(self.unit.parameters, now)
-        left, right = (None if broken[own] else volts[own] for own in self._lies_in)
-        return left, right
+            now = self._model.wiper.copy()
+            broken = [bool(dead or self._model.fuse_blown[0]) for dead in self._model.dead[0]]
+        found, stands = resting_volts(self.unit.parameters, now)
+        one, other = self._lies_in
+        return (found[one], found[other]), (
+            None if broken[one] else stands[one],
+            None if broken[other] else stands[other],
+        )
 
     def truth(self) -> Truth:
         """Everything about the unit now."""

@@ -24,6 +24,10 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from PySide6.QtCore import QEvent, QEventLoop, QObject, Qt, QTimer
 
+from app.records.session_folder import open_session
+from app.reports.audio_pictures import bias_picture
+from app.reports.curve_picture import write_curves_png
+from app.reports.session_picture import write_session_png
 from app.settings import Settings
 from app.windows.application import make_application
 from app.windows.main_window import MainWindow
@@ -36,6 +40,8 @@ BEAT_MS = 10
 ALONE_S = 20.0
 SETTLING_S = 3.0  # the first second of a bench is imports and first drawings
 LONGEST_S = 600.0
+ROUNDS = 5
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_sessions" / "healthy-trim"
 IDLE = """
 import time
 worst, due = 0.0, time.perf_counter() + 0.01
@@ -168,6 +174,45 @@ def _written(writing: Writing, work: Any) -> tuple[float, str]:
     return time.perf_counter() - began, said[-1] if said else ""
 
 
+def _traces_drawn(path: Path) -> str:
+    session = open_session(SAMPLE)
+    for _ in range(10):
+        write_session_png(path, session)
+    return f"drawn in {path}"
+
+
+def _curves_drawn(path: Path) -> str:
+    for _ in range(10):
+        picture = bias_picture(0.22, {"left": 0.024, "right": 0.026}, 0.025, {"left": 0.011, "right": 0.012})
+        write_curves_png(path, picture)
+    return f"drawn in {path}"
+
+
+def _opened_and_left(window: MainWindow, workshop: LocalWorkshop) -> dict[str, Any]:
+    """How long the window's thread is held by a key that opens a bench, and by one that leaves it."""
+    opening, leaving = [], []
+    for _ in range(ROUNDS):
+        working = window.working
+        if working is not None:
+            working.bench.stop("Stopped by a person.")
+            _turn(0.5)
+            began = time.perf_counter()
+            window.leave_bench()
+            leaving.append(1e3 * (time.perf_counter() - began))
+            _turn(0.5)
+        began = time.perf_counter()
+        window.show_bench(workshop.simulated("healthy", "watch", 1.0))
+        opening.append(1e3 * (time.perf_counter() - began))
+        _turn(1.0)
+    return {
+        f"the window's thread while a bench is {name}, ms": {
+            "median": round(float(np.median(taken)), 1),
+            "worst": round(max(taken), 1),
+        }
+        for name, taken in (("opened", opening), ("left", leaving))
+    }
+
+
 def main(root: Path, key: str) -> dict[str, Any]:
     """All figures."""
     app = make_application(["bench"])
@@ -191,6 +236,8 @@ def main(root: Path, key: str) -> dict[str, Any]:
         ("what is being recorded as CSV", lambda: bench.export_csv(root / "running.csv")),
         ("the day as CSV", lambda: shelf.export_csv(key, root / "day.csv")),
         ("the day's report as PDF", lambda: shelf.report(key, root / "day.pdf")),
+        ("the traces of a session as PNG, ten times", lambda: _traces_drawn(root / "traces.png")),
+        ("a curve as PNG, ten times", lambda: _curves_drawn(root / "curve.png")),
     ):
         idler = Idler()
         beats.start()
@@ -202,6 +249,7 @@ def main(root: Path, key: str) -> dict[str, Any]:
             "said": said.replace(str(root), "…"),
         }
     found["reading to screen, ms"] = shown.told()
+    found |= _opened_and_left(window, workshop)
     window.close_at_once()
     return found
 
