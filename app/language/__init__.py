@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -37,6 +37,7 @@ class _Spoken:
         self.code = ENGLISH
         self.decimal_mark = "."
         self.catalogue: Catalogue | None = None
+        self.names: set[str] = set()
         self.heard: Callable[[str, Found], None] | None = None
 
 
@@ -74,6 +75,8 @@ def choose(code: str) -> None:
         raise ValueError(f"there is no language {code!r}")
     _SPOKEN.code = code
     _SPOKEN.catalogue = None if code == ENGLISH else _catalogue(code, _SPOKEN.decimal_mark)
+    if _SPOKEN.catalogue is not None:
+        _SPOKEN.catalogue.forget()  # names may have come since it was last in force
 
 
 def write_figures_with(decimal_mark: str) -> None:
@@ -88,13 +91,22 @@ def chosen() -> str:
 
 
 def worded(text: str) -> str:
-    """The text in the language in force; what is not known in it stays English."""
+    """The text in the language in force; a sentence with a part that is not known in it stays English."""
     if _SPOKEN.catalogue is None or not text:
         return text
     found = _SPOKEN.catalogue.find(text)
     if _SPOKEN.heard is not None:
         _SPOKEN.heard(text, found)
     return found.text
+
+
+def pass_names(names: Iterable[str]) -> None:
+    """Names that somebody gave, from now on: they stand in sentences of any language as they are."""
+    fresh = {name.strip() for name in names} - _SPOKEN.names - {""}
+    if fresh:
+        _SPOKEN.names |= fresh
+        if _SPOKEN.catalogue is not None:
+            _SPOKEN.catalogue.forget()
 
 
 def listen(heard: Callable[[str, Found], None] | None) -> None:
@@ -127,7 +139,7 @@ def plain_text(code: str, decimal_mark: str = ".") -> PlainText:
 
 @cache
 def _catalogue(code: str, decimal_mark: str) -> Catalogue:
-    return Catalogue(sentences(code), plain_text(code, decimal_mark))
+    return Catalogue(sentences(code), plain_text(code, decimal_mark), _SPOKEN.names)
 
 
 def _facts(code: str) -> dict[str, object]:

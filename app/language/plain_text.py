@@ -16,6 +16,8 @@ _KEY = re.compile(
 _OTHER_TONGUE = re.compile(
     r"\S+::\S*|\S*/dev/\S+|[A-Za-z]:\\\S*|/\S+/\S*|\*IDN\?|\w+\.(?:csv|json|jsonl|toml|pdf|png)"
 )
+# A designator, a model or a serial number: `RV101`, `K-40`, `A1B2`.
+_CODE = re.compile(r"(?<![\w.,-])(?=[A-Z0-9./-]*\d)(?=[A-Z0-9./-]*[A-Z])[A-Z0-9][A-Z0-9./-]*(?![\w])")
 _UNIT = re.compile(rf"(?<![A-Za-z]){UNIT}(?![A-Za-z])")
 _LETTERS = re.compile(r"[^\W\d_]{2,}")
 
@@ -37,6 +39,6 @@ class PlainText:
         """A text that has no words, as the language writes it; None where there are words in it."""
         if _KEY.fullmatch(text):
             return "+".join(self.keys.get(part, part) for part in text.split("+"))
-        if not _LETTERS.search(_UNIT.sub("", _OTHER_TONGUE.sub("", text))):
+        if not _LETTERS.search(_UNIT.sub("", _CODE.sub("", _OTHER_TONGUE.sub("", text)))):
             return self.figures(text)
         return None

@@ -12,6 +12,8 @@ from enum import Enum
 from functools import cached_property
 
 HOLE = re.compile(r"\{([a-z][a-z0-9_]*)\}")
+# A hole with a stop, a line or nothing before it, and nothing of its sentence behind it.
+_ALONE = re.compile(r"(?:^|(?<=[.!?…] )|(?<=[\n·] |  )|(?<=\n))\{([a-z][a-z0-9_]*)\}(?=$|\n|  | ·)")
 UNIT = (
     r"(?:[mµukM]?(?:V|A|W|Ω|Hz|F)|°C|K|°|s|ms|min|h|dB|%|ppm|AWG|mm|V/µs|W/K|K/W)(?:/(?:min|h|s|K|V|µs|√Hz))?"
 )
@@ -56,6 +58,11 @@ class Template:
         names = tuple(holes_of(self.english))
         object.__setattr__(self, "holes", names)
         object.__setattr__(self, "literal", len(HOLE.sub("", self.english)))
+
+    @cached_property
+    def apart(self) -> frozenset[str]:
+        """The holes that hold sentences of their own in both languages, beside what else is said."""
+        return frozenset(_ALONE.findall(self.english)) & frozenset(_ALONE.findall(self.translated))
 
     @cached_property
     def _pattern(self) -> re.Pattern[str]:

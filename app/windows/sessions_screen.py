@@ -30,6 +30,7 @@ from app.language import worded
 from app.records.history_facts import Wanted
 from app.windows.archive_deeds import ArchiveDeeds, found_words
 from app.windows.flow import Flow
+from app.windows.given_names import names_of_sessions
 from app.windows.history_search import HistorySearch
 from app.windows.naming import NamingDialog
 from app.windows.paper_ports import Papers
@@ -288,6 +289,7 @@ class SessionsScreen(QWidget):
     def _list(self, lines: tuple[SessionLine, ...]) -> None:
         chosen = self._chosen()
         self._lines = lines
+        names_of_sessions(lines)
         self._table.clear()
         for line in self._lines:
             item = list_item(f"{line.title}, {line.started}, {line.procedure}, {line.outcome}")

@@ -16,6 +16,7 @@ from app.windows.chooser import Chooser, GoButton
 from app.windows.dropping import dropped_files
 from app.windows.flow import Flow
 from app.windows.for_job import ForJob
+from app.windows.given_names import names_offered
 from app.windows.lettering import Sentence
 from app.windows.practice_panel import SPEEDS
 from app.windows.prepare_line import PrepareLine
@@ -311,6 +312,8 @@ class StartScreen(QWidget):
             button.hide()
             button.deleteLater()
         self._cards = self._lists.meters()[: self.MOST_METERS]
+        amplifiers, units = self._lists.amplifiers(), self._lists.simulated_units()
+        names_offered(self._cards, amplifiers, units)
         for number, card in enumerate(self._cards):
             button = GoButton(card.title, self)
             button.setToolTip(card.detail)
@@ -319,12 +322,12 @@ class StartScreen(QWidget):
             self._meters.addButton(button, number)
             self._meter_row.addWidget(button)
         last_amplifier, last_procedure = self._lists.last_job()
-        fill(self._amplifier, self._lists.amplifiers(), prefer=last_amplifier)
+        fill(self._amplifier, amplifiers, prefer=last_amplifier)
         self.for_job.choose()
         procedures = self._lists.procedures()
         fill(self._procedure, procedures, prefer=last_procedure or USUAL_PROCEDURE)
         fill(self._practised, procedures, prefer=USUAL_PROCEDURE)
-        fill(self._unit, self._lists.simulated_units(), detailed=True)
+        fill(self._unit, units, detailed=True)
         self._begin.setEnabled(self._amplifier.count() > 0 and self._procedure.count() > 0)
         self._practise.setEnabled(self._unit.count() > 0)
         self._take_focus()

@@ -20,6 +20,7 @@ from app.windows.assessment_sheet import AfterPractice
 from app.windows.bench_deeds import BenchDeeds
 from app.windows.caution_page import CautionPage
 from app.windows.channel_row import ChannelRow
+from app.windows.given_names import names_at_bench
 from app.windows.instruction_band import InstructionBand
 from app.windows.key_row import AFTERWARDS, IN_THE_ROW, REPLAYING, Deeds
 from app.windows.lettering import BigKey
@@ -247,6 +248,7 @@ class WorkingScreen(QWidget):
             self.say(picture.sound)
         self._serial, self._unheard = picture.serial, picture.sound
         self._picture = picture
+        names_at_bench(picture)
         self._doing.take_picture(picture)
         view = picture.view
         before = self._shape()

@@ -29,8 +29,11 @@ def catalogue() -> Catalogue:
             "Turn {channel} to {n}": "{channel} auf {n} drehen",
             "Named {own_name}": "Benannt als {own_name}",
             "practice unit": "Übungsgerät",
+            "Because {why}": "Weil {why}",
+            "It says: {n}. {rest}": "Es sagt: {n}. {rest}",
         },
         GERMAN,
+        {"the Quiet One"},
     )
 
 
@@ -68,11 +71,64 @@ def test_known_sentences_are_found_in_what_was_made_of_them(
     assert catalogue.find(english) == Found(german)
 
 
-def test_what_is_unknown_stays_english_and_is_named(catalogue: Catalogue) -> None:
-    """Somebody reads English rather than nothing, and a translator learns which part is missing."""
-    assert catalogue.find("Turn the knob to 12.9 mV").text == "the knob auf 12,9 mV drehen"
-    assert catalogue.find("Turn the knob to 12.9 mV").unknown == ("the knob",)
-    assert catalogue.find("Quite another thing") == Found("Quite another thing", ("Quite another thing",))
+@pytest.mark.parametrize(
+    ("english", "shown", "unknown"),
+    [
+        ("Quite another thing", "Quite another thing", "Quite another thing"),
+        ("Turn the knob to 12.9 mV", "Turn the knob to 12.9 mV", "the knob"),
+        ("⚠ Turn the knob to 12.9 mV", "⚠ Turn the knob to 12.9 mV", "the knob"),
+        ("left bias: quite another thing", "left bias: quite another thing", "quite another thing"),
+        ("lid off; quite another thing", "lid off; quite another thing", "quite another thing"),
+        ("lid off (quite another thing)", "lid off (quite another thing)", "quite another thing"),
+        ("Because lid off. No such thing.", "Weil Deckel ab. No such thing.", "No such thing"),
+        # of several sentences each stands by itself
+        ("Turn the knob to 12.9 mV. No reading.", "Turn the knob to 12.9 mV. Kein Messwert.", "the knob"),
+        ("Seen. Turn the knob to 12.9 mV", "Gesehen. Turn the knob to 12.9 mV", "the knob"),
+        ("Seen\nQuite another thing", "Gesehen\nQuite another thing", "Quite another thing"),
+        ("Seen · quite another thing", "Gesehen · quite another thing", "quite another thing"),
+        ("It says: 3.0. Quite another thing.", "Es sagt: 3,0. Quite another thing.", "Quite another thing"),
+    ],
+)
+def test_a_sentence_is_never_half_translated(
+    catalogue: Catalogue, english: str, shown: str, unknown: str
+) -> None:
+    """Where a part is unknown, all of its sentence stays English; a translator learns which part it is."""
+    found = catalogue.find(english)
+    assert found.text == shown
+    assert found.unknown == (unknown,)
+
+
+@pytest.mark.parametrize(
+    ("english", "german"),
+    [
+        ("Turn the Quiet One to 12.9 mV", "the Quiet One auf 12,9 mV drehen"),
+        ("The Quiet One: 0.40 mV low", "The Quiet One: 0,40 mV zu niedrig"),
+        ("Turn RV101 to 12.9 mV", "RV101 auf 12,9 mV drehen"),
+        (
+            "Turn TCPIP0::192.168.1.20::hislip0::INSTR to 1 V",
+            "TCPIP0::192.168.1.20::hislip0::INSTR auf 1 V drehen",
+        ),
+        ("Turn /dev/ttyUSB0 to 1 V", "/dev/ttyUSB0 auf 1 V drehen"),
+        ("Turn 5.1 W to 1 V", "5,1 W auf 1 V drehen"),
+        ("Named quite another thing", "Benannt als quite another thing"),
+    ],
+)
+def test_what_is_the_same_in_every_language_passes_through(
+    catalogue: Catalogue, english: str, german: str
+) -> None:
+    """Names that were given, designators, addresses, files, figures, what a person typed."""
+    assert catalogue.find(english) == Found(german)
+
+
+def test_names_may_come_later() -> None:
+    """A sentence that was English because of a name is looked up again."""
+    names: set[str] = set()
+    late = Catalogue({"Turn {channel} to {n}": "{channel} auf {n} drehen"}, GERMAN, names)
+    assert late.find("Turn the knob to 1 V").text == "Turn the knob to 1 V"
+
+    names.add("the knob")
+    late.forget()
+    assert late.find("Turn the knob to 1 V") == Found("the knob auf 1 V drehen")
 
 
 def test_a_hole_for_figures_takes_no_words() -> None:

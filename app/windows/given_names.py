@@ -1,0 +1,31 @@
+"""Names that somebody gave (amplifiers, meters, channels, units): the same in every language.
+
+Whatever shows such a name tells it here first, so that a sentence is not left in English because of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from app.language import pass_names
+
+if TYPE_CHECKING:
+    from app.windows.ports import BenchPicture
+    from app.windows.start_lists import Card, SessionLine
+
+
+def names_offered(*lists: Iterable[Card]) -> None:
+    """What a start screen offers; a meter's card has its channel beside its name."""
+    pass_names(part for cards in lists for card in cards for part in card.title.split(" · "))
+
+
+def names_at_bench(picture: BenchPicture) -> None:
+    """What is at one bench: the unit, its channels, its meters."""
+    pass_names((picture.unit_name, *(setup.channel for setup in picture.setups)))
+    pass_names(name for lead in picture.leads for name in (lead.channel or "", lead.meter))
+
+
+def names_of_sessions(lines: Iterable[SessionLine]) -> None:
+    """What past sessions are called."""
+    pass_names(name for line in lines for name in (line.title, line.serial, line.model))
