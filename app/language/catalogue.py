@@ -18,7 +18,7 @@ from app.language.template import HOLE, Kind, Template, kind_of
 KEPT = 8192  # finished sentences whose translation is remembered
 DEEPEST = 8
 MOST_JOINTS = 6
-MOST_PARTS = 5  # three clauses and the joints between them; a longer list is not taken apart otherwise
+FEW = 2  # joints between clauses; more of them make a list, which is not taken apart otherwise
 
 # What joins sentences, from the loosest to the closest. Loose parts stand each by itself; of clauses and of
 # those that are held closer either all are known, or the text is left as it is.
@@ -132,7 +132,10 @@ class Catalogue:
         best = _left(text)
         if depth > DEEPEST:
             return best
-        for way in (self._filled_alone, self._dressed, self._with_tail, self._joined, self._filled):
+        ways = [self._filled_alone, self._dressed, self._with_tail, self._joined, self._filled]
+        if text.count("; ") > FEW:  # a list: its clauses one by one, before it is searched for endings
+            ways.insert(1, ways.pop(3))
+        for way in ways:
             found = way(text, depth + 1)
             if found is not None and not found.unknown:
                 return found
@@ -232,7 +235,7 @@ class Catalogue:
                     english = sum(one.english for one in found)
                     return Found("".join(_braided(texts, parts[1::2])), unknown, english)
                 parted = _left(text, unknown)
-                if joint is _CLAUSES and len(parts) > MOST_PARTS:
+                if joint is _CLAUSES and len(parts) > 2 * FEW + 1:
                     return parted
                 whole = self._in_two(text, joint, depth)
                 if whole is not None:

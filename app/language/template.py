@@ -14,6 +14,7 @@ from functools import cached_property
 HOLE = re.compile(r"\{([a-z][a-z0-9_]*)\}")
 # A hole with a stop, a line or nothing before it, and nothing of its sentence behind it.
 _ALONE = re.compile(r"(?:^|(?<=[.!?…] )|(?<=[\n·] |  )|(?<=\n))\{([a-z][a-z0-9_]*)\}(?=$|\n|  | ·)")
+_GAP = "\0"
 UNIT = (
     r"(?:[mµukM]?(?:V|A|W|Ω|Hz|F)|°C|K|°|s|ms|min|h|dB|%|ppm|AWG|mm|V/µs|W/K|K/W)(?:/(?:min|h|s|K|V|µs|√Hz))?"
 )
@@ -76,18 +77,41 @@ class Template:
         parts.append(re.escape(self.english[end:]))
         return re.compile("".join(parts))
 
+    @cached_property
+    def _fixed(self) -> tuple[str, tuple[str, ...], str]:
+        """What the sentence begins with, what stands between its holes, and what it ends with."""
+        first, *between = HOLE.sub(_GAP, self.english).split(_GAP)
+        return first, tuple(between[:-1]), between[-1] if between else ""
+
+    def _may_be(self, text: str, start: int = 0) -> bool:
+        """Whether all that is fixed stands in the text in its order; what a pattern would find at length."""
+        first, between, last = self._fixed
+        if not (text.startswith(first, start) and text.endswith(last)):
+            return False
+        at = start + len(first)
+        for part in between:
+            at = text.find(part, at)
+            if at < 0:
+                return False
+            at += len(part)
+        return at <= len(text) - len(last)
+
     def read(self, text: str) -> tuple[str, ...] | None:
         """What stands in the holes of a finished sentence; None where it is another sentence."""
+        if not self._may_be(text):
+            return None
         match = self._pattern.fullmatch(text)
         return None if match is None else match.groups()
 
     def read_end(self, text: str) -> tuple[int, tuple[str, ...]] | None:
         """Where the end of a text is this template, and what stands in its holes; never the whole text."""
-        for match in re.finditer(re.escape(self.english.split("{")[0]), text):
-            if match.start() > 0:
-                whole = self._pattern.fullmatch(text, match.start())
-                if whole is not None:
-                    return match.start(), whole.groups()
+        first = self._fixed[0]
+        start = text.find(first, 1)
+        while start >= 0 and self._may_be(text, start):
+            whole = self._pattern.fullmatch(text, start)
+            if whole is not None:
+                return start, whole.groups()
+            start = text.find(first, start + (len(first) or 1))
         return None
 
     def fill(self, contents: tuple[str, ...]) -> str:
