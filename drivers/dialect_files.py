@@ -28,6 +28,8 @@ def parsed(text: str, where: str, describe: Callable[[dict[str, Any]], Described
         return describe(tomllib.loads(text))
     except tomllib.TOMLDecodeError as problem:
         raise DialectError(f"{where}: {problem}") from problem
+    except RecursionError:
+        raise DialectError(f"{where}: it is nested too deeply to be read") from None
     except ValidationError as problem:
         first = problem.errors()[0]
         place = ".".join(str(part) for part in first["loc"]) or "the whole file"
@@ -35,6 +37,10 @@ def parsed(text: str, where: str, describe: Callable[[dict[str, Any]], Described
         if first["type"] == "extra_forbidden":
             words = "no such entry; see the dialects that come with the program"
         raise DialectError(f"{where}: at {place}: {words}") from problem
+    except ValueError as problem:  # Python reads no whole number of more than 4300 digits
+        raise DialectError(
+            f"{where}: a number in it has more digits than can be read; is it the right file?"
+        ) from problem
 
 
 def shipped(package: str, read: Callable[[str, str], Described]) -> list[Described]:

@@ -14,7 +14,7 @@ import math
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal, DecimalException
 from pathlib import Path
 
 from drivers.errors import ReplyRefused
@@ -246,5 +246,5 @@ def _with_exponent(text: str, exponent: int) -> float:
     try:
         number = Decimal(text)
         return float(number.scaleb(exponent) if number.is_finite() else number)
-    except (InvalidOperation, OverflowError):
+    except DecimalException:  # no number, or a power of ten that no number has
         raise ValueError(text) from None

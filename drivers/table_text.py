@@ -120,9 +120,9 @@ def _headed(path: Path, encoding: str, lines: Iterator[str]) -> TextTable:
     """The first line that is neither blank nor a comment names the columns."""
     delimiter = ""
     for number, line in enumerate(lines, start=1):
-        words = line.strip()
-        if words[:4].lower() == "sep=" and len(words) == 5:  # how a spreadsheet is told
-            delimiter = words[4]
+        words, told = line.strip(), line.strip("\r\n")
+        if told[:4].lower() == "sep=" and len(told) == 5:  # how a spreadsheet is told; a tab counts too
+            delimiter = told[4]
         elif words and not words.startswith("#"):
             delimiter = delimiter or next((d for d in _DELIMITERS if d in line), ",")
             headers = tuple(next(csv.reader([line.rstrip("\r\n")], delimiter=delimiter)))

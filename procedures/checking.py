@@ -125,6 +125,8 @@ def entries_of(text: str, file: str) -> dict[str, Any]:
         ) from None
     except RecursionError:
         raise FileProblems(file, [_TOO_DEEP]) from None
+    except ValueError:  # Python reads no whole number of more than 4300 digits
+        raise FileProblems(file, [_TOO_LONG_NUMBER]) from None
     if _is_deep(data):
         raise FileProblems(file, [_TOO_DEEP])
     return data
@@ -146,6 +148,7 @@ def _is_deep(data: object) -> bool:
 
 
 _TOO_DEEP = Problem("", "it is nested too deeply to be read.")
+_TOO_LONG_NUMBER = Problem("", "a number in it has more digits than can be read; is it the right file?")
 _TOML_WORDS = {
     "Cannot overwrite a value": "the same name stands there twice",
     "Unterminated string": "a quotation mark is missing at the end of a text",

@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PositiveFloat
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PositiveFloat, model_validator
 
 from drivers import dialect_files
 from drivers.errors import DialectError
@@ -60,6 +60,35 @@ class Setting(_Part):
     within: float = Field(default=1e-3, gt=0.0, le=0.5)  # of the value, or more than it where `at_least`
     at_least: bool = False
 
+    @model_validator(mode="after")
+    def _is_confirmed(self) -> Setting:
+        if not self.value and not self.accept:
+            raise ValueError(f'"{self.name}" is confirmed by value or by accept: give one of the two')
+        return self
+
+
+def _need_places(
+    settings: Iterable[Setting], lines: Iterable[str], bare: Iterable[str], known: set[str]
+) -> None:
+    """Raise ValueError where a line holds a place that is not filled in there.
+
+    `known` are those of the settings; in `lines` there is the channel alone, in `bare` there is none.
+    """
+    everywhere = [(line, {"channel"}) for line in lines] + [(line, set[str]()) for line in bare]
+    for setting in settings:
+        everywhere += [(line, known) for line in (*setting.write, setting.read_back)]
+        if setting.value and setting.value not in known:
+            raise ValueError(f'"{setting.name}": value = "{setting.value}" is nothing that is set here')
+    for line, places in everywhere:
+        for place in _PLACE.findall(line):
+            if place not in places:
+                shown = " and ".join(f"{{{name}}}" for name in PLACES if name in places) or "no place"
+                raise ValueError(f"{{{place}}} is not filled in in {line!r}, where there is {shown}")
+
+
+_OF_A_TONE = {"hz", "volts_rms", "volts_peak", "volts_pp", "channel"}
+_OF_A_RECORD = {"rate_hz", "points", "seconds", "volts_peak", "volts_pp", "channel"}
+
 
 class SecondTone(_Part):
     """A second sine that is added to the first within the instrument; the places are those of the second.
@@ -95,6 +124,14 @@ class GeneratorDialect(_Part):
     second: SecondTone | None = None
     answer_s: PositiveFloat = 2.0
 
+    @model_validator(mode="after")
+    def _places_are_filled(self) -> GeneratorDialect:
+        _need_places(self.setting, (*self.start, self.on, self.off, self.state), (), _OF_A_TONE)
+        if self.second is not None:
+            second = self.second
+            _need_places(second.setting, (second.on, second.off, second.state), (), _OF_A_TONE)
+        return self
+
 
 class DigitiserDialect(_Part):
     """A recorder whose samples come as a block. `samples` says how one is written; reals are volts."""
@@ -117,6 +154,18 @@ class DigitiserDialect(_Part):
     most_points: int = Field(default=1_000_000, ge=16)
     answer_s: PositiveFloat = 2.0
     transfer_s: PositiveFloat = 20.0
+
+    @model_validator(mode="after")
+    def _places_are_filled(self) -> DigitiserDialect:
+        lines = (*self.start, self.fetch, self.range_read_back, self.volts_a_step)
+        _need_places(self.setting, lines, (self.begin, self.complete), _OF_A_RECORD)
+        return self
+
+    @model_validator(mode="after")
+    def _integers_become_volts(self) -> DigitiserDialect:
+        if self.samples.startswith("integer") and not self.volts_a_step:
+            raise ValueError(f'samples = "{self.samples}" needs volts_a_step: what one step is in volts')
+        return self
 
 
 InstrumentDialects = tuple[GeneratorDialect | DigitiserDialect, ...]

@@ -67,7 +67,7 @@ class ScpiInstrument(Generic[Either]):
             self.tell(line, **values)
         if not setting.value:
             said = self.ask(setting.read_back, **values).strip().strip('"').upper()
-            if said in setting.accept or _equal(said, setting.accept):
+            if said in (word.upper() for word in setting.accept) or _equal(said, setting.accept):
                 return
             raise AudioRefused(
                 f"{self.address} did not take the {setting.name}: it says {said[:40]!r}, "

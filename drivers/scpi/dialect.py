@@ -310,6 +310,28 @@ class Dialect(_Part):
             raise ValueError(refusal)
         return self
 
+    @model_validator(mode="after")
+    def _places_are_filled(self) -> Dialect:
+        for line, places in self._places():
+            for place in _PLACE.findall(line):
+                if place not in places:
+                    known = " and ".join(f"{{{each}}}" for each in places) or "no place"
+                    raise ValueError(f"{{{place}}} is not filled in in {line!r}, where there is {known}")
+        return self
+
+    def _places(self) -> list[tuple[str, tuple[str, ...]]]:
+        """Lines with the places that are filled in there; every other line has none."""
+        speed = ("speed",) if self.integration.kind == "words" else ("nplc", "integration_s")
+        range_lines = [*self.start, *self.read.lines, *(each.line for each in self.input)]
+        found: list[tuple[str, tuple[str, ...]]] = [(line, ("range_volts",)) for line in range_lines]
+        found += [(line, ("range_volts", "range_index")) for line in self.range.write]
+        found += [(line, speed) for line in self.integration.write]
+        if self.scanner is not None:
+            found.append((self.scanner.close, ("channel",)))
+            found += [(line, ("channels", "count")) for line in self.scanner.scan]
+        known = {line for line, _ in found}
+        return [*found, *((line, ()) for line in self._lines() if line not in known)]
+
     def _lines(self) -> tuple[str, ...]:
         """Every line that is sent to this meter."""
         ways = [way for setting in self.setting for way in setting.way]

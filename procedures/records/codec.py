@@ -207,11 +207,25 @@ def decode_entry(entry: Mapping[str, Any]) -> tuple[Fact, ...]:
         raise LineRefused(f'"{kind}" is no kind of fact that this version knows')
     fields = {("kind" if key == _RENAMED else key): value for key, value in entry.items() if key != "kind"}
     try:
-        return (adapter.validate_python(fields),)
+        fact: Fact = adapter.validate_python(fields)
+        _finite_moment(fact.at_s)
+        return (fact,)
+    except _NoMoment:
+        raise LineRefused(f'the fact of kind "{kind}" is damaged at at_s') from None
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         place = ".".join(str(part) for part in first["loc"])
         raise LineRefused(f'the fact of kind "{kind}" is damaged at {place or "its start"}') from None
+
+
+class _NoMoment(ValueError):
+    """A moment that is no number of seconds: nothing can be ordered, or counted, by it."""
+
+
+def _finite_moment(at_s: float) -> float:
+    if not math.isfinite(at_s):
+        raise _NoMoment
+    return at_s
 
 
 def _rows(entry: Mapping[str, Any]) -> Iterator[ChannelReading | Tick]:
@@ -219,11 +233,12 @@ def _rows(entry: Mapping[str, Any]) -> Iterator[ChannelReading | Tick]:
         channels = [(str(name), Unit(unit)) for name, unit in entry.get("channels", ())]
         for row in entry["rows"]:
             if len(row) == 1:
-                yield Tick(float(row[0]))
+                yield Tick(_finite_moment(float(row[0])))
                 continue
             name, unit = channels[row[0]]
             half_s = float(row[3]) if len(row) > 3 else 0.0
             flags = frozenset(ReadingFlag(flag) for flag in row[4]) if len(row) > 4 else frozenset()
-            yield ChannelReading(float(row[1]), name, float(row[2]), unit, half_s, flags)
+            at_s = _finite_moment(float(row[1]))
+            yield ChannelReading(at_s, name, float(row[2]), unit, half_s, flags)
     except (KeyError, IndexError, TypeError, ValueError, OverflowError):
         raise LineRefused("a row of readings is damaged") from None

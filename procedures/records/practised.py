@@ -100,7 +100,7 @@ def practise_line(entry: Mapping[str, Any]) -> PractiseLine:
                 return UnitTruth(at_s, _volts(entry["found"]), _volts(entry["left"]), defects)
             case _:
                 return Diagnosis(at_s, tuple(str(kind) for kind in entry["kinds"]))
-    except (KeyError, TypeError, ValueError, AttributeError):
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError):
         raise LineRefused(f'the line of kind "{entry["kind"]}" is damaged') from None
 
 

@@ -13,6 +13,7 @@ from procedures.events import (
     Note,
     RecordedValue,
     RunEnded,
+    SegmentOpened,
     Supply,
     SupplyChanged,
     Verdict,
@@ -78,10 +79,13 @@ def summarise(facts: Iterable[Fact]) -> SessionSummary:
 
 
 def _power(facts: Iterable[Fact], end_s: float) -> tuple[Supply, float]:
-    """What the amplifier is fed from at the end, and how long it was on in all."""
+    """What the amplifier is fed from at the end, and how long it was on in all.
+
+    Whoever takes a session up again says what feeds it then; what was on before counts as on until then.
+    """
     supply, since_s, on_s = Supply.OFF, 0.0, 0.0
     for fact in facts:
-        if isinstance(fact, SupplyChanged) and fact.supply is not supply:
+        if isinstance(fact, SupplyChanged | SegmentOpened) and fact.supply is not supply:
             on_s += fact.at_s - since_s if supply is not Supply.OFF else 0.0
             supply, since_s = fact.supply, fact.at_s
     return supply, on_s + (end_s - since_s if supply is not Supply.OFF else 0.0)

@@ -43,6 +43,7 @@ READ = [(0.0, [0.0134]), (1.0, [None]), (2.0, [0.0135])]
         TEXT.replace(",", ";").replace(".", ",").encode(),
         TEXT.replace(",", "\t").replace(".", ",").encode(),
         b"sep=;\r\n" + TEXT.replace(",", ";").encode(),
+        b"sep=\t\r\n" + TEXT.replace(",", "\t").encode(),
         b"# made by hand\n\n" + TEXT.encode(),
         TEXT.rstrip().encode() + b"\n\n\0\0\0\0",
         b'"elapsed [s]","left bias [mV]"\n"0","13.4"\n"1",""\n"2","13.5"\n',
@@ -104,6 +105,13 @@ def test_bad_rows_are_counted_and_named_and_the_rest_of_them_is_used(path: Path)
     assert rows == [(1.0, [GARBLED, 2.0]), (3.0, [GARBLED, 3.0]), (4.0, [1.0, None]), (4.0, [1.0, 4.0])]
     assert table.bad == 7
     assert [line.split(":")[0] for line in table.named] == [f"line {n}" for n in (2, 3, 4, 5, 6, 7, 10)]
+
+
+def test_a_power_of_ten_that_no_number_has_is_one_bad_cell(path: Path) -> None:
+    table, rows = opened(path, "s,a [kOhm]\n0,1e999998\n1,2\n")
+
+    assert rows == [(0.0, [GARBLED]), (1.0, [2000.0])]
+    assert table.bad == 1
 
 
 def test_a_decimal_comma_in_a_table_of_commas_never_becomes_another_value(path: Path) -> None:

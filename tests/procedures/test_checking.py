@@ -186,6 +186,7 @@ def test_two_steps_of_the_same_name_are_told_apart_or_refused() -> None:
         ('a = "', "it is not valid TOML"),
         ("x" * 200_001, "it is longer than 200000 characters; is it the right file?"),
         ("a = " + "[" * 5000, "it is"),
+        ("a = " + "1" * 5000, "a number in it has more digits than can be read"),
         ("", "there is nothing in it; is it the right file?"),
         ('title = "x"', "format: this is missing."),
         ("format = 2\n", "format: 2 is not known"),

@@ -129,6 +129,9 @@ def test_a_number_that_is_none_does_not_stop_the_record() -> None:
         ('{"kind":"poem","at_s":1}', '"poem" is no kind of fact that this version knows'),
         ('{"kind":"alarm","at_s":"soon"}', 'the fact of kind "alarm" is damaged at at_s'),
         ('{"kind":"rows","rows":[[3,1.0,2.0]]}', "a row of readings is damaged"),
+        ('{"kind":"rows","rows":[["nan"]]}', "a row of readings is damaged"),
+        ('{"kind":"rows","channels":[["a","V"]],"rows":[[0,NaN,2.0]]}', "a row of readings is damaged"),
+        ('{"kind":"lid","at_s":"inf","fitted":true}', 'the fact of kind "lid" is damaged at at_s'),
         ('{"kind":"rows","channels":[["left","V"]],"rows":[[0,"x",2.0]]}', "a row of readings is damaged"),
     ],
 )

@@ -16,6 +16,7 @@ from procedures.events import (
     Outcome,
     RecordedValue,
     RunEnded,
+    SegmentOpened,
     Supply,
     SupplyChanged,
     Tier,
@@ -186,6 +187,28 @@ def test_a_session_is_summed_up_from_its_facts() -> None:
     assert (summary.readings, summary.gaps, len(summary.notes)) == (1, 1, 1)
     assert (summary.lasted_s, summary.on_s, summary.supply) == (10.0, 8.0, Supply.OFF)
     assert summary.ended == RunEnded(10.0, True, "done")
+
+
+def test_what_feeds_the_unit_after_a_break_is_what_was_said_then() -> None:
+    """Switched off while nobody watched: it does not count as on for the rest of the session."""
+    summary = summarise(
+        [
+            SupplyChanged(10.0, Supply.MAINS),
+            SegmentOpened(100.0, "crash", 60.0, Supply.OFF),
+            Note(500.0, "tidied up"),
+        ]
+    )
+
+    assert (summary.supply, summary.on_s) == (Supply.OFF, 90.0)
+
+
+@pytest.mark.parametrize("moment", ["1" + "0" * 400, '"soon"', "null"])
+def test_a_damaged_line_of_practice_is_set_aside(moment: str) -> None:
+    """Also where its moment is larger than any number."""
+    journal = read_journal([HEADER.line(), f'{{"kind":"hand","at_s":{moment},"deed":"lid"}}'])
+
+    assert journal.practised == []
+    assert journal.problems == ['Line 2 is set aside: the line of kind "hand" is damaged.']
 
 
 def test_a_session_without_facts_is_summed_up_too() -> None:

@@ -34,6 +34,21 @@ value = "hz"
 """
 
 
+DIGITISER = """
+role = "digitiser"
+name = "own"
+begin = "INIT"
+complete = "*OPC?"
+fetch = "FETC{channel}?"
+range_read_back = "RANG{channel}?"
+samples = "real 32"
+[[setting]]
+name = "points"
+read_back = "POIN?"
+value = "points"
+"""
+
+
 def test_a_users_own_description_goes_before_the_shipped_ones(tmp_path: Path) -> None:
     (tmp_path / "own.toml").write_text(OWN, encoding="utf-8")
     own, problems = instrument_dialects_in([tmp_path])
@@ -51,6 +66,12 @@ def test_a_users_own_description_goes_before_the_shipped_ones(tmp_path: Path) ->
         (OWN.replace("^Fenrow", "(Fenrow"), "is not a regular expression"),
         (OWN + "loudness = 3\n", "no such entry"),
         ("\xff", "cannot be read"),
+        (OWN.replace('value = "hz"', ""), "by value or by accept"),
+        (OWN.replace('value = "hz"', 'value = "points"'), "nothing that is set here"),
+        (OWN.replace('"F?"', '"F {points}?"'), "{points} is not filled in"),
+        (OWN.replace('"STATE?"', '"STATE {hz}?"'), "where there is {channel}"),
+        (DIGITISER.replace("real 32", "integer 16"), "needs volts_a_step"),
+        (DIGITISER.replace('"INIT"', '"INIT {channel}"'), "where there is no place"),
     ],
 )
 def test_a_broken_one_is_named_and_costs_itself_alone(tmp_path: Path, text: str, words: str) -> None:

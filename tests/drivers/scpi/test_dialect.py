@@ -34,6 +34,11 @@ def test_a_small_file_is_a_dialect() -> None:
         (SMALL + "\n[range]\nranges_volts = [1.0, 0.1]\n", "must rise"),
         (SMALL + '\n[choose]\nidentity = "("\n', "not a regular expression"),
         (SMALL + '\n[integration]\nkind = "words"\n', "needs speeds"),
+        (SMALL + '\n[range]\nwrite = ["RANG {nplc}"]\n', "{nplc} is not filled in"),
+        (SMALL.replace("READ?", "READ? {channel}"), "{channel} is not filled in"),
+        ('leave = ["RANG {range_volts}"]\n' + SMALL, "where there is no place"),
+        ("rank = " + "1" * 5000, "more digits than can be read"),
+        ("rank = " + "[" * 5000, "nested too deeply"),
     ],
 )
 def test_a_wrong_file_is_refused_with_file_and_place(text: str, words: str) -> None:
