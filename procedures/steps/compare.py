@@ -14,7 +14,7 @@ from procedures.analysis.figures import figure, percent
 from procedures.events import Outcome, RecordedValue
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import ChannelName, Conduct, Prompt, StepFields, Words
-from procedures.steps.typed_units import TypedIn, in_si
+from procedures.steps.typed_units import UNITS, TypedIn, in_si
 
 ALIKE, APART = "alike", "apart"
 
@@ -79,6 +79,13 @@ class _Comparing(Conduct):
         values = [one.value for one in measured if one.value is not None]
         spread, size = max(values) - min(values), max(abs(value) for value in values)
         unit = measured[0].unit
+        units = {one.unit for one in measured}
+        if line.within is not None:
+            units.add(UNITS[line.typed_in][0])
+        if len(units) > 1:
+            named = " and ".join(sorted(one.value for one in units))
+            self._say(Outcome.NOT_MEASURED, "not measured", f"values in {named} cannot be compared")
+            return
         words = f"{', '.join(figure(v, unit) for v in values)}: {figure(spread, unit)} apart"
         if line.within is not None:
             limit = in_si(line.within, line.typed_in)

@@ -30,14 +30,19 @@ def limits_of(sitting: Sitting, channel: str) -> Limits:
     return Limits(setup.low_volts, setup.high_volts) if setup else Limits()
 
 
-def judged(sitting: Sitting, channel: str, value: float, limits: Limits) -> tuple[str, str]:
+def judged(
+    sitting: Sitting, channel: str, value: float, limits: Limits, *, own: bool = False
+) -> tuple[str, str]:
     """What is found of a value, as a finding and in words.
 
     `limits` decide; where they are narrower than the channel's own because of the meter, the words say so.
+    With `own` they are a step's own limits, and the channel's do not come into it.
     """
     setup = sitting.channels[channel]
-    low = limits.low if setup.low_volts is None else min(setup.low_volts, limits.low or setup.low_volts)
-    high = limits.high if setup.high_volts is None else max(setup.high_volts, limits.high or setup.high_volts)
+    low, high = limits.low, limits.high
+    if not own:
+        low = min((one for one in (setup.low_volts, low) if one is not None), default=None)
+        high = max((one for one in (setup.high_volts, high) if one is not None), default=None)
     window = _window(low, high, setup.unit)
     shown = _figure(value, setup.unit)
     if limits.high is not None and high is not None and value > limits.high:

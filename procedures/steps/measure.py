@@ -221,13 +221,17 @@ class _Measuring(Conduct):
         line, sitting = self._line, self.sitting
         if not line.judged:
             target = sitting.channels[channel].target_volts
-            return FAR_HIGH if target is not None and value > FAR_HIGH_FACTOR * target else RECORDED
+            # Without the sign, as the alarms see it: reversed probes show the same current.
+            far = target is not None and abs(value) > FAR_HIGH_FACTOR * target
+            return FAR_HIGH if far else RECORDED
         limits = line.limits.limits() if line.limits else limits_of(sitting, channel)
-        if limits.low is None and limits.high is None and line.usual_limits is not None:
-            limits = line.usual_limits.limits()
+        usual = line.usual_limits.limits() if line.usual_limits is not None else None
+        if limits.low is None and limits.high is None and usual is not None:
+            limits = usual
         if limits.low is None and limits.high is None:
             return RECORDED
-        finding, words = judged(sitting, channel, value, limits)
+        own = line.limits is not None or limits == usual
+        finding, words = judged(sitting, channel, value, limits, own=own)
         if unsettled and line.until == "settled":
             # What may yet leave the window has not passed; what is outside has failed, settled or not.
             outcome = Outcome.NOT_MEASURED if finding == INSIDE else Outcome.FAILED

@@ -55,6 +55,8 @@ class Round(StepFields):
         twice = next((point for point in self.points if self.points.count(point) > 1), None)
         if twice:
             raise ValueError(f'two points are called "{twice}"; each needs its own name')
+        if self.limits is not None and None in (self.limits.low_millivolts, self.limits.high_millivolts):
+            raise ValueError("the limits of a round need both low_millivolts and high_millivolts")
         if len(self.points) == 1:
             raise ValueError("one point is no round; name two or more, or none for the amplifier's pairs")
         return self
@@ -214,10 +216,9 @@ class _GoingRound(Conduct):
         line = self._line
         if line.limits is not None:
             own = line.limits.limits()
-            low, high = (
-                own.low if own.low is not None else 0.0,
-                own.high if own.high is not None else float("inf"),
-            )
+            assert own.low is not None
+            assert own.high is not None
+            low, high = own.low, own.high
             return low, high, f"outside {figure(low)} to {figure(high)}"
         described = self.sitting.described(line.channel)
         if line.spread_percent is None and described is not None and self.sitting.amplifier is not None:

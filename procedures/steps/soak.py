@@ -10,7 +10,7 @@ from pydantic import Field
 
 from procedures import cautions
 from procedures.analysis.figures import duration, figure, percent
-from procedures.events import Answer, ChannelGap, ChannelReading, Choice, Input, Outcome
+from procedures.events import Answer, ChannelGap, ChannelReading, Choice, Input, Outcome, SegmentOpened
 from procedures.steps.sitting import Sitting
 from procedures.steps.steadiness import Steadiness
 from procedures.steps.step import Asked, ChannelName, Conduct, Prompt, StepFields, Words
@@ -72,7 +72,7 @@ class _Soaking(Conduct):
 
     def feed(self, fact: Input) -> None:
         now_s = self.sitting.at_s
-        if self._was_off:
+        if self._was_off or isinstance(fact, SegmentOpened):  # what nobody watched is no soak
             self._was_off, self._counted_s = False, now_s
         self._run_s += max(0.0, now_s - self._counted_s)
         self._counted_s = now_s
@@ -80,6 +80,9 @@ class _Soaking(Conduct):
             self._read(fact.channel, fact.at_s, fact.value)
         elif isinstance(fact, ChannelGap) and fact.channel in self._watched:
             self._close_excursion(fact.channel, fact.at_s)
+        elif isinstance(fact, SegmentOpened):
+            for channel, watched in self._watched.items():
+                self._close_excursion(channel, watched.last_s)
         if self._run_s >= self._needed_s - 1e-6:
             self._finish("")
 

@@ -78,7 +78,8 @@ class _TurningDown(Conduct):
         elif isinstance(fact, LeadMoved) and fact.channel == channel:
             self._start_reading()
         elif isinstance(fact, ChannelReading) and fact.channel == channel:
-            self._seen.take(fact.at_s, fact.value)
+            # Reversed probes show the same current with the other sign: far too high is not low.
+            self._seen.take(fact.at_s, abs(fact.value))
             self._look(channel)
 
     def answer(self, name: str, answer: Answer) -> None:
@@ -104,7 +105,7 @@ class _TurningDown(Conduct):
             self._line.which == "all"
             or self.sitting.findings.get(channel) == FAR_HIGH
             or self.sitting.alarmed(channel, Tier.ACT) is not None
-            or (level is not None and level > FAR_HIGH_FACTOR * setup.target_volts)
+            or (level is not None and abs(level) > FAR_HIGH_FACTOR * setup.target_volts)
         )
 
     @property

@@ -43,13 +43,14 @@ class _WarmingUp(Conduct):
         super().__init__(sitting)
         self._channels = sitting.chosen(line.channels)
         self._begun_s = sitting.at_s
-        self._longest_s = line.longest_minutes * 60.0
         self._targets = [
             setup
             for channel in self._channels
             if (setup := sitting.channels.get(channel)) is not None and setup.target_volts is not None
         ]
         self._needed_s = max((needed_s(setup) for setup in self._targets), default=DEFAULT_WARM_UP_S)
+        # A target that counts later than the line's longest wait is not asked about before it can count.
+        self._longest_s = max(line.longest_minutes * 60.0, self._needed_s)
 
     def begin(self) -> None:
         if self._targets and all(not _wants_warmth(setup) for setup in self._targets):

@@ -12,6 +12,7 @@ from procedures.checking import FileProblems
 from procedures.events import (
     ChannelReading,
     Outcome,
+    SegmentOpened,
     StepState,
     Supply,
     SupplyChanged,
@@ -206,6 +207,7 @@ def _compared(first: str, second: str, more: str) -> Run:
         ("90", "100", "within_percent = 10", "alike"),
         ("89", "100", "within_percent = 10", "apart"),
         ("30", "", "within_percent = 10", "not measured"),
+        ("30", "31", 'within = 5\ntyped_in = "mV"', "not measured"),
     ],
 )
 def test_two_values_are_close_or_not(first: str, second: str, more: str, ended: str) -> None:
@@ -347,6 +349,18 @@ def test_a_soak_cut_short_has_not_passed() -> None:
     answer(run, "go on", at_s=61.0)
 
     assert run.view().verdicts[0].outcome is Outcome.NOT_MEASURED
+
+
+def test_time_that_nobody_watched_is_no_soak() -> None:
+    """The program was not there: those minutes are not counted, and no excursion spans them."""
+    run = short_run('kind = "soak"\nhours = 1\nchannels = ["left bias"]')
+    run.feed(SupplyChanged(0.0, Supply.MAINS))
+    for second in range(0, 620, 10):
+        run.feed(ChannelReading(float(second), "left bias", 0.0135))
+    run.feed(SegmentOpened(7800.0, "crash", 7200.0, Supply.MAINS))
+
+    assert run.view().ended is None
+    assert "50 min left" in instruction(run)
 
 
 def test_time_without_power_is_no_soak() -> None:

@@ -229,3 +229,58 @@ THAT_WAY = "Go on turning the left trimmer that way, slowly, until it shows 6.75
 def test_a_nudge_shows_the_direction_and_drift_does_not(levels: list[float], said: list[str]) -> None:
     """Only a change within seconds is a hand's."""
     assert _turn_down(levels) == said
+
+
+def test_reversed_probes_do_not_end_turning_down() -> None:
+    """Far too high with the other sign is not low: nothing is said to be turned down."""
+    run = short_run('kind = "turn-down"\nwhich = "all"\nchannels = ["left bias"]')
+    run.feed(SupplyChanged(0.0, Supply.MAINS))
+    for number in range(30):
+        run.feed(ChannelReading(1.0 + 0.5 * number, "left bias", -0.08))
+
+    assert run.view().ended is None
+    assert instruction(run) == HAIR
+
+
+def test_reversed_probes_hide_no_bias_that_is_far_too_high() -> None:
+    """A state that is only taken down is far high by its size, as the alarms see it."""
+    run = short_run(
+        'kind = "measure"\nname = "x"\nchannels = ["left bias"]\njudged = false',
+        'kind = "turn-down"\nchannels = ["left bias"]',
+    )
+    run.feed(SupplyChanged(0.0, Supply.MAINS))
+    for second in range(12):
+        run.feed(ChannelReading(float(second), "left bias", -0.08))
+
+    assert reasons(run)["s0"][1] == "far high"
+    assert run.view().step == "s1"
+
+
+@pytest.mark.parametrize(
+    ("limits", "volts", "words"),
+    [
+        ("low_millivolts = 0", 0.005, "5.00 mV is inside the limit of 0.00 mV"),
+        (
+            "low_millivolts = 13.4, high_millivolts = 13.6",
+            0.0141,
+            "14.10 mV is 0.50 mV above 13.40 mV to 13.60 mV",
+        ),
+    ],
+)
+def test_limits_of_a_step_are_also_those_that_are_said(limits: str, volts: float, words: str) -> None:
+    """Never the amplifier's, and never the meter, for what the step itself asks; a limit of zero is one."""
+    run = short_run(f'kind = "measure"\nname = "x"\nchannels = ["left bias"]\nlimits = {{ {limits} }}')
+    run.feed(SupplyChanged(0.0, Supply.MAINS))
+    said = [e for second in range(12) for e in run.feed(ChannelReading(float(second), "left bias", volts))]
+
+    assert [event.reason for event in said if isinstance(event, Verdict)] == [words]
+
+
+def test_how_to_go_on_is_not_asked_before_the_target_can_count() -> None:
+    """A line's longest wait may be shorter than the amplifier's own warm-up."""
+    run = short_run('kind = "warm-up"\nlongest_minutes = 5')
+    run.feed(SupplyChanged(0.0, Supply.MAINS))
+    for second in range(0, 700, 10):
+        run.feed(ChannelReading(float(second), "left bias", 0.0135))
+
+    assert run.view().question is None
