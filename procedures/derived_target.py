@@ -207,7 +207,7 @@ def with_chosen_target(
         raise ValueError("say who chose this target, and why: both are kept with it")
     entry = described.model_dump(exclude_defaults=True)
     for key in tuple(entry):
-        if key.startswith(("target_", "tolerance_", "low_", "high_")):
+        if key.startswith(("target_", "tolerance_", "low_", "high_", "intended_")):
             del entry[key]
     entry |= {
         "target_millivolts": candidate.volts * 1e3,

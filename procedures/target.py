@@ -119,7 +119,9 @@ def intended_amperes(amplifier: Amplifier, channel: AmplifierChannel) -> float |
     if channel.target_milliamperes is not None:
         return channel.target_milliamperes / 1000.0
     if channel.target_total_milliamperes is not None:
-        return channel.target_total_milliamperes / amplifier.pairs / 1000.0
+        # A link in the supply rail carries what all pairs draw; an emitter resistor its own pair's share.
+        sharing = 1 if channel.test_point is TestPoint.SUPPLY_RAIL else amplifier.pairs
+        return channel.target_total_milliamperes / sharing / 1000.0
     return None if channel.intended_milliamperes is None else channel.intended_milliamperes / 1000.0
 
 

@@ -150,6 +150,7 @@ class _Measuring(Conduct):
 
     def lose_power(self) -> None:
         self._silence()
+        self._rest_until_s = None  # nothing goes on by itself: a person says when to measure again
         self._trouble = "the amplifier was switched off"
 
     def leave(self) -> None:

@@ -22,6 +22,7 @@ from procedures.steps.signal_setting import (
     HIGHEST_DB,
     LEVEL_UNCERTAINTY,
     LOAD_UNCERTAINTY,
+    NO_FIGURE,
     Ask,
     Figures,
     Plan,
@@ -104,8 +105,12 @@ def _power(setting: Setting, sitting: Sitting) -> Plan:
         got = (yield Play(order, says, left_s=each_s * max(one.most_left for one in searches.values()))) or {}
         for output, search in searches.items():
             seen = got.get(output, {})
-            if search.next_db == level_db:  # what one asks for often serves the others too
-                search.feed(seen.get("total_volts", 0.0), seen.get("thd_plus_noise", 1.0))
+            if search.next_db != level_db:  # what one asks for often serves the others too
+                continue
+            if "total_volts" in seen and "thd_plus_noise" in seen:
+                search.feed(seen["total_volts"], seen["thd_plus_noise"])
+            else:
+                search.stop(NO_FIGURE)
         if fallen := [search for search in searches.values() if search.fell_away]:
             for search in searches.values():
                 search.stop(fallen[0].stopped_because)
@@ -261,13 +266,16 @@ def _crosstalk(setting: Setting, sitting: Sitting) -> Plan:
             got = (yield Play(order, f"Driving {driven} only, {hz:g} Hz")) or {}
             reference = got.get(driven, {}).get("volts", 0.0)
             for other in setting.outputs:
-                if other == driven or reference <= 0.0:
+                if other == driven:
                     continue
+                name = f"crosstalk {driven} to {other}, {hz / 1000:g} kHz"
                 seen = got.get(other, {})
+                if reference <= 0.0 or not seen:
+                    words.append(verdict(setting, sitting, name, None, Unit.DECIBEL, reason=NO_FIGURE))
+                    continue
                 leaked = max(seen.get("volts", 0.0), seen.get("floor_volts", 0.0), 1e-9)
                 hidden = seen.get("volts", 0.0) <= seen.get("floor_volts", 0.0)
                 more = f" ({BELOW_FLOOR})" if hidden else ""
-                name = f"crosstalk {driven} to {other}, {hz / 1000:g} kHz"
                 limit = setting.ratings.crosstalk_db if hz == 1000.0 else None
                 level = decibels(leaked, reference)
                 words.append(
@@ -338,6 +346,10 @@ def _damping(setting: Setting, sitting: Sitting) -> Plan:
             most = setting.nominal_ohm / found.uncertainty_ohm
             more = f", which these voltages do not resolve (damping factor above about {most:.2g})"
         name, ohm = f"output impedance, {output}", max(0.0, found.ohm)
+        if found.resolved and found.ohm < 0.0:
+            reason = "the output read more with the load than without: measure both again with the same drive"
+            words.append(verdict(setting, sitting, name, None, Unit.OHM, reason=reason))
+            continue
         words.append(
             verdict(
                 setting,

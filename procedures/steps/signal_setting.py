@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from drivers.reading import Unit
+from procedures.analysis.audio.fitness import CannotMeasure
 from procedures.analysis.audio.level import watts
 from procedures.analysis.audio.orders import Order, Signal
 from procedures.analysis.figures import figure
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 LEVEL_UNCERTAINTY = 0.01  # of a voltage, where the path's calibration states nothing better
 LOAD_UNCERTAINTY = 0.01
 HIGHEST_DB = 3.0  # re rated power, where a ramp ends
+NO_FIGURE = "no figure came from the audio bench"
+_BLIND_VOLTS, _COMES_BACK = 0.04, 0.05  # at the input; as a factor, far below any amplifier's gain
 NEAR_FULL = 0.25  # of the rated power; from here on the load and the sink are given a rest
 
 
@@ -130,7 +133,7 @@ def load_name(ohm: float) -> str:
 def input_volts(
     setting: Setting, sitting: Sitting, output_volts: float
 ) -> Generator[Wish, Figures | None, float]:
-    """The input for an output, from the smallest recorded gain; measured first where none is recorded."""
+    """The input for an output, by the largest gain, so that none gives more; measured where none is known."""
     gains = [sitting.recorded_value(f"gain, {output}", None) for output in setting.outputs]
     known = [g.value for g in gains if g is not None and g.value is not None]
     if len(known) < len(setting.outputs):
@@ -141,12 +144,24 @@ def input_volts(
 
 
 def gains_of(setting: Setting) -> Generator[Wish, Figures | None, dict[str, float]]:
-    """The gain of each output at 1 kHz, from a small level upwards until the tone is well above the noise."""
+    """The gain of each output at 1 kHz, from a small level upwards until the tone is well above the noise.
+
+    Raises:
+        CannotMeasure: an output gives no figure, or nothing of the tone comes back; louder would be blind.
+    """
     volts = 0.005
     while True:
         order = setting.tone(1000.0, volts, setting.outputs, 0.5)
         got = (yield Play(order, f"Measuring the gain at {figure(volts)} in")) or {}
-        levels = {output: got.get(output, {}).get("volts", 0.0) for output in setting.outputs}
+        missing = [output for output in setting.outputs if "volts" not in got.get(output, {})]
+        if missing:
+            raise CannotMeasure(f"no figure came of {' and '.join(missing)}")
+        levels = {output: got[output]["volts"] for output in setting.outputs}
+        if volts >= _BLIND_VOLTS and max(levels.values()) < _COMES_BACK * volts:
+            raise CannotMeasure(
+                f"nothing of the tone comes back at {figure(volts)} in: check the recorder, its leads and "
+                "the volume"
+            )
         enough = min(0.5, setting.full_volts / 10.0)
         if min(levels.values()) >= enough or max(levels.values()) > setting.full_volts / 4.0 or volts > 1.0:
             return {output: max(level, 1e-9) / volts for output, level in levels.items()}
@@ -174,7 +189,7 @@ def verdict(
 ) -> str:
     """Keep a figure and judge it against its rating; the outcome word."""
     if value is not None and not math.isfinite(value):
-        value, reason = None, "no figure came from the audio bench"
+        value, reason = None, NO_FIGURE
     conditions = {"load": f"{setting.load_ohm:.4g} ohm", "uncertainty": f"{unsure:.3g}"}
     if not setting.load_measured:
         conditions["load"] += " (nominal, not measured)"
@@ -200,7 +215,9 @@ def verdict(
 
 
 def together(words: list[str], reason: str) -> tuple[str, str]:
-    """The outcome of a step from those of its figures: the worst first."""
+    """The outcome of a step from those of its figures: the worst first. Without any, nothing was measured."""
+    if not words:
+        return "not measured", reason
     for worst in ("failed", "not measured", "passed"):
         if worst in words:
             return worst, reason

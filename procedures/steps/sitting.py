@@ -6,6 +6,7 @@ it, record, judge and ask through it. It holds no decisions: what readings mean 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -152,7 +153,9 @@ class Sitting:
     def record(
         self, name: str, channel: str | None, value: float | None, unit: Unit, reason: str = "", **more: str
     ) -> RecordedValue:
-        """Keep a value under a name, with the conditions that belong to it."""
+        """Keep a value under a name, with the conditions that belong to it. What is no number is missing."""
+        if value is not None and not math.isfinite(value):
+            value, reason = None, reason or "no figure came of it"
         conditions = {"supply": self.supply.value, "lid": "on" if self.lid_fitted else "not on"}
         if self.from_power_on_s is not None:
             conditions["from_power_on_s"] = f"{self.from_power_on_s:.1f}"

@@ -143,6 +143,22 @@ def test_a_total_current_is_shared_by_the_pairs(pairs: int, point: TestPoint, mi
     assert target.volts * 1000.0 == pytest.approx(millivolts)
 
 
+def test_a_total_current_flows_whole_through_a_link_in_the_supply_rail() -> None:
+    """All pairs draw it there: 120 mA across 1 ohm are 120 mV, however many pairs share it (Ohm's law)."""
+    amplifier = _amplifier(
+        pairs=4,
+        test_point=TestPoint.SUPPLY_RAIL,
+        sense_resistor="1R0",
+        target_total_milliamperes=120.0,
+        tolerance_percent=5.0,
+    )
+
+    target = target_of(amplifier, amplifier.channel[0])
+
+    assert target is not None
+    assert target.volts * 1000.0 == pytest.approx(120.0)
+
+
 @given(
     st.sampled_from(sorted(EMITTER_POINTS)),
     st.floats(min_value=1e-4, max_value=1.0),

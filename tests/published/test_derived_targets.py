@@ -15,6 +15,7 @@ from procedures.derived_target import (
     described_target,
     from_current,
     from_history,
+    from_other_channel,
     idle_heat,
     oliver,
     oliver_amperes,
@@ -191,6 +192,15 @@ def test_a_person_chooses_and_says_why() -> None:
         "8.80 mV: chosen current: 40 mA x 0.22 ohm, chosen by N. N. (cool sinks)"
     )
     assert described_target(amplifier, amplifier.channel[0]) == "no target"
+
+
+def test_a_chosen_reading_forgets_the_current_that_was_meant_before() -> None:
+    """Where the current behind it is not known, none of an earlier target is kept with it."""
+    before = _amplifier(target_millivolts=8.8, tolerance_percent=10.0, intended_milliamperes=40.0)
+    chosen = from_other_channel("right bias", 0.0135)
+    told = with_chosen_target(before, "left bias", chosen, chosen_by="N. N.", reason="as the other one")
+
+    assert told.channel[0].intended_milliamperes is None
 
 
 def test_other_resistors_keep_the_intended_current() -> None:

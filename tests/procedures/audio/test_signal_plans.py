@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -9,11 +10,24 @@ from typing import Any
 import pytest
 
 from drivers.reading import Unit
-from procedures.events import Outcome, RecordedValue, Verdict
+from procedures.analysis.audio.fitness import CannotMeasure
+from procedures.events import (
+    Answer,
+    AudioMeasured,
+    Outcome,
+    RecordedValue,
+    Request,
+    RequestClosed,
+    Tick,
+    Verdict,
+)
 from procedures.leads import Leads
+from procedures.library import shipped_amplifiers
 from procedures.ratings import PowerRating, Ratings
+from procedures.steps.signal import SignalStep
+from procedures.steps.signal_path import ALLOWED, PATH_FINDING
 from procedures.steps.signal_plans import plan
-from procedures.steps.signal_setting import Ask, Play, Rest, Setting
+from procedures.steps.signal_setting import Ask, Play, Rest, Setting, gains_of
 from procedures.steps.sitting import Sitting
 
 RATED = Ratings(
@@ -213,3 +227,73 @@ def test_a_ramp_says_how_far_it_may_go_and_how_long_it_may_take() -> None:
     assert left[-1] >= each_s
     for index, one in enumerate(left):
         assert one >= (len(left) - index) * each_s - 1e-9
+
+
+def test_a_load_that_raises_the_output_is_no_output_impedance() -> None:
+    """Never zero ohm, and no damping factor without end: the two were not driven alike."""
+
+    def answering(play: Play) -> Mapping[str, Mapping[str, float]]:
+        return {"left": {"volts": 2.8 if math.isinf(play.order.load_ohm) else 2.9}}
+
+    word, verdicts, recorded, _ = carried_out("damping", answering)
+    assert word == "not measured"
+    assert recorded["output impedance, left"].value is None
+    assert "read more with the load than without" in verdicts["output impedance, left"].reason
+
+
+def test_crosstalk_without_a_figure_of_the_driven_output_is_not_measured() -> None:
+    word, verdicts, _, _ = carried_out("crosstalk", lambda _: {}, outputs=("left", "right"))
+    assert word == "not measured"
+    assert {one.outcome for one in verdicts.values()} == {Outcome.NOT_MEASURED}
+
+
+def test_one_output_alone_has_no_crosstalk() -> None:
+    assert carried_out("crosstalk", lambda _: {"left": {"volts": 1.0}})[0] == "not measured"
+
+
+def test_an_output_without_figures_has_not_fallen_away() -> None:
+    """Nothing is said of a protection or a fuse where only the bench gave nothing."""
+    _, verdicts, _, _ = carried_out("power", lambda _: {"left": {}})
+    assert verdicts["power into 8 Ω, left"].reason.endswith("no figure came from the audio bench")
+
+
+def test_nobody_plays_louder_while_nothing_comes_back() -> None:
+    """A recorder that is not connected must not lead to full power."""
+    going = gains_of(Setting("A", ("left",), 8.0, True, 8.0, 0.01, 5.0, RATED))
+    played, result = [], None
+    with contextlib.suppress(CannotMeasure):
+        while True:
+            wish = going.send(result)
+            assert isinstance(wish, Play)
+            played.append(wish.order.volts)
+            result = {"left": {"volts": 2e-4}}
+    assert 0.0 < max(played) < 0.1
+
+
+def test_what_is_no_number_is_kept_as_missing() -> None:
+    sitting = Sitting(channels={}, watcher=None, leads=Leads(()))  # type: ignore[arg-type]
+    kept = sitting.record("THD+N at 1 W, left", None, math.nan, Unit.PERCENT)
+    assert (kept.value, kept.reason) == (None, "no figure came of it")
+
+
+def test_nothing_is_played_by_itself_once_the_power_was_away() -> None:
+    """A rest is not waited out into the next tone: a person says when to measure again."""
+    rated = shipped_amplifiers()["Kestrow K-40"]
+    sitting = Sitting(channels={}, watcher=None, leads=Leads(()), amplifier=rated)  # type: ignore[arg-type]
+    sitting.findings[PATH_FINDING] = ALLOWED
+    sitting.record("gain, left", None, 28.0, Unit.DECIBEL)
+    line = SignalStep(id="a", title="A", kind="signal", measure="distortion", outputs=("left",))
+    conduct = line.open(sitting)
+    conduct.begin()
+    conduct.answer("ready", Answer(1.0, "a", "ready"))
+    (played,) = [one for one in sitting.outbox if isinstance(one, Request)]
+    figures = {"volts": 20.0, "thd": 1e-4, "thd_floor": 1e-5, "thd_plus_noise": 2e-4}
+    conduct.feed(AudioMeasured(2.0, played.id, "left", figures))
+    conduct.feed(RequestClosed(2.0, played.id, True))
+    assert conduct.deadline_s() is not None  # it rests
+    conduct.lose_power()
+    sitting.take_time(60.0)
+    conduct.feed(Tick(60.0))
+
+    assert [one.id for one in sitting.outbox if isinstance(one, Request)] == [played.id]
+    assert conduct.deadline_s() is None
