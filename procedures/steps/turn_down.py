@@ -78,8 +78,7 @@ class _TurningDown(Conduct):
         elif isinstance(fact, LeadMoved) and fact.channel == channel:
             self._start_reading()
         elif isinstance(fact, ChannelReading) and fact.channel == channel:
-            # Reversed probes show the same current with the other sign: far too high is not low.
-            self._seen.take(fact.at_s, abs(fact.value))
+            self._seen.take(fact.at_s, fact.value)
             self._look(channel)
 
     def answer(self, name: str, answer: Answer) -> None:
@@ -148,6 +147,9 @@ class _TurningDown(Conduct):
         now, before = self._seen.newest(1.5), self._seen.older(4.0)
         if now is None:
             return
+        if now < -self._aim(channel):
+            # Reversed probes show the same current with the other sign: far too high is not low.
+            now, before = -now, None if before is None else -before
         if self._from is None:
             self._from = now
         step = max(NUDGE_LEAST_VOLTS, NUDGE_SHARE * abs(now))
