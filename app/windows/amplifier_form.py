@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 from app.windows.amplifier_draft import Draft, Findings, Said, told
 from app.windows.amplifier_fields import Section, sections
 from app.windows.amplifier_ports import AmplifierSource
+from app.windows.number_sign import signed
 from app.windows.section_list import SectionList
 from app.windows.section_page import SectionPage
 from app.windows.worded import Button, Label
@@ -389,5 +390,5 @@ class AmplifierForm(QWidget):
         )
         amperes, ohm = intended_amperes(amplifier, channel), amplifier.between_probes_ohm(channel)
         if amperes is None or ohm is None:
-            return f"{words}."
-        return f"{words}: {amperes * 1e3:.4g} mA × {ohm:.4g} Ω."
+            return signed(f"{words}.")
+        return signed(f"{words}: {amperes * 1e3:.4g} mA × {ohm:.4g} Ω.")

@@ -7,6 +7,7 @@ from typing import Protocol, runtime_checkable
 from PySide6.QtCore import QObject, QSize, Qt, Slot
 from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
+from app.windows.number_sign import signed
 from app.windows.ports import BenchPort
 from app.windows.worded import Button, CheckBox, Dialog, Label
 from procedures.assessment import Assessment
@@ -110,7 +111,9 @@ class AssessmentSheet(Dialog):
         except (OSError, ValueError) as refusal:
             self._text.setText(str(refusal))
         else:
-            self._text.setText("\n".join(told(went)) if went is not None else self.tr("The run goes on."))
+            self._text.setText(
+                signed("\n".join(told(went))) if went is not None else self.tr("The run goes on.")
+            )
         for box in self._boxes.values():
             box.hide()
         self._head.setText(self.tr("PRACTICE on the simulated bench: how it went"))

@@ -13,6 +13,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QButtonGroup, QSizePolicy, QVBoxLayout, QWidget
 
 from app.language import worded
+from app.windows.number_sign import signed
 from app.windows.target_editing import shown_amperes
 from app.windows.theme import shades, sized_font
 from app.windows.worded import DrawnButton, Form, Label, LineEdit
@@ -43,9 +44,9 @@ class CandidateRow(DrawnButton):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         ruler = self.tr(" (a ruler, no target)") if candidate.ruler else ""
-        words = f"{figure(candidate.volts)}   {candidate.origin.value}{ruler}"
+        words = signed(f"{figure(candidate.volts)}   {candidate.origin.value}{ruler}")
         self.setText(words)
-        self.setAccessibleName(f"{words}: {candidate.how}; {heat}")
+        self.setAccessibleName(signed(f"{words}: {candidate.how}; {heat}"))
 
     def sizeHint(self) -> QSize:
         """Two lines."""
@@ -71,7 +72,7 @@ class CandidateRow(DrawnButton):
         under = f"{self.candidate.how}; {self._heat}" if self._heat else self.candidate.how
         metrics = painter.fontMetrics()
         box = self.rect().adjusted(22, 30, -10, -6)
-        told = metrics.elidedText(worded(under), Qt.TextElideMode.ElideRight, box.width())
+        told = metrics.elidedText(worded(signed(under)), Qt.TextElideMode.ElideRight, box.width())
         painter.drawText(box, middle, told)
         painter.end()
 
@@ -88,7 +89,7 @@ class CandidatesPanel(QWidget):
         self._group = QButtonGroup(self)
         self._group.idToggled.connect(self._toggled)
         self.other, self.by, self.reason = LineEdit(self), LineEdit(self), LineEdit(self)
-        self.other.setPlaceholderText("13.2")
+        self.other.setPlaceholderText(signed("13.2"))
         self.trouble = Label(self)
         self.trouble.setProperty("role", "trouble")
         self.trouble.setWordWrap(True)

@@ -16,6 +16,7 @@ from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QApplication, QFileDialog, QMainWindow, QStackedWidget, QWidget
 
+from app.windows.number_sign import signed
 from app.windows.run_question import RunQuestion
 from app.windows.saving import ask_for_csv
 from app.windows.scrolling import scrolling
@@ -163,7 +164,7 @@ class MainWindow(Worded, QMainWindow):
         unseen = self._working.unseen
         alarmed = frozenset(a.alarm.id + a.alarm.tier for a in unseen)
         if alarmed != self._alarmed:
-            self.setWindowTitle(f"!! {unseen[0].alarm.text}" if unseen else "Warmtrim")
+            self.setWindowTitle(f"!! {signed(unseen[0].alarm.text)}" if unseen else "Warmtrim")
         if alarmed - self._alarmed:
             QApplication.alert(self)
         self._alarmed = alarmed

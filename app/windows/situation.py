@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QWidget
 
 from app.bench.sound.desk import MUTED
 from app.windows.lettering import Sentence
+from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades, wear
 from app.windows.worded import Label
@@ -107,7 +108,7 @@ class SituationLine(QWidget):
         elif picture.practice:
             badge = self.tr("PRACTICE")
         if badge and picture.speed != 1.0:
-            badge += f" · ×{picture.speed:g}"
+            badge += signed(f" · ×{picture.speed:g}")
         self._badge.setText(badge)
         self._badge.setVisible(bool(badge))
         wear(

@@ -17,6 +17,7 @@ from app.windows.candidates_panel import CandidatesPanel
 from app.windows.chooser import Chooser
 from app.windows.errand import Errand
 from app.windows.gauge import Level, LevelPicture
+from app.windows.number_sign import signed
 from app.windows.paper_ports import Papers
 from app.windows.target_editing import (
     POINTS,
@@ -226,9 +227,9 @@ class TargetForm(QWidget):
         self.pairs.setText(f"{shown.pairs}")
         self.stage.setCurrentText(shown.stage.value)
         self.resistor.setText(shown.resistor)
-        self.current.setText(f"{shown.milliamperes:g}")
-        self.rail.setText("" if shown.rail_volts is None else f"{shown.rail_volts:g}")
-        self.tolerance.setText(f"{shown.tolerance_percent:g}")
+        self.current.setText(signed(f"{shown.milliamperes:g}"))
+        self.rail.setText("" if shown.rail_volts is None else signed(f"{shown.rail_volts:g}"))
+        self.tolerance.setText(signed(f"{shown.tolerance_percent:g}"))
         self.choose(shown.point)
 
     @Slot()
@@ -281,7 +282,7 @@ class TargetForm(QWidget):
             self._answer.setText("––")
             self._how.clear()
             self._level.show_picture(None)
-            self._doubts.setText(_sentence(refusal))
+            self._doubts.setText(signed(_sentence(refusal)))
             self._use.setEnabled(False)
             return
         self._amplifier = amplifier
@@ -323,20 +324,19 @@ class TargetForm(QWidget):
     def _show(self, amplifier: Amplifier, target: TargetVolts, changed: str) -> None:
         channel = amplifier.channel[0]
         low, middle, high = (1000.0 * v for v in (target.low_volts, target.volts, target.high_volts))
-        self._answer.setText(f"{middle:.4g} mV")
+        self._answer.setText(signed(f"{middle:.4g} mV"))
         ohm = amplifier.emitter_resistor_ohm(channel)
         point = channel.test_point
         amperes = shown_amperes(amplifier)
         if ohm is not None and point is not None and amperes is not None:
-            self._how.setText(
-                self.tr(
-                    "{current:g} mA × {ohm:g} Ω between the probes; window {low:.4g} to {high:.4g} mV"
-                ).format(current=amperes * 1e3, ohm=spanned_ohm(point, ohm), low=low, high=high)
-            )
+            words = self.tr(
+                "{current:g} mA × {ohm:g} Ω between the probes; window {low:.4g} to {high:.4g} mV"
+            ).format(current=amperes * 1e3, ohm=spanned_ohm(point, ohm), low=low, high=high)
+            self._how.setText(signed(words))
         self._level.show_picture(
-            LevelPicture(-0.36, 0.36, f"{low:.4g}", f"{high:.4g} mV", bubble=0.0, inside=True)
+            LevelPicture(-0.36, 0.36, signed(f"{low:.4g}"), signed(f"{high:.4g} mV"), bubble=0.0, inside=True)
         )
-        self._doubts.setText("\n".join(filter(None, (*target_questions(amplifier), changed))))
+        self._doubts.setText(signed("\n".join(filter(None, (*target_questions(amplifier), changed)))))
 
     @Slot()
     def _say(self) -> None:

@@ -21,6 +21,7 @@ from app.windows.jobs.ports import JobPage, JobShelf
 from app.windows.jobs.sections import Ending, Filling, Section, Tried
 from app.windows.jobs.sessions import SessionsOfJob
 from app.windows.jobs.stations import Stations
+from app.windows.number_sign import signed
 from app.windows.ports import SessionShelf
 from app.windows.start_lists import JobAtBench
 from app.windows.worded import Button, Label
@@ -234,7 +235,9 @@ class JobSheetPage(QWidget):
         self.pictures.list.show_facts(sheet.photographs)
         self.sessions.show_sessions(sheet.sessions)
         self._labour.setText(
-            self.tr("{n} minutes are written down.").format(n=f"{sheet.minutes:g}") if sheet.minutes else ""
+            self.tr("{n} minutes are written down.").format(n=signed(f"{sheet.minutes:g}"))
+            if sheet.minutes
+            else ""
         )
         self._retitle()
         self._name = page.name
