@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QApplication,
     QComboBox,
     QDialog,
+    QHeaderView,
     QLabel,
     QLineEdit,
     QPlainTextEdit,
@@ -25,6 +26,7 @@ from PySide6.QtWidgets import (
 
 from app.windows.chooser import Chooser, GoButton
 from app.windows.dialog_fit import fit_dialog
+from app.windows.jobs.stations import Station
 from app.windows.lettering import BigKey, Sentence, largest_fitting
 from app.windows.practice_panel import TrimmerKnob
 from app.windows.theme import THEME, Look
@@ -49,6 +51,7 @@ def interactive(screen: QWidget) -> list[QWidget]:
     for widget in screen.findChildren(QWidget):
         parts = isinstance(widget.parent(), QComboBox) or isinstance(widget.window(), QComboBox)
         inner = widget.metaObject().className() in ("QTableCornerButton", "QComboBoxPrivateContainer")
+        inner = inner or isinstance(widget, QHeaderView)
         popup = bool(widget.window() is not screen.window())
         worked = widget.isVisible() and widget.isEnabled() and isinstance(widget, INTERACTIVE)
         if worked and not (parts or inner or popup):
@@ -112,7 +115,36 @@ def cut(screen: QWidget) -> list[str]:
         told = isinstance(widget, (QLabel, Sentence, *INTERACTIVE)) and widget.width() > 1
         if told and parent is not None and not inside and not parent.rect().contains(widget.geometry()):
             found.append(f"beyond the edge: {words_of(widget)} at {widget.geometry().getRect()}")
-    return found + _overlapping(interactive(screen), screen)
+    worked = interactive(screen)
+    return [*found, *_sideways(screen), *_overlapping(worked, screen), *_touching(worked, screen)]
+
+
+def _sideways(screen: QWidget) -> list[str]:
+    """What must be scrolled sideways to be read; a list of long addresses or a text may."""
+    bars = [bar for bar in screen.findChildren(QScrollBar) if bar.orientation() is Qt.Orientation.Horizontal]
+    found = []
+    for bar in bars:
+        area = bar.parent().parent() if bar.parent() is not None else None
+        free = isinstance(area, QAbstractItemView | QPlainTextEdit)
+        if bar.isVisible() and bar.maximum() > 0 and bar.window() is screen.window() and not free:
+            found.append(f"scrolls sideways: {type(area).__name__} by {bar.maximum()}")
+    return found
+
+
+def _touching(widgets: list[QWidget], screen: QWidget) -> list[str]:
+    """Keys and fields without a gap between them, which look like one."""
+    apart = QAbstractButton | QLineEdit | QComboBox
+    told = [w for w in widgets if isinstance(w, apart) and not isinstance(w, Station)]
+    places = [(w, QRect(w.mapTo(screen, w.rect().topLeft()), w.size())) for w in told]
+    found = []
+    for number, (one, place) in enumerate(places):
+        for other, there in places[number + 1 :]:
+            beside = one.parentWidget() is other.parentWidget() and place.intersects(
+                there.adjusted(-2, 0, 2, 0)
+            )
+            if beside and not place.intersects(there):
+                found.append(f"touching: {words_of(one)} and {words_of(other)}")
+    return found
 
 
 def _has_room(widget: QWidget) -> bool:
@@ -129,6 +161,8 @@ def _has_room(widget: QWidget) -> bool:
         wanted = widget.sizeHint().width() <= widget.width() + 1
     elif isinstance(widget, BigKey):
         wanted = widget.width() >= 100
+    elif isinstance(widget, Station):
+        wanted = widget.height() >= widget.minimumSizeHint().height()
     elif isinstance(widget, QPushButton) and widget.text():
         wanted = widget.sizeHint().width() <= widget.width() + 1
         wanted = wanted and widget.sizeHint().height() <= widget.height() + 1
@@ -177,6 +211,10 @@ class Walker:
         THEME.look = look
         THEME.apply(self.app)
         THEME.measure(OFFSCREEN_DOTS / self.scale)
+
+    def room(self) -> tuple[int, int]:
+        """Dialogs are walked in the first of the sizes."""
+        return self.sizes[0]
 
     def take(self, name: str, screen: QWidget) -> None:
         """Walk a screen in every size."""

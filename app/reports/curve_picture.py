@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPen, QPolygonF
 
-from app.reports.drawn_words import draw_words, nice_step
+from app.reports.drawn_words import draw_words, height_of_words, nice_step
 from app.reports.trace_picture import COLOURS, MIDDLE, STYLES, require_gui
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 84.0, 140.0, 70.0, 62.0
+_REMARK = 18.0  # one line of it
 _MOST_POINTS = 3000
 _DENSE = 800  # points: from here on a curve is a band rather than a line
 
@@ -135,7 +136,9 @@ def paint_curves(
     """Draw on anything that a painter paints on, `width` x `height` in its units."""
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.fillRect(QRectF(0, 0, width, height), QColor(inks.ground))
-    frame = QRectF(_LEFT, _TOP, max(40.0, width - _LEFT - _RIGHT), max(40.0, height - _TOP - _BOTTOM))
+    said = height_of_words(painter, picture.remark, 9, width - _LEFT - 10) if picture.remark else 0.0
+    bottom = _BOTTOM + max(0.0, said - _REMARK)
+    frame = QRectF(_LEFT, _TOP, max(40.0, width - _LEFT - _RIGHT), max(40.0, height - _TOP - bottom))
     draw_words(
         painter, QRectF(_LEFT, 10, width - _LEFT - 10, 26), picture.title, 15, colour=inks.ink, bold=True
     )
@@ -155,8 +158,9 @@ def paint_curves(
         faint.setAlpha(34)
         draw_words(painter, frame, picture.watermark, size, bold=True, colour=faint, align=MIDDLE)
     if picture.remark:
-        box = QRectF(_LEFT, height - 22, width - _LEFT - 10, 18)
-        draw_words(painter, box, picture.remark, 9, colour=inks.ink)
+        said = max(said, _REMARK)
+        box = QRectF(_LEFT, height - 4 - said, width - _LEFT - 10, said)
+        draw_words(painter, box, picture.remark, 9, colour=inks.ink, wrapped=True)
 
 
 def _place(
@@ -186,8 +190,9 @@ def _axes(painter: QPainter, picture: CurvePicture, frame: QRectF, inks: Inks) -
     draw_words(
         painter, under, picture.x.label, 9, colour=inks.ink, bold=True, align=Qt.AlignmentFlag.AlignHCenter
     )
-    above = QRectF(4, frame.top() - 20, _LEFT + 60, 18)
-    draw_words(painter, above, picture.y.label, 9, colour=inks.ink, bold=True)
+    above = QRectF(4, frame.top() - 24, _LEFT - 12, 16)
+    right = Qt.AlignmentFlag.AlignRight
+    draw_words(painter, above, picture.y.label, 9, colour=inks.ink, bold=True, align=right)
 
 
 def _curve(

@@ -26,11 +26,24 @@ def draw_words(
     bold: bool = False,
     colour: QColor | str = INK,
     align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft,
+    wrapped: bool = False,
 ) -> None:
-    """Write on one line in the middle of a box's height; what does not fit is cut by the paper's edge."""
+    """Write in the middle of a box's height, on one line unless `wrapped`; what does not fit is cut."""
+    painter.setFont(_font(points, bold))
+    painter.setPen(QPen(QColor(colour)))
+    wrap = Qt.TextFlag.TextWordWrap if wrapped else Qt.TextFlag.TextSingleLine
+    painter.drawText(box, int(align | Qt.AlignmentFlag.AlignVCenter | wrap), words)
+
+
+def height_of_words(painter: QPainter, words: str, points: int, width: float) -> float:
+    """The height that words take on lines of a width, in the painter's units."""
+    painter.setFont(_font(points, bold=False))
+    room = QRectF(0, 0, width, 10_000)
+    return painter.boundingRect(room, int(Qt.TextFlag.TextWordWrap), words).height()
+
+
+def _font(points: int, bold: bool) -> QFont:
     font = QFont("DejaVu Sans")
     font.setPixelSize(round(points * _PIXELS_A_POINT))
     font.setBold(bold)
-    painter.setFont(font)
-    painter.setPen(QPen(QColor(colour)))
-    painter.drawText(box, int(align | Qt.AlignmentFlag.AlignVCenter), words)
+    return font

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtCore import QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -26,7 +26,7 @@ from procedures.setup import unsuited_for
 from procedures.target import intended_amperes, target_of, target_questions
 
 MOST_QUESTIONS = 2
-LOW, NARROW = 400, 860  # style pixels
+LOW, NARROW = 400, 1120  # style pixels
 
 
 class AmplifierForm(QWidget):
@@ -40,6 +40,7 @@ class AmplifierForm(QWidget):
         self.draft = Draft(source)
         self._sections: tuple[Section, ...] = ()
         self._said: tuple[Said, ...] = ()
+        self._narrow = False
         self._found = Findings(None)
         self.page: SectionPage | None = None
         self._title = Label(self)
@@ -96,7 +97,7 @@ class AmplifierForm(QWidget):
         foot.addWidget(self._state, 1)
         foot.addWidget(self.back_button)
         foot.addWidget(self.save_button)
-        layout = QVBoxLayout(self)
+        layout = self._outer = QVBoxLayout(self)
         layout.setContentsMargins(28, 14, 28, 14)
         layout.setSpacing(6)
         layout.addWidget(self._title)
@@ -114,15 +115,6 @@ class AmplifierForm(QWidget):
     def minimumSizeHint(self) -> QSize:
         """A field and its keys, however small the window."""
         return QSize(300, 200)
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Small windows have room for the fields alone, and scroll sideways too."""
-        super().resizeEvent(event)
-        self._keys_told.setVisible(self.height() >= LOW)
-        self._place.setVisible(self.height() >= LOW)
-        bar = Qt.ScrollBarPolicy
-        narrow = self.width() < NARROW
-        self._area.setHorizontalScrollBarPolicy(bar.ScrollBarAsNeeded if narrow else bar.ScrollBarAlwaysOff)
 
     def _shortcuts(self) -> None:
         for keys, deed in (
@@ -185,8 +177,34 @@ class AmplifierForm(QWidget):
     def showEvent(self, event: QShowEvent) -> None:
         """The first field has the focus."""
         super().showEvent(event)
+        self._fit()
         if self.page is not None:
             self.page.focus(None)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Small windows have room for the fields alone."""
+        super().resizeEvent(event)
+        self._keys_told.setVisible(min(self.height(), self.width() * 2 // 3) >= LOW)
+        self._place.setVisible(self.height() >= LOW)
+        side = 28 if self.width() >= NARROW else 10
+        self._outer.setContentsMargins(side, 14 if self.height() >= LOW else 4, side, 6)
+        if self.isVisible() and (self.width() < NARROW) != self._narrow:
+            # Not within the resizing: the page in which the focus is would be torn down under Qt's feet.
+            QTimer.singleShot(0, self, self._fit)
+
+    @Slot()
+    def _fit(self) -> None:
+        """In a narrow window there is no list of sections, and every entry stands under its label."""
+        narrow = self.width() < NARROW
+        if narrow == self._narrow:
+            return
+        here = self._focused()
+        self._narrow = narrow
+        self.list.setVisible(not narrow)
+        self._more.setVisible(not narrow)
+        self._build(self.list.currentRow())
+        if here is not None and self.page is not None:
+            self.page.focus(here)
 
     # --- pages ----------------------------------------------------------------------------------------
 
@@ -199,9 +217,12 @@ class AmplifierForm(QWidget):
 
     def _build(self, row: int) -> None:
         section = self._sections[row]
-        page = SectionPage(self.draft, section)
+        page = SectionPage(self.draft, section, stacked=self._narrow)
         if section.place[:1] == ("channel",):
             self._channel_keys(page, section)
+        if self._narrow:
+            page.add_button(self.tr("add a channel"), self._add_channel)
+            page.add_button(self.tr("next section"), self.next_section)
         page.changed.connect(self._check)
         page.rebuilt.connect(self._page_rebuilt)
         before = self._area.takeWidget()
@@ -219,9 +240,9 @@ class AmplifierForm(QWidget):
         number = section.place[1]
         if number != 0:
             words = self.tr("take all but the name from {first}").format(first=first)
-            page.add_button(self._key(words, self._as_first))
+            page.add_button(words, self._as_first)
         if len(self.draft.channels) > 1:
-            page.add_button(self._key(self.tr("remove this channel"), self._remove_channel))
+            page.add_button(self.tr("remove this channel"), self._remove_channel)
 
     @Slot(int)
     def _turn_to(self, row: int) -> None:

@@ -44,6 +44,7 @@ class AnswerBar(WordedWidget):
         self._own: Question | None = None
         self._shown: Question | None = None
         self._sentence = self._key_label = ""
+        self._letter = 18
         self._prompt = Label(self)
         self._prompt.setStyleSheet("font-size: 19px; font-weight: 600;")
         self._prompt.setWordWrap(True)
@@ -74,6 +75,12 @@ class AnswerBar(WordedWidget):
         way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         self._row.setDirection(way)
         self._row.setSpacing(4 if narrow else 12)
+        self._letter = 15 if narrow else 18
+        for button in self._group.buttons():
+            button.setStyleSheet(self._key_sheet())
+
+    def _key_sheet(self) -> str:
+        return f"font-size: {self._letter}px; {glove_sheet()}"
 
     # --- facts for others -----------------------------------------------------------------------------
 
@@ -176,7 +183,7 @@ class AnswerBar(WordedWidget):
                 continue  # the big key does that
             key = f"Ctrl+{number + 1}" if number < KEYS else ""
             button = Button(f"{signed(choice.text)}   {key}".rstrip(), self)
-            button.setStyleSheet(f"font-size: 18px; {glove_sheet()}")
+            button.setStyleSheet(self._key_sheet())
             if key:
                 # Not the button's own: that clicks a tenth of a second later; a key until then is lost.
                 keys = QShortcut(QKeySequence(key), button)

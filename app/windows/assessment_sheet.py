@@ -5,14 +5,18 @@ from __future__ import annotations
 from typing import Protocol, runtime_checkable
 
 from PySide6.QtCore import QObject, QSize, Qt, Slot
-from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import QFontMetrics, QResizeEvent
+from PySide6.QtWidgets import QCheckBox, QScrollArea, QVBoxLayout, QWidget
 
+from app.language import worded
 from app.windows.number_sign import signed
 from app.windows.ports import BenchPort
 from app.windows.worded import Button, CheckBox, Dialog, Label
 from procedures.assessment import Assessment
 from procedures.assessment_words import told
 from procedures.defects import DEFECT_WORDS
+
+BESIDE_WORDS = 150  # style pixels: margins, the box, a bar to scroll with
 
 
 @runtime_checkable
@@ -27,6 +31,18 @@ class Practised(Protocol):
         ...
 
 
+def wrapped(words: str, metrics: QFontMetrics, width: int) -> str:
+    """Words on lines that are no broader than this, in pixels."""
+    lines = [""]
+    for word in words.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and metrics.horizontalAdvance(longer) > width:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return "\n".join(lines)
+
+
 class AssessmentSheet(Dialog):
     """Asks first, then tells; both on one sheet, which may be closed at any time.
 
@@ -39,6 +55,7 @@ class AssessmentSheet(Dialog):
         self.setWindowTitle(self.tr("Practice: how it went"))
         self.setMinimumWidth(640)
         self._layout = QVBoxLayout(self)
+        self._layout.setContentsMargins(24, 20, 24, 20)
         self._layout.setSpacing(8)
         self._head = Label(
             self.tr("PRACTICE. Was anything the matter with this unit? Tick what you found, or nothing."),
@@ -91,6 +108,13 @@ class AssessmentSheet(Dialog):
             self._area.ensureWidgetVisible(box)
         return moved
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """What may be the matter takes as many lines as it needs: a box does not wrap by itself."""
+        super().resizeEvent(event)
+        for box in self._boxes.values():
+            lines = wrapped(worded(box.english()), box.fontMetrics(), self.width() - BESIDE_WORDS)
+            QCheckBox.setText(box, lines)
+
     @property
     def text(self) -> str:
         """What the sheet says, once it has been asked."""
@@ -112,7 +136,7 @@ class AssessmentSheet(Dialog):
             self._text.setText(str(refusal))
         else:
             self._text.setText(
-                signed("\n".join(told(went))) if went is not None else self.tr("The run goes on.")
+                signed("\n\n".join(told(went))) if went is not None else self.tr("The run goes on.")
             )
         for box in self._boxes.values():
             box.hide()

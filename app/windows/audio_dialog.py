@@ -6,11 +6,12 @@ Each is a sound device from the list, or an instrument whose address is typed.
 from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, Slot
-from PySide6.QtWidgets import QDialogButtonBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialogButtonBox, QVBoxLayout, QWidget
 
 from app.settings import AudioChoice
 from app.windows.chooser import Chooser, GoButton
 from app.windows.errand import Errand
+from app.windows.flow import Flow
 from app.windows.hearing_ports import AudioControls
 from app.windows.theme import shades
 from app.windows.worded import Dialog, Form, Label, LineEdit
@@ -72,6 +73,7 @@ class AudioDialog(Dialog):
         }
         form = Form()
         form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        form.setRowWrapPolicy(Form.RowWrapPolicy.WrapLongRows)
         form.setVerticalSpacing(6)
         form.setHorizontalSpacing(18)
         form.addRow(self.tr("Records the outputs"), self.recorder)
@@ -116,17 +118,17 @@ class AudioDialog(Dialog):
         layout.addWidget(buttons)
         self.setMinimumWidth(820)
 
-    def _band_row(self) -> QHBoxLayout:
+    def _band_row(self) -> Flow:
         """From, to, and how the meter forms what it shows."""
         names = {"level_low_hz": self.tr("from"), "level_high_hz": self.tr("to")}
-        row = QHBoxLayout()
-        row.setSpacing(8)
+        row = Flow()
         for name, field in self.band.items():
             field.setPlaceholderText(names[name])
             field.setAccessibleName(self.tr("AC volts are right, Hz: {end}").format(end=names[name]))
             field.setMinimumHeight(40)
-            row.addWidget(field, 1)
-        row.addWidget(self.responding, 1)
+            field.setMaximumWidth(150)
+            row.addWidget(field)
+        row.addWidget(self.responding)
         return row
 
     def _list(self, recorders: tuple[str, ...], generators: tuple[str, ...]) -> None:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
+from PySide6.QtCore import QRect, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QButtonGroup, QSizePolicy, QVBoxLayout, QWidget
 
 from app.language import worded
@@ -31,6 +31,8 @@ from procedures.derived_target import (
 )
 
 NOMINAL_OHM = 8.0
+UNDER = 15  # style pixels of the words under a candidate
+_WRAPPED = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
 
 
 class CandidateRow(DrawnButton):
@@ -42,15 +44,35 @@ class CandidateRow(DrawnButton):
         self._heat = heat
         self.setCheckable(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
         ruler = self.tr(" (a ruler, no target)") if candidate.ruler else ""
         words = signed(f"{figure(candidate.volts)}   {candidate.origin.value}{ruler}")
         self.setText(words)
         self.setAccessibleName(signed(f"{words}: {candidate.how}; {heat}"))
 
     def sizeHint(self) -> QSize:
-        """Two lines."""
-        return QSize(420, 62)
+        """See `heightForWidth`."""
+        return QSize(420, self.heightForWidth(420))
+
+    def minimumSizeHint(self) -> QSize:
+        """What it means wraps."""
+        return QSize(240, 62)
+
+    def hasHeightForWidth(self) -> bool:
+        """What it means takes the lines that it needs."""
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        """A line, and under it where it comes from and what it means."""
+        metrics = QFontMetrics(sized_font(self, UNDER))
+        box = metrics.boundingRect(QRect(0, 0, max(width - 32, 80), 1000), _WRAPPED, worded(self._under))
+        return 44 + box.height()
+
+    @property
+    def _under(self) -> str:
+        return signed(f"{self.candidate.how}; {self._heat}" if self._heat else self.candidate.how)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the plate; a chosen one has a bar at its left, not only another colour."""
@@ -66,14 +88,10 @@ class CandidateRow(DrawnButton):
         painter.setPen(QColor(colours.ink))
         painter.setFont(sized_font(self, 17, bold=True))
         middle = int(Qt.AlignmentFlag.AlignVCenter)
-        painter.drawText(self.rect().adjusted(22, 6, -10, -30), middle, self.text())
+        painter.drawText(QRect(22, 6, self.width() - 32, 26), middle, self.text())
         painter.setPen(QColor(colours.muted))
-        painter.setFont(sized_font(self, 13))
-        under = f"{self.candidate.how}; {self._heat}" if self._heat else self.candidate.how
-        metrics = painter.fontMetrics()
-        box = self.rect().adjusted(22, 30, -10, -6)
-        told = metrics.elidedText(worded(signed(under)), Qt.TextElideMode.ElideRight, box.width())
-        painter.drawText(box, middle, told)
+        painter.setFont(sized_font(self, UNDER))
+        painter.drawText(self.rect().adjusted(22, 33, -10, -6), _WRAPPED, worded(self._under))
         painter.end()
 
 
@@ -98,6 +116,7 @@ class CandidatesPanel(QWidget):
         self._rows = QVBoxLayout()
         self._rows.setSpacing(6)
         words = Form()
+        words.setRowWrapPolicy(Form.RowWrapPolicy.WrapLongRows)
         for text, field in (
             (self.tr("The other channel, untouched, reads (mV)"), self.other),
             (self.tr("Chosen by"), self.by),

@@ -39,7 +39,10 @@ def fit_dialog(dialog: QDialog, room: QSize) -> bool:
     hint = dialog.sizeHint().expandedTo(dialog.minimumSize()).expandedTo(dialog.minimumSizeHint())
     scrolls = dialog.findChild(QScrollArea, SCROLLED) is not None
     fits = hint.width() <= room.width() and hint.height() <= room.height()
-    if not own or layout is None or (fits and not scrolls):
+    if not own or layout is None:
+        return False
+    if fits and not scrolls:
+        dialog.resize(dialog.size().boundedTo(room))
         return False
     if not scrolls:
         _scroll(dialog)

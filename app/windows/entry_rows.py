@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from app.windows.amplifier_draft import Draft
 from app.windows.amplifier_fields import FormField, OneOf, Place, RowList, Section, Shape
@@ -132,10 +132,11 @@ def say_in(label: Label, sentence: str) -> None:
     label.setVisible(bool(sentence))
 
 
-def form_label(words: str, parent: QWidget) -> Label:
-    """The words before an entry."""
+def form_label(words: str, parent: QWidget, stacked: bool = False) -> Label:
+    """The words before an entry, or above it."""
     label = Label(words, parent)
-    label.setFixedWidth(LABEL)
+    if not stacked:
+        label.setFixedWidth(LABEL)
     label.setWordWrap(True)
     label.setTextFormat(Qt.TextFormat.PlainText)
     return label
@@ -146,36 +147,41 @@ class FieldRow(QWidget):
 
     changed = Signal()
 
-    def __init__(self, draft: Draft, section: Section, field: FormField, parent: QWidget) -> None:
+    def __init__(
+        self, draft: Draft, section: Section, field: FormField, parent: QWidget, stacked: bool = False
+    ) -> None:
         super().__init__(parent)
         self.field = field
         self._draft = draft
         self._key = ".".join(str(key) for key in (*section.place, *field.place))
         self.editor = Editor(draft, (*section.place, *field.place), field, self)
         self.editor.changed.connect(self.changed)
-        label = form_label(field.label, self)
+        label = form_label(field.label, self, stacked)
         label.setBuddy(self.editor.widget)
         self.source: LineEdit | None = self._source() if field.sourced else None
         self._sentence = sentence_label(self)
-        line = QHBoxLayout()
-        line.setSpacing(12)
-        line.addWidget(label)
-        narrow = field.shape in (Shape.NUMBER, Shape.WHOLE) or field.key.endswith("_resistor")
-        if narrow:
+        value = QHBoxLayout()
+        value.setSpacing(12)
+        if field.shape in (Shape.NUMBER, Shape.WHOLE) or field.key.endswith("_resistor"):
             self.editor.widget.setFixedWidth(NUMBER)
-            line.addWidget(self.editor.widget)
-            line.addWidget(Label(field.unit, self))
-            line.addStretch(1)
+            value.addWidget(self.editor.widget)
+            value.addWidget(Label(field.unit, self))
+            value.addStretch(1)
         elif field.shape is Shape.CHOICE:
             self.editor.widget.setMaximumWidth(CHOICE)
-            line.addWidget(self.editor.widget, 3)
-            line.addStretch(1)
+            value.addWidget(self.editor.widget, 3)
+            value.addStretch(1)
         else:
-            line.addWidget(self.editor.widget, 1)
+            value.addWidget(self.editor.widget, 1)
+        way = QBoxLayout.Direction.TopToBottom if stacked else QBoxLayout.Direction.LeftToRight
+        line = QBoxLayout(way)
+        line.setSpacing(4 if stacked else 12)
+        line.addWidget(label)
+        line.addLayout(value, 1)
         if self.source is not None:
             line.addWidget(self.source)
         under = QHBoxLayout()
-        under.addSpacing(LABEL + 12)
+        under.addSpacing(0 if stacked else LABEL + 12)
         under.addWidget(self._sentence, 1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -214,7 +220,9 @@ class OneOfRow(QWidget):
 
     chosen = Signal()
 
-    def __init__(self, draft: Draft, section: Section, one: OneOf, parent: QWidget) -> None:
+    def __init__(
+        self, draft: Draft, section: Section, one: OneOf, parent: QWidget, stacked: bool = False
+    ) -> None:
         super().__init__(parent)
         self._draft = draft
         self._section = section
@@ -224,11 +232,12 @@ class OneOfRow(QWidget):
             self.chooser.addItem(words)
         self.chooser.setCurrentIndex(draft.way(section, one))
         self.chooser.currentIndexChanged.connect(self._change)
-        line = QHBoxLayout(self)
+        way = QBoxLayout.Direction.TopToBottom if stacked else QBoxLayout.Direction.LeftToRight
+        line = QBoxLayout(way, self)
         line.setContentsMargins(0, 8, 0, 0)
-        line.setSpacing(12)
+        line.setSpacing(4 if stacked else 12)
         self.chooser.setMaximumWidth(CHOICE)
-        line.addWidget(form_label(one.label, self))
+        line.addWidget(form_label(one.label, self, stacked))
         line.addWidget(self.chooser, 3)
         line.addStretch(1)
 
@@ -251,8 +260,11 @@ class RowsEditor(QWidget):
     changed = Signal()
     rebuilt = Signal()
 
-    def __init__(self, draft: Draft, section: Section, rows: RowList, parent: QWidget) -> None:
+    def __init__(
+        self, draft: Draft, section: Section, rows: RowList, parent: QWidget, stacked: bool = False
+    ) -> None:
         super().__init__(parent)
+        self._stacked = stacked
         self._draft = draft
         self.rows = rows
         self.place: Place = (*section.place, *rows.place)
@@ -263,6 +275,7 @@ class RowsEditor(QWidget):
         self._layout.setSpacing(6)
         title = Label(rows.title, self)
         title.setStyleSheet("font-size: 18px; font-weight: 600;")
+        title.setVisible(rows.title != section.title)  # it stands above already
         self._layout.addWidget(title)
         self._whole = sentence_label(self)
         self._layout.addWidget(self._whole)
@@ -275,7 +288,8 @@ class RowsEditor(QWidget):
 
     def _row(self, number: int) -> QWidget:
         box = QWidget(self)
-        line = QHBoxLayout()
+        way = QBoxLayout.Direction.TopToBottom if self._stacked else QBoxLayout.Direction.LeftToRight
+        line = QBoxLayout(way)
         line.setSpacing(8)
         for field in self.rows.fields:
             editor = Editor(self._draft, (*self.place, number, *field.place), field, box)

@@ -62,9 +62,11 @@ class FileBlock(QFrame):
         self.editor_button = self._key(self.tr("open as text"), self._as_text)
         self._away_button = self._key(self.tr("off the list"), self._away)
         named = QHBoxLayout()
+        named.setSpacing(12)
         named.addWidget(name)
         named.addWidget(folder, 1)
         keys = QHBoxLayout()
+        keys.setSpacing(8)
         for button in (self.form_button, self.editor_button, self._away_button):
             keys.addWidget(button)
         keys.addStretch(1)
@@ -107,7 +109,7 @@ class FileBlock(QFrame):
         way = QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight
         for row in self._rows:
             row.setDirection(way)
-            row.setSpacing(0 if narrow else 14)
+            row.setSpacing(2 if narrow else 14)
 
     @property
     def lines(self) -> list[str]:
@@ -159,6 +161,11 @@ class FileCheckScreen(QWidget):
         back = self._key(self.tr("&Back  (Esc)"), self.back)
         self._list = QVBoxLayout()
         self._list.setSpacing(12)
+        self._empty = Label(self.tr("Drop procedures, routes, amplifiers or simulated units here."), self)
+        self._empty.setProperty("role", "drop")
+        self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._empty.setWordWrap(True)
+        self._list.addWidget(self._empty, 5)
         self._list.addStretch(1)
         inside = QWidget(self)
         inside.setLayout(self._list)
@@ -238,6 +245,8 @@ class FileCheckScreen(QWidget):
             self.blocks.append(block)
         wrong = sum(not block.result.fine for block in self.blocks)
         many = len(self.blocks)
+        self._empty.setVisible(not many)
+        self.again_button.setEnabled(many > 0)
         if not many:
             self._state.setText(self.tr("Nothing to check yet."))
         elif wrong:
@@ -249,7 +258,8 @@ class FileCheckScreen(QWidget):
     def _take_off(self, path: object) -> None:
         self._paths = [one for one in self._paths if one != path]
         self.check_again()
-        self.again_button.setFocus(Qt.FocusReason.OtherFocusReason)
+        key = self.again_button if self._paths else self.choose_button
+        key.setFocus(Qt.FocusReason.OtherFocusReason)
 
     @Slot()
     def choose(self) -> None:

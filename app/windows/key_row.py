@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from PySide6.QtCore import QCoreApplication, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QAction, QKeySequence, QResizeEvent
-from PySide6.QtWidgets import QDialogButtonBox, QGridLayout, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from app.windows.actions import DEEDS, Deed
+from app.windows.key_sheet import KeySheet
 from app.windows.worded import Button, Dialog
 
 IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "mute", "lid", "away")
 
-COLUMN = 310  # style pixels of a column of the sheet
 AFTERWARDS = ("leave", "export", "job", "name", "follow")
 REPLAYING = (
     "leave",
@@ -145,16 +145,8 @@ class Deeds(QWidget):
     def show_all(self) -> None:
         """Open the sheet with all keys."""
         if self._sheet is None:
-            sheet = Dialog(self)
-            sheet.setWindowTitle(self.tr("Everything that can be done here"))
-            grid = QGridLayout(sheet)
-            columns = max(1, min(4, self.window().width() // COLUMN))
-            for place, deed in enumerate(DEEDS):
-                button = DeedButton(self._actions[deed.name], deed, sheet)
-                button.clicked.connect(sheet.accept)
-                grid.addWidget(button, place // columns, place % columns)
-            close = QDialogButtonBox(QDialogButtonBox.StandardButton.Close, sheet)
-            close.rejected.connect(sheet.reject)
-            grid.addWidget(close, len(DEEDS) // columns + 1, 0, 1, columns)
-            self._sheet = sheet
+            self._sheet = KeySheet(self._key_on, self)
         self._sheet.open()
+
+    def _key_on(self, deed: Deed, sheet: QWidget) -> DeedButton:
+        return DeedButton(self._actions[deed.name], deed, sheet)

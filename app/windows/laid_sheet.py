@@ -103,9 +103,10 @@ class LaidPlot(WordedWidget):
             painter.setPen(QColor(colours.ink))
             box = QRectF(x - 40, frame.bottom() + 3, 80, 18)
             painter.drawText(box, int(Qt.AlignmentFlag.AlignHCenter), f"{n * minutes:g}")
-        title = worded("minutes since power-on") + f" · {shown_unit(unit)}"
         box = QRectF(frame.left(), frame.bottom() + 21, frame.width(), 20)
-        painter.drawText(box, int(Qt.AlignmentFlag.AlignRight), title)
+        painter.drawText(box, int(Qt.AlignmentFlag.AlignRight), worded("minutes since power-on"))
+        above = QRectF(0, 0, LEFT - 8, TOP - 2)
+        painter.drawText(above, int(Qt.AlignmentFlag.AlignRight), shown_unit(unit))
         painter.setPen(QPen(QColor(colours.ink), 2.0))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(frame)

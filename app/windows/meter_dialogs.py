@@ -11,7 +11,6 @@ from functools import partial
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QHBoxLayout,
     QHeaderView,
     QListWidgetItem,
     QVBoxLayout,
@@ -19,6 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.windows.errand import Errand
+from app.windows.flow import Flow
 from app.windows.ports import FoundMeters, Workshop
 from app.windows.told_dialog import ToldDialog
 from app.windows.worded import Button, Dialog, Label, LineEdit, List, Table, list_item, table_item
@@ -39,6 +39,7 @@ class InputDialog(Dialog):
         self.setWindowTitle(self.tr("Asked once for each meter"))
         words = Label(question, self)
         words.setWordWrap(True)
+        words.setStyleSheet("font-size: 20px;")
         self.isolated = Button(self.tr("It is &isolated"), self)
         self.earthed = Button(self.tr("It is &earthed"), self)
         self.unknown = Button(self.tr("I do not &know"), self)
@@ -47,7 +48,7 @@ class InputDialog(Dialog):
         self.unknown.clicked.connect(self.reject)
         self.unknown.setDefault(True)
         self.rejected.connect(self._unknown)
-        row = QHBoxLayout()
+        row = Flow()
         for button in (self.isolated, self.earthed, self.unknown):
             button.setMinimumHeight(48)
             row.addWidget(button)
@@ -189,6 +190,7 @@ class MetersDialog(Dialog):
         self.watch_button.clicked.connect(self._watch)
         self.list = List(self)
         self.list.setAccessibleName(self.tr("Meters that are there"))
+        self.list.setSpacing(3)
         self.list.itemClicked.connect(self._choose)
         self.list.itemActivated.connect(self._choose)
         self.state = Label(self)
@@ -202,11 +204,14 @@ class MetersDialog(Dialog):
         self.table.setHorizontalHeaderLabels([self.tr("what"), self.tr("fit"), self.tr("found")])
         self.table.verticalHeader().hide()
         self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.table.setShowGrid(False)
         header = self.table.horizontalHeader()
+        header.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setStretchLastSection(True)
-        row = QHBoxLayout()
-        row.addWidget(self.address, 1)
+        row = Flow()
+        self.address.setMinimumWidth(220)
+        row.addWidget(self.address)
         for button in (self.check_button, self.tell_button, self.watch_button):
             button.setMinimumHeight(44)
             row.addWidget(button)
@@ -233,7 +238,7 @@ class MetersDialog(Dialog):
             return
         self.list.clear()
         for card in found.meters:
-            words = f"{card.key}    {card.title}" + (f"\n{card.detail}" if card.detail else "")
+            words = f"{card.key}    {card.title}" + (f"\n      {card.detail}" if card.detail else "")
             item = list_item(words, self.list)
             item.setData(_ADDRESS, card.key)
         item = list_item(self.tr("typed    the display that you read off"), self.list)
@@ -275,6 +280,7 @@ class MetersDialog(Dialog):
         for row, line in enumerate(lines):
             for column, words in enumerate((line.what, marks[line.good], line.found)):
                 self.table.setItem(row, column, table_item(words))
+        self.table.resizeRowsToContents()
         bad = [line.what for line in lines if line.good is False]
         self.state.setText(
             self.tr("Against a bias measurement speaks: {what}.").format(what=", ".join(bad))

@@ -10,9 +10,11 @@ from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from app.language import worded
 from app.records.history_facts import ModelHistory, Spread
+from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
 from app.windows.worded import Button, Dialog, Label, WordedWidget
 
+ENDS = 84.0  # style pixels at either end of a line for what it stands for
 MOST_BEADS = 40
 
 
@@ -78,6 +80,12 @@ def summary_words(history: ModelHistory, practice: bool) -> str:
     return words + (_tr("; practice counted too") if practice else "") + "."
 
 
+def broadened(low: float, high: float) -> tuple[float, float]:
+    """The ends of a line on which values of this span lie: a little beyond them, and never one point."""
+    pad = max(0.15 * (high - low), 0.02 * max(abs(low), abs(high)), 1e-9)
+    return low - pad, high + pad
+
+
 class SpreadTube(WordedWidget):
     """Values as beads in a tube from the least to the most; the wider part holds half of them."""
 
@@ -94,7 +102,7 @@ class SpreadTube(WordedWidget):
 
     def _x(self, value: float) -> float:
         share = (value - self._low) / (self._high - self._low) if self._high > self._low else 0.5
-        return 24.0 + share * (self.width() - 48.0)
+        return ENDS + share * (self.width() - 2.0 * ENDS)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw words, tube and beads."""
@@ -114,6 +122,7 @@ class SpreadTube(WordedWidget):
         )
         painter.drawText(room, int(Qt.AlignmentFlag.AlignVCenter), words)
         y = 46.0
+        self._ends(painter, y)
         painter.setPen(QPen(QColor(colours.ink), 2.0))
         painter.setBrush(QColor(colours.raised))
         outer = QRectF(self._x(one.least) - 9, y - 7, self._x(one.most) - self._x(one.least) + 18, 14)
@@ -128,6 +137,19 @@ class SpreadTube(WordedWidget):
         painter.setBrush(QColor(colours.inside))
         painter.drawEllipse(QPointF(self._x(one.median), y), 5.5, 9.0)
         painter.end()
+
+    def _ends(self, painter: QPainter, y: float) -> None:
+        """The line on which the values lie, the same for all channels, and what its ends stand for."""
+        colours, quantity = shades(), self._quantity
+        painter.setPen(QPen(QColor(colours.rule), 2.0))
+        painter.drawLine(QPointF(ENDS, y), QPointF(self.width() - ENDS, y))
+        painter.setPen(QColor(colours.muted))
+        painter.setFont(sized_font(self, 13))
+        right = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        ends = [f"{v * quantity.factor:.{quantity.decimals}f}" for v in (self._low, self._high)]
+        painter.drawText(QRectF(0, y - 12, ENDS - 16, 24), right, signed(ends[0]))
+        beyond = QRectF(self.width() - ENDS + 16, y - 12, ENDS - 16, 24)
+        painter.drawText(beyond, int(Qt.AlignmentFlag.AlignVCenter), signed(ends[1]))
 
 
 class FaultRow(WordedWidget):
@@ -186,7 +208,7 @@ class ModelSheet(Dialog):
         self.tubes: list[SpreadTube] = []
         for heading, each in quantities(history):
             rows.addWidget(self._heading(heading, inside))
-            span = min(q.spread.least for q in each), max(q.spread.most for q in each)
+            span = broadened(min(q.spread.least for q in each), max(q.spread.most for q in each))
             for quantity in each:
                 self.tubes.append(SpreadTube(quantity, span, inside))
                 rows.addWidget(self.tubes[-1])
@@ -195,7 +217,9 @@ class ModelSheet(Dialog):
         for row in self.faults:
             rows.addWidget(row)
         if not self.faults:
-            rows.addWidget(Label(self.tr("No alarm, disturbance or failed step is in the archive."), inside))
+            none = Label(self.tr("No alarm, disturbance or failed step is in the archive."), inside)
+            none.setWordWrap(True)
+            rows.addWidget(none)
         rows.addStretch(1)
         area = QScrollArea(self)
         area.setWidgetResizable(True)
@@ -211,5 +235,5 @@ class ModelSheet(Dialog):
 
     def _heading(self, words: str, parent: QWidget) -> Label:
         heading = Label(words, parent)
-        heading.setStyleSheet("font-size: 18px; font-weight: 600; margin-top: 8px;")
+        heading.setStyleSheet("font-size: 18px; font-weight: 600; padding-top: 8px;")
         return heading

@@ -158,6 +158,7 @@ class PracticePanel(QFrame):
 
     def __init__(self, controls: PracticeControls, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._compact = False
         self.setProperty("role", "practice")
         self._controls = controls
         hands = controls.hands()
@@ -284,6 +285,7 @@ class PracticePanel(QFrame):
         if sentence != self._unlike.english():
             self._unlike.setText(sentence)
             self._unlike.setVisible(bool(sentence))
+            self._size_knobs()
 
     def set_compact(self, compact: bool) -> None:
         """Leave out what a low window has no room for."""
@@ -291,8 +293,14 @@ class PracticePanel(QFrame):
         self._probes.setHidden(compact)
         for button in (*self._slips.buttons(), *self._shorts.buttons()):
             button.setHidden(compact)
+        self._compact = compact
+        self._size_knobs()
+
+    def _size_knobs(self) -> None:
+        """In a low window a sentence takes its room from the trimmers."""
+        low = 46 if self._unlike.text() else 72
         for knob in self._knobs:
-            knob.setFixedHeight(72 if compact else 96)
+            knob.setFixedHeight(low if self._compact else 96)
 
     def refresh(self) -> None:
         """Show how things stand at the simulated unit."""

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from app.windows.errand import Errand
+from app.windows.flow import Flow
 from app.windows.passing_bead import PassingBead
 from app.windows.ports import Unfinished, Workshop
 from app.windows.theme import shades
@@ -56,7 +57,7 @@ class RecoveryDialog(Dialog):
         self._doing.hide()
         self._bead = PassingBead(self)
         self._bead.hide()
-        row = QHBoxLayout()
+        row = Flow()
         for button in (self.resume_button, self.close_button, self.later_button):
             button.setMinimumHeight(48)
             row.addWidget(button)

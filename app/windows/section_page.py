@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QApplication, QSizePolicy, QVBoxLayout, QWidget
@@ -19,10 +19,13 @@ class SectionPage(QWidget):
     changed = Signal()
     rebuilt = Signal()
 
-    def __init__(self, draft: Draft, section: Section, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, draft: Draft, section: Section, parent: QWidget | None = None, stacked: bool = False
+    ) -> None:
         super().__init__(parent)
         self._draft = draft
         self.section = section
+        self._stacked = stacked
         self.rows: dict[Place, FieldRow] = {}
         self._ways: list[OneOfRow] = []
         self.lists: list[RowsEditor] = []
@@ -47,32 +50,37 @@ class SectionPage(QWidget):
         self._surplus: Place | None = None
         self._layout.addWidget(self.leave_out)
         self._fill()
+        self._keys = QVBoxLayout()
+        self._layout.addLayout(self._keys)
         self._layout.addStretch(1)
 
     def _fill(self) -> None:
         for field in self.section.fields:
             if isinstance(field, FormField):
-                row = FieldRow(self._draft, self.section, field, self)
+                row = FieldRow(self._draft, self.section, field, self, stacked=self._stacked)
                 row.changed.connect(self.changed)
                 self.rows[row.editor.place] = row
                 self._layout.addWidget(row)
             else:
-                way = OneOfRow(self._draft, self.section, field, self)
+                way = OneOfRow(self._draft, self.section, field, self, stacked=self._stacked)
                 way.chosen.connect(self._way_chosen)
                 self._ways.append(way)
                 self._layout.addWidget(way)
         for rows in self.section.lists:
-            editor = RowsEditor(self._draft, self.section, rows, self)
+            editor = RowsEditor(self._draft, self.section, rows, self, stacked=self._stacked)
             editor.changed.connect(self.changed)
             editor.rebuilt.connect(self.rebuilt)
             self.lists.append(editor)
             self._layout.addWidget(editor)
         self._show_ways()
 
-    def add_button(self, button: Button) -> None:
+    def add_button(self, words: str, pressed: Callable[[], object]) -> None:
         """Put a key under the fields."""
+        button = Button(words, self)
+        button.setMinimumHeight(44)
         button.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
-        self._layout.insertWidget(self._layout.count() - 1, button)
+        button.clicked.connect(pressed)
+        self._keys.addWidget(button)
 
     def _show_ways(self) -> None:
         for way in self._ways:

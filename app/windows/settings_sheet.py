@@ -124,6 +124,7 @@ class LetterheadRows(QObject):
     def rows(self) -> tuple[tuple[str, QWidget | QHBoxLayout], ...]:
         """The rows for a form, each with its words."""
         picture = QHBoxLayout()
+        picture.setSpacing(8)
         picture.addWidget(self.picture, 1)
         picture.addWidget(self.look)
         return (

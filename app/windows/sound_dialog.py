@@ -6,11 +6,12 @@ Everything takes effect at once and is kept; there is nothing to confirm.
 from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, QTimer, Slot
-from PySide6.QtWidgets import QDialogButtonBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialogButtonBox, QVBoxLayout, QWidget
 
 from app.bench.sound.heard import Alarmed, GuidanceOver, Guiding, Heard, NeedsYou, Settled
 from app.settings import ChannelSound, SoundChoice
 from app.windows.chooser import Chooser, GoButton
+from app.windows.flow import Flow
 from app.windows.hearing_ports import SoundControls
 from app.windows.theme import shades
 from app.windows.worded import CheckBox, Dialog, Form, Label, Slider
@@ -48,9 +49,8 @@ class Volume(QWidget):
         self.figure.setMinimumWidth(56)
         self.muted = _box(words, self)
         self.muted.setAccessibleName(f"{name}: {words}")
-        layout = QHBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.addWidget(self.slider, 1)
+        layout = Flow(self)
+        layout.addWidget(self.slider)
         layout.addWidget(self.figure)
         layout.addWidget(self.muted)
         self.slider.valueChanged.connect(self._say)
@@ -98,7 +98,7 @@ class SoundDialog(Dialog):
         self.measuring = Chooser(self.tr("Measuring device"), self, letter=16.0)
         words = self.tr("Speak the instructions")
         if not sound.can_speak:
-            words = self.tr("Speak the instructions: no speech program was found on this computer")
+            words = self.tr("Speak the instructions: no speech program found")
         self.speech = _box(words, self)
         self.speech.setChecked(choice.speech)
         self.speech.setEnabled(sound.can_speak)
@@ -137,6 +137,7 @@ class SoundDialog(Dialog):
         form = Form()
         form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         form.setFieldGrowthPolicy(Form.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+        form.setRowWrapPolicy(Form.RowWrapPolicy.WrapLongRows)
         form.setVerticalSpacing(10)
         form.setHorizontalSpacing(18)
         form.addRow(self.tr("Everything"), self.all)
@@ -145,8 +146,8 @@ class SoundDialog(Dialog):
         form.addRow(self.tr("Heard on"), self.output)
         form.addRow(self.tr("Kept for measuring, silent"), self.measuring)
         form.addRow("", self.speech)
-        trying = QHBoxLayout()
-        trying.addWidget(self.pattern, 1)
+        trying = Flow()
+        trying.addWidget(self.pattern)
         trying.addWidget(self.hear)
         form.addRow(self.tr("How it sounds"), trying)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close, self)

@@ -10,8 +10,16 @@ from functools import partial
 
 from pydantic import ValidationError
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal, Slot
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QButtonGroup,
+    QGridLayout,
+    QHBoxLayout,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from app.windows.candidates_panel import CandidatesPanel
 from app.windows.chooser import Chooser
@@ -46,6 +54,9 @@ def _sentence(refusal: ValueError) -> str:
     return str(refusal)
 
 
+NARROW = 860  # style pixels
+
+
 class TopologyButton(DrawnButton):
     """A small sketch of output pairs with the two probes on it."""
 
@@ -61,6 +72,10 @@ class TopologyButton(DrawnButton):
     def sizeHint(self) -> QSize:
         """Room for the sketch and two lines."""
         return QSize(286, 250)
+
+    def minimumSizeHint(self) -> QSize:
+        """The sketch."""
+        return QSize(160, 250)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the plate, the pairs, the probes and the words."""
@@ -132,6 +147,7 @@ class TargetForm(QWidget):
         self._papers = papers
         self._looking: Errand | None = None
         self._amplifier: Amplifier | None = None
+        self._narrow = False
         title = Label(self.tr("Current and resistors to millivolts"), self)
         title.setStyleSheet("font-size: 30px; font-weight: 600;")
         self.maker, self.model = LineEdit(self), LineEdit(self)
@@ -149,7 +165,7 @@ class TargetForm(QWidget):
         self._doubts.setWordWrap(True)
         self.candidates = CandidatesPanel(self)
         self._level = Level(self)
-        self._level.setFixedHeight(120)
+        self._level.setFixedHeight(96)
         self._use = Button(self.tr("&Use this amplifier"), self)
         self._use.setMinimumHeight(52)
         self._use.clicked.connect(self._say)
@@ -164,12 +180,23 @@ class TargetForm(QWidget):
         self._look_for_history()
 
     def _arrange(self, title: Label, back: Button) -> None:
-        layout = QVBoxLayout(self)
+        layout = self._outer = QVBoxLayout(self)
         layout.setContentsMargins(36, 20, 36, 20)
         layout.setSpacing(12)
-        layout.addWidget(title)
+        title.setWordWrap(True)
+        # The keys stand at the top: what is below may be longer than the window is high.
+        self._head = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._head.setSpacing(10)
+        self._head.addWidget(title, 1)
+        keys = QHBoxLayout()
+        keys.setSpacing(10)
+        keys.addStretch(1)
+        keys.addWidget(back)
+        keys.addWidget(self._use)
+        self._head.addLayout(keys)
+        layout.addLayout(self._head)
         layout.addLayout(self._topologies())
-        lower = QHBoxLayout()
+        lower = self._lower = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         lower.setSpacing(36)
         lower.addLayout(self._entries(), 4)
         right = QVBoxLayout()
@@ -178,29 +205,42 @@ class TargetForm(QWidget):
         right.addStretch(1)
         lower.addLayout(right, 5)
         layout.addLayout(lower, 1)
-        row = QHBoxLayout()
-        row.addStretch(1)
-        row.addWidget(back)
-        row.addWidget(self._use)
-        layout.addLayout(row)
 
-    def _topologies(self) -> QHBoxLayout:
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """In a narrow window everything is one column, and the sketches stand two and two."""
+        super().resizeEvent(event)
+        narrow = self.width() < NARROW
+        if narrow == self._narrow:
+            return
+        self._narrow = narrow
+        down, across = QBoxLayout.Direction.TopToBottom, QBoxLayout.Direction.LeftToRight
+        for row in (self._head, self._lower):
+            row.setDirection(down if narrow else across)
+        self._lower.setSpacing(16 if narrow else 36)
+        side = 12 if narrow else 36
+        self._outer.setContentsMargins(side, 20, side, 20)
+        for number, button in enumerate(self._points.buttons()):
+            columns = 2 if narrow else len(POINTS)
+            self._sketches.addWidget(button, number // columns, number % columns)
+
+    def _topologies(self) -> QGridLayout:
         words = (
             self.tr("A  across one emitter resistor"),
             self.tr("B  emitter to emitter, both resistors"),
             self.tr("C  one resistor of several pairs"),
             self.tr("D  emitter to emitter of one of several pairs"),
         )
-        row = QHBoxLayout()
+        row = self._sketches = QGridLayout()
         row.setSpacing(14)
         for number, (point, text) in enumerate(zip(POINTS, words, strict=True)):
             button = TopologyButton(point, text, self)
             self._points.addButton(button, number)
-            row.addWidget(button, 1)
+            row.addWidget(button, 0, number)
         return row
 
     def _entries(self) -> Form:
         form = Form()
+        form.setRowWrapPolicy(Form.RowWrapPolicy.WrapLongRows)
         form.setVerticalSpacing(8)
         entries = (
             (self.tr("&Maker"), self.maker),
@@ -282,7 +322,7 @@ class TargetForm(QWidget):
             self._answer.setText("––")
             self._how.clear()
             self._level.show_picture(None)
-            self._doubts.setText(signed(_sentence(refusal)))
+            self._tell_doubts(_sentence(refusal))
             self._use.setEnabled(False)
             return
         self._amplifier = amplifier
@@ -336,7 +376,11 @@ class TargetForm(QWidget):
         self._level.show_picture(
             LevelPicture(-0.36, 0.36, signed(f"{low:.4g}"), signed(f"{high:.4g} mV"), bubble=0.0, inside=True)
         )
-        self._doubts.setText(signed("\n".join(filter(None, (*target_questions(amplifier), changed)))))
+        self._tell_doubts("\n".join(filter(None, (*target_questions(amplifier), changed))))
+
+    def _tell_doubts(self, words: str) -> None:
+        self._doubts.setText(signed(words))
+        self._doubts.setVisible(bool(words))
 
     @Slot()
     def _say(self) -> None:

@@ -7,6 +7,7 @@ from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from app.bench.told_words import ToldMeter
+from app.windows.flow import Flow
 from app.windows.ports import Workshop
 from app.windows.worded import Button, CheckBox, Dialog, Label, LineEdit
 
@@ -102,17 +103,18 @@ class ToldDialog(Dialog):
         self.percent = LineEdit(told.percent, self)
         self.digits = LineEdit(told.digits, self)
         self.step = LineEdit(told.step_millivolts, self)
-        row = QHBoxLayout()
-        row.setSpacing(8)
+        row = Flow()
         for before, field, name, example, after in (
             ("±", self.percent, self.tr("Percent of the reading"), "0.5", self.tr("% of the reading")),
             ("+", self.digits, self.tr("Digits"), "3", self.tr("digits of")),
             ("", self.step, self.tr("Millivolts of the last digit"), "0.1", self.tr("mV each")),
         ):
-            row.addWidget(Label(before, self))
+            if before:
+                row.addWidget(Label(before, self))
             field.setAccessibleName(name)
             field.setPlaceholderText(example)
-            row.addWidget(field, 1)
+            field.setMaximumWidth(130)
+            row.addWidget(field)
             row.addWidget(Label(after, self))
         self._layout.addLayout(row)
 

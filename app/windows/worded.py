@@ -209,6 +209,9 @@ class MessageBox(Worded, QMessageBox):
         """Ask without holding anything up; `stay` is what changes nothing."""
         self.add_harmless(stay)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        words = self.findChild(QLabel, "qt_msgbox_label")
+        if words is not None:
+            words.setStyleSheet("font-size: 20px; font-weight: 600; min-width: 380px;")
         self.finished.connect(then)
         self.open()
 

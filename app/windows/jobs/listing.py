@@ -12,7 +12,7 @@ from PySide6.QtCore import (
     Signal,
     Slot,
 )
-from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPen
+from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QPen
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QStyle,
@@ -63,20 +63,21 @@ class JobPainter(QStyledItemDelegate):
         title = " · ".join(filter(None, (line.name, line.unit or worded(tr("unit not named")))))
         about = " · ".join(filter(None, (line.opened, line.reference, line.complaint)))
         end = worded(line.outcome or tr("under way"))
+        wide = QFontMetrics(sized_font(widget, 16)).horizontalAdvance(end) + 24
         for text, ink, size, bold, top in (
             (title, colours.ink, 20, True, 7),
             (about, colours.muted, 16, False, 36),
         ):
             painter.setFont(sized_font(widget, size, bold=bold))
             painter.setPen(QColor(ink))
-            width = room - (240 if top < 10 else 0)
+            width = room - (wide if top < 10 else 0)
             told = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, int(width))
             painter.drawText(
                 QRectF(box.left() + 60, box.top() + top, width, 28), int(Qt.AlignmentFlag.AlignVCenter), told
             )
         painter.setFont(sized_font(widget, 16))
         painter.setPen(QColor(colours.ink))
-        place = QRectF(box.right() - 250, box.top() + 7, 230, 28)
+        place = QRectF(box.right() - wide - 20, box.top() + 7, wide, 28)
         painter.drawText(place, int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight), end)
         painter.restore()
 

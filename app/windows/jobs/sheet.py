@@ -9,9 +9,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QDragEnterEvent, QDropEvent, QHideEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QHideEvent, QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
+from app.windows.flow import Flow
 from app.windows.jobs.customer import CustomerBlanks
 from app.windows.jobs.entries import EntryList, Now
 from app.windows.jobs.kinds import LeftOutList, PartList, StateList, WorkList
@@ -29,6 +30,7 @@ from app.windows.writing import Writing
 from procedures.job import Filled, SheetField, State
 from procedures.records.job_sheet import JobSheet
 
+BROAD, HIGH = 720, 420  # style pixels: from here on there is room for the stations
 LOOK_MS = 3000  # between two looks whether others have written to the job
 F = SheetField
 
@@ -54,6 +56,7 @@ class JobSheetPage(QWidget):
         self._shelf = shelf
         self._bench_session = bench_session
         self._filing = False
+        self._here, self._stood = "", -1
         self._sheet = JobSheet()
         self._name = ""
         self.pen = JobPen(shelf, key, self)
@@ -151,11 +154,13 @@ class JobSheetPage(QWidget):
         words.setSpacing(0)
         words.addWidget(self._title)
         words.addWidget(self._status)
-        head = QHBoxLayout()
+        head = self._head = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         head.setSpacing(10)
         head.addLayout(words, 1)
+        keys = Flow()
         for button in (self.bench_button, self.begin_button, self.report, self.back_button):
-            head.addWidget(button)
+            keys.addWidget(button)
+        head.addLayout(keys)
         body = QHBoxLayout()
         body.setSpacing(0)
         body.addWidget(self.stations)
@@ -281,8 +286,8 @@ class JobSheetPage(QWidget):
     @Slot(str)
     def go_to(self, name: str) -> None:
         """Bring a part to the top, ready to be written in."""
+        self._here = name
         section = self.sections[name]
-        self.area.verticalScrollBar().setValue(section.y())
         first = next(
             (
                 widget
@@ -293,7 +298,9 @@ class JobSheetPage(QWidget):
             None,
         )
         if first is not None:
-            first.setFocus(Qt.FocusReason.OtherFocusReason)
+            first.setFocus(Qt.FocusReason.OtherFocusReason)  # scrolls to the field, not to its heading
+        self._stay()
+        QTimer.singleShot(0, self, self._stay)  # where the sheet has not got its heights yet
         self.stations.show_here(name)
 
     @Slot()
@@ -303,6 +310,26 @@ class JobSheetPage(QWidget):
             if section.geometry().bottom() >= top:
                 self.stations.show_here(name)
                 return
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Small windows have no room for the stations; the part that is written in stays in sight."""
+        super().resizeEvent(event)
+        roomy = self.width() >= BROAD and self.height() >= HIGH
+        self.stations.setVisible(roomy)
+        self._head.setDirection(
+            QBoxLayout.Direction.LeftToRight if self.width() >= BROAD else QBoxLayout.Direction.TopToBottom
+        )
+        self._title.setStyleSheet(f"font-size: {26 if roomy else 19}px; font-weight: 700;")
+        if self.area.verticalScrollBar().value() == self._stood:
+            QTimer.singleShot(0, self, self._stay)
+
+    @Slot()
+    def _stay(self) -> None:
+        """Bring the heading of the part that was gone to to the top: other widths have other heights."""
+        section = self.sections.get(self._here)
+        if section is not None:
+            self.area.verticalScrollBar().setValue(section.y())
+            self._stood = self.area.verticalScrollBar().value()
 
     def showEvent(self, event: QShowEvent) -> None:
         """Look from time to time whether others write here too."""

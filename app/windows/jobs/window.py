@@ -78,7 +78,7 @@ class JobsWindow(WordedWidget):
             shortcut = QShortcut(QKeySequence(keys), self)
             shortcut.activated.connect(self.close)
         self.setWindowTitle(self.tr("Job sheets"))
-        self.setMinimumSize(620, 420)
+        self.setMinimumSize(400, 230)
         self.resize(1120, 760)
 
     @property

@@ -25,6 +25,10 @@ class Camera:
     folder: Path
     size: tuple[int, int]
 
+    def room(self) -> tuple[int, int]:
+        """Width and height of the pictures."""
+        return self.size
+
     def take(self, name: str, screen: QWidget) -> Path:
         """Show a screen in the look in force and keep its picture."""
         screen.resize(*self.size)

@@ -396,6 +396,7 @@ def visit_places(visitor: Visitor, root: Path, wanted: list[str]) -> None:
         for name in wanted:
             workshop = PicturedWorkshop(settings, root.parent / "settings.json", root)
             stage = Stage(MainWindow(workshop), workshop, root)
+            stage.window.resize(*visitor.room())
             try:
                 _show(visitor, name, stage)
             finally:

@@ -18,6 +18,10 @@ class Visitor(Protocol):
         """Take up a look, before a screen is made."""
         ...
 
+    def room(self) -> tuple[int, int]:
+        """How large a window is, before what is shown in it is made."""
+        ...
+
     def take(self, name: str, screen: QWidget) -> object:
         """Look at a screen."""
         ...

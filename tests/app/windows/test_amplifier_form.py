@@ -253,3 +253,18 @@ def test_every_field_can_be_reached_and_has_a_name(editing: Edit) -> None:
         for field in form.page.rows.values():
             assert field.editor.widget.accessibleName()
             assert field.editor.widget.focusPolicy() & Qt.FocusPolicy.TabFocus
+
+
+def test_a_narrow_window_shows_the_entries_alone(editing: Edit, qtbot: QtBot) -> None:
+    """As at 200 % on a small screen: no list of sections, every entry under its label, nothing cut off."""
+    form = editing(KEY)
+    for width, narrow in ((640, True), (1280, False)):
+        form.resize(width, 400)
+        qtbot.waitUntil(lambda narrow=narrow: form.list.isHidden() is narrow)  # type: ignore[misc]
+        form.list.setCurrentRow(1)
+        assert form.page is not None
+        row = form.page.rows[("rail_volts",)]
+        assert (row.editor.widget.y() > 20) is narrow
+        assert form.page.minimumSizeHint().width() < width
+    typed(form, qtbot, ("rail_volts",), "44")
+    assert form.amplifier is not None

@@ -9,7 +9,15 @@ import pytest
 from fake_bench import AS_FOUND, HIGH, FakeBench, FakePractice, trimming_picture
 from fake_workshop import FakeWorkshop
 from PySide6.QtCore import QSize
-from PySide6.QtWidgets import QApplication, QHBoxLayout, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QScrollArea,
+    QWidget,
+)
 from pytestqt.qtbot import QtBot
 from walked_screens import Walker, cut, nameless, out_of_reach
 
@@ -108,7 +116,7 @@ def test_every_pictured_screen_can_be_walked(scale: float, qapp: QApplication) -
 
 
 def test_the_walk_finds_what_is_wrong(qtbot: QtBot) -> None:
-    """A cut label, a key without a name, two keys on one another, one that Tab leaves out."""
+    """A cut label, a key without a name, keys on one another or touching, one that Tab leaves out."""
     screen = QWidget()
     qtbot.addWidget(screen)
     screen.resize(300, 100)
@@ -118,6 +126,14 @@ def test_the_walk_finds_what_is_wrong(qtbot: QtBot) -> None:
     first.setGeometry(80, 0, 100, 40)
     second.setGeometry(100, 10, 100, 40)
     second.setFocusPolicy(second.focusPolicy().ClickFocus)
+    field, beside = QLineEdit(screen), QPushButton("…", screen)
+    field.setGeometry(0, 60, 100, 30)
+    beside.setGeometry(101, 60, 60, 30)
+    area = QScrollArea(screen)
+    area.setGeometry(200, 55, 90, 40)
+    broad = QWidget()
+    broad.setFixedSize(400, 10)
+    area.setWidget(broad)
     with qtbot.waitExposed(screen):
         screen.show()
     problems = " ".join((*cut(screen), *nameless(screen), *out_of_reach(screen)))
@@ -126,6 +142,8 @@ def test_the_walk_finds_what_is_wrong(qtbot: QtBot) -> None:
         "on one another",
         "no name: QPushButton",
         "does not reach: QPushButton “second”",
+        "touching: QLineEdit",
+        "scrolls sideways: QScrollArea",
     ):
         assert found in problems
 
