@@ -13,7 +13,7 @@ from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from app.windows.amplifier_draft import Draft, Findings, Said, told
-from app.windows.amplifier_fields import Section, sections
+from app.windows.amplifier_fields import Place, Section, sections
 from app.windows.amplifier_ports import AmplifierSource
 from app.windows.number_sign import signed
 from app.windows.section_list import SectionList
@@ -287,7 +287,7 @@ class AmplifierForm(QWidget):
         if self.page is not None:
             self.page.focus(place)
 
-    def _focused(self) -> object:
+    def _focused(self) -> Place | None:
         if self.page is None:
             return None
         editors = [row.editor for row in self.page.rows.values()]

@@ -68,7 +68,7 @@ class AudioDialog(Dialog):
         words = {
             "output_volts": self.tr("Generator: peak volts at full scale"),
             "input_volts": self.tr("Recorder: peak volts at full scale"),
-            "divider": self.tr("Divider: volts at the amplifier for one at the input"),
+            "divider": self.tr("Divider: amplifier volts per input volt"),
             "rate_hz": self.tr("Samples a second"),
         }
         form = Form()

@@ -113,6 +113,7 @@ class CandidatesPanel(QWidget):
         self.trouble.setWordWrap(True)
         title = Label(self.tr("Side by side: choose one, none is recommended"), self)
         title.setStyleSheet("font-size: 18px; font-weight: 600;")
+        title.setWordWrap(True)
         self._rows = QVBoxLayout()
         self._rows.setSpacing(6)
         words = Form()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QObject, QSize
+from PySide6.QtCore import QEvent, QMargins, QObject, QSize
 from PySide6.QtWidgets import (
     QApplication,
     QDialog,
@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+BAR = 14  # style pixels: what scrolls has a bar beside it
 SCROLLED = "scrolled contents"
 FRAME = QSize(16, 48)  # style pixels that a window manager adds
 
@@ -48,6 +49,7 @@ def fit_dialog(dialog: QDialog, room: QSize) -> bool:
         _scroll(dialog)
     dialog.setMinimumSize(0, 0)
     dialog.setMaximumSize(room)
+    hint = hint.grownBy(QMargins(0, 0, BAR, 0))
     dialog.resize(dialog.size().expandedTo(hint).boundedTo(room))
     return True
 

@@ -160,7 +160,17 @@ class FieldRow(QWidget):
         label.setBuddy(self.editor.widget)
         self.source: LineEdit | None = self._source() if field.sourced else None
         self._sentence = sentence_label(self)
-        value = QHBoxLayout()
+        way = QBoxLayout.Direction.TopToBottom if stacked else QBoxLayout.Direction.LeftToRight
+        # From the outside inwards: a layout filled before it has a place may keep what is gone.
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(2)
+        line, under, value = QBoxLayout(way), QHBoxLayout(), QHBoxLayout()
+        layout.addLayout(line)
+        layout.addLayout(under)
+        line.setSpacing(4 if stacked else 12)
+        line.addWidget(label)
+        line.addLayout(value, 1)
         value.setSpacing(12)
         if field.shape in (Shape.NUMBER, Shape.WHOLE) or field.key.endswith("_resistor"):
             self.editor.widget.setFixedWidth(NUMBER)
@@ -173,21 +183,10 @@ class FieldRow(QWidget):
             value.addStretch(1)
         else:
             value.addWidget(self.editor.widget, 1)
-        way = QBoxLayout.Direction.TopToBottom if stacked else QBoxLayout.Direction.LeftToRight
-        line = QBoxLayout(way)
-        line.setSpacing(4 if stacked else 12)
-        line.addWidget(label)
-        line.addLayout(value, 1)
         if self.source is not None:
             line.addWidget(self.source)
-        under = QHBoxLayout()
         under.addSpacing(0 if stacked else LABEL + 12)
         under.addWidget(self._sentence, 1)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(2)
-        layout.addLayout(line)
-        layout.addLayout(under)
 
     def _source(self) -> LineEdit:
         """Where the value comes from; passed over by Tab, reached by its key."""
@@ -289,13 +288,18 @@ class RowsEditor(QWidget):
     def _row(self, number: int) -> QWidget:
         box = QWidget(self)
         way = QBoxLayout.Direction.TopToBottom if self._stacked else QBoxLayout.Direction.LeftToRight
+        layout = QVBoxLayout(box)
+        layout.setContentsMargins(0, 0, 0, 4)
+        layout.setSpacing(2)
         line = QBoxLayout(way)
+        layout.addLayout(line)
         line.setSpacing(8)
         for field in self.rows.fields:
             editor = Editor(self._draft, (*self.place, number, *field.place), field, box)
             editor.changed.connect(self.changed)
             self.editors.append(editor)
             column = QVBoxLayout()
+            line.addLayout(column, {Shape.NUMBER: 2, Shape.FLAG: 1}.get(field.shape, 3))
             column.setSpacing(2)
             words = f"{field.label}, {field.unit}" if field.unit else field.label
             label = Label(words, box)
@@ -303,7 +307,6 @@ class RowsEditor(QWidget):
             label.setBuddy(editor.widget)
             column.addWidget(label)
             column.addWidget(editor.widget)
-            line.addLayout(column, {Shape.NUMBER: 2, Shape.FLAG: 1}.get(field.shape, 3))
         away = Button("✕", box)
         away.setAccessibleName(self.tr("Remove {one} {n}").format(one=self.rows.one, n=number + 1))
         away.setToolTip(self.tr("Remove this row (Ctrl+Delete)"))
@@ -312,10 +315,6 @@ class RowsEditor(QWidget):
         line.addWidget(away, 0, Qt.AlignmentFlag.AlignBottom)
         sentence = sentence_label(box)
         self._sentences.append(sentence)
-        layout = QVBoxLayout(box)
-        layout.setContentsMargins(0, 0, 0, 4)
-        layout.setSpacing(2)
-        layout.addLayout(line)
         layout.addWidget(sentence)
         return box
 

@@ -236,4 +236,5 @@ class ModelSheet(Dialog):
     def _heading(self, words: str, parent: QWidget) -> Label:
         heading = Label(words, parent)
         heading.setStyleSheet("font-size: 18px; font-weight: 600; padding-top: 8px;")
+        heading.setWordWrap(True)
         return heading

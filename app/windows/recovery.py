@@ -40,6 +40,7 @@ class RecoveryDialog(Dialog):
         self.minutes.setPlaceholderText(self.tr("empty: it was never off"))
         question = Label(self.tr("For how many &minutes was the amplifier off since then?"), self)
         question.setBuddy(self.minutes)
+        question.setWordWrap(True)
         question.setVisible(not left.practice)
         self.minutes.setVisible(not left.practice)
         self.minutes.setAccessibleName(self.tr("Minutes for which the amplifier was off"))

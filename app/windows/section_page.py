@@ -50,8 +50,6 @@ class SectionPage(QWidget):
         self._surplus: Place | None = None
         self._layout.addWidget(self.leave_out)
         self._fill()
-        self._keys = QVBoxLayout()
-        self._layout.addLayout(self._keys)
         self._layout.addStretch(1)
 
     def _fill(self) -> None:
@@ -80,7 +78,7 @@ class SectionPage(QWidget):
         button.setMinimumHeight(44)
         button.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
         button.clicked.connect(pressed)
-        self._keys.addWidget(button)
+        self._layout.insertWidget(self._layout.count() - 1, button)
 
     def _show_ways(self) -> None:
         for way in self._ways:

@@ -96,10 +96,7 @@ class SoundDialog(Dialog):
         }
         self.output = Chooser(self.tr("Output"), self, letter=16.0)
         self.measuring = Chooser(self.tr("Measuring device"), self, letter=16.0)
-        words = self.tr("Speak the instructions")
-        if not sound.can_speak:
-            words = self.tr("Speak the instructions: no speech program found")
-        self.speech = _box(words, self)
+        self.speech = _box(self.tr("Speak the instructions"), self)
         self.speech.setChecked(choice.speech)
         self.speech.setEnabled(sound.can_speak)
         self.pattern = Chooser(self.tr("A sound"), self, letter=16.0)
@@ -146,6 +143,11 @@ class SoundDialog(Dialog):
         form.addRow(self.tr("Heard on"), self.output)
         form.addRow(self.tr("Kept for measuring, silent"), self.measuring)
         form.addRow("", self.speech)
+        if not self._sound.can_speak:
+            why = Label(self.tr("Nothing is spoken: no speech program was found on this computer."), self)
+            why.setProperty("role", "quiet")
+            why.setWordWrap(True)
+            form.addRow("", why)
         trying = Flow()
         trying.addWidget(self.pattern)
         trying.addWidget(self.hear)

@@ -27,7 +27,7 @@ class ToldDialog(Dialog):
         self._layout.setContentsMargins(24, 20, 24, 20)
         self._layout.setSpacing(12)
         title = Label(self.tr("The display that you read off") if told.display else told.address, self)
-        title.setStyleSheet("font-size: 20px; font-weight: 600;")
+        title.setStyleSheet("font-size: 18px; font-weight: 600;")
         title.setTextFormat(Qt.TextFormat.PlainText)
         title.setWordWrap(True)
         self._layout.addWidget(title)

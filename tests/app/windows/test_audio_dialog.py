@@ -71,7 +71,7 @@ def test_what_is_chosen_and_typed_is_kept(dialog: AudioDialog, audio: FakeAudio)
         (
             "divider",
             "0.2",
-            "Divider: volts at the amplifier for one at the input: the number is out of range.",
+            "Divider: amplifier volts per input volt: the number is out of range.",
         ),
         ("rate_hz", "12", "Samples a second: the number is out of range."),
     ],
