@@ -40,6 +40,7 @@ from procedures.records.practised import Diagnosis, HandMoved, PractiseLine, Uni
 from procedures.view import RunView
 
 TURN_S = 0.25
+HELD_PER_S = 500.0  # so many entries that cannot be written are tried again once a second, twice as many …
 ANCHOR_S = 60.0
 
 
@@ -139,6 +140,8 @@ class Conductor:
         self._next_anchor_s = begin_s
         self._inbox: queue.SimpleQueue[Posted] = queue.SimpleQueue()
         self._batch: list[Entry] = []
+        self._forced = False  # whether what is written next is to be forced to the disk
+        self._try_s = 0.0  # bench second before which a record that refused is not tried again
         self._trouble = ""
         self._record_trouble = ""
         self._changed = True
@@ -173,7 +176,7 @@ class Conductor:
         if not self._started:
             self._started = True
             if self._inbox.empty():
-                self._feed(Tick(here_s))  # a run begins with the first fact that it is fed
+                self._take_or_say(Tick(here_s))  # a run begins with the first fact that it is fed
         while True:
             try:
                 item = self._inbox.get_nowait()
@@ -182,12 +185,17 @@ class Conductor:
             self._take_or_say(item)
         deadline_s = self._deadline_s()
         if deadline_s is not None and deadline_s <= here_s:
-            self._feed(Tick(here_s))
+            self._take_or_say(Tick(here_s))
             deadline_s = self._deadline_s()
-        self._keep()
+        self._keep(now_s)
         self._publish()
         due_s = now_s + TURN_S
         return due_s if deadline_s is None else min(due_s, max(now_s, deadline_s - self._shift_s))
+
+    def finish(self, now_s: float) -> None:
+        """Take the last turn: what is held is tried once more, however lately that was refused."""
+        self._try_s = 0.0
+        self.advance(now_s)
 
     # --- what comes in --------------------------------------------------------------------------------
 
@@ -260,10 +268,10 @@ class Conductor:
                 case Request():
                     self._carry_out(event)
                 case StepChanged():
-                    self._record.force_soon()
+                    self._forced = True
                 case RunEnded():
                     self.ended = event
-                    self._record.force_soon()
+                    self._forced = True
                 case _:
                     pass
 
@@ -287,7 +295,7 @@ class Conductor:
         )
         self._batch.append(Fault(self.session_s(), self._trouble))
         self._changed = True
-        self._record.force_soon()
+        self._forced = True
 
     def _carry_out(self, request: Request) -> None:
         if request.action is Action.GUIDE:
@@ -361,17 +369,19 @@ class Conductor:
 
     # --- what goes out --------------------------------------------------------------------------------
 
-    def _keep(self) -> None:
-        if not self._batch:
+    def _keep(self, now_s: float) -> None:
+        if not self._batch or now_s < self._try_s:
             return
         try:
             self._record.append(self._batch)
         except OSError as error:
             self._record_trouble = (
                 f"The record cannot be written ({error.strerror or error}): readings are held in memory and "
-                "tried again; make room, or export them before you close the program."
+                "tried again; make room before you close the program, which forgets them."
             )
             self._changed = True
+            # … every two seconds: the longer it lasts the more there is to put into words each time.
+            self._try_s = now_s + len(self._batch) / HELD_PER_S
             return
         except Exception as error:  # an entry that cannot be written down must not hold up the others
             self._break_down(error)
@@ -380,6 +390,9 @@ class Conductor:
         self._changed = self._changed or bool(self._record_trouble)
         self._record_trouble = ""
         self._batch = []
+        if self._forced:  # only now: forced before it was written, it would wait for the next second
+            self._forced = False
+            self._record.force_soon()
 
     def _keep_singly(self) -> None:
         while self._batch:

@@ -224,15 +224,11 @@ class LiveBench:
         else:
             for core in self._cores:
                 core.stop()
-            self.conductor.advance(self.clock.now())
-        for close in self._closers:
-            close()
-        try:
-            (self.record.close if ended else self.record.abandon)()
-        except OSError:
-            # The journal stays open and is found as unfinished: nothing that was written is lost.
-            with contextlib.suppress(OSError):
-                self.record.abandon()
+            self.conductor.finish(self.clock.now())
+        with contextlib.ExitStack() as closing:  # each is called, whatever the others do
+            closing.callback(self.record.leave, closed=ended)
+            for close in reversed(self._closers):
+                closing.callback(close)
         for then in self._when_closed:
             then()
 

@@ -40,7 +40,7 @@ class ConductorThread:
             due_s = self._conductor.advance(self._clock.now())
             self._clock.wait_until(due_s, wake)
             self._stop.wait(max(0.0, SPACING_S - (host_seconds() - began)))
-        self._conductor.advance(self._clock.now())
+        self._conductor.finish(self._clock.now())
 
 
 class DiskForcer:

@@ -123,6 +123,17 @@ class SessionRecord:
         self._journal.abandon()
         self._lock.release()
 
+    def leave(self, *, closed: bool) -> None:
+        """Close, or only let go; what cannot be closed is found as unfinished, with all that was written."""
+        try:
+            if closed:
+                self.close()
+        except OSError:
+            pass
+        finally:
+            with contextlib.suppress(OSError):
+                self.abandon()
+
 
 def _not_sooner() -> None:
     """Within the second is soon enough."""

@@ -381,3 +381,54 @@ def test_something_odd_in_the_inbox_is_said_and_the_rest_is_taken() -> None:
     kept = [e.value for e in bench.record.entries if isinstance(e, ChannelReading)]
     assert kept == [2.0]
     assert "TypeError" in bench.store.newest().trouble
+
+
+def test_an_error_outside_the_run_does_not_end_the_turns() -> None:
+    """A worker that cannot be asked costs the guidance; readings go on being kept."""
+    wish = Request(1.0, "r1", Action.RANGE, "left bias", {"range_volts": 1.0}, 5.0)
+    bench = Bench(RehearsedRun(says=lambda fact: [wish] if isinstance(fact, Tick) else []))
+
+    def fails(request: Request) -> None:
+        raise RuntimeError("gone")
+
+    bench.worker.request = fails  # type: ignore[method-assign]
+    bench.turn(101.0)
+    bench.conductor.post(_reading(102.0, 102.2, value=2.0))
+    bench.turn(103.0)
+
+    assert [e.value for e in bench.record.entries if isinstance(e, ChannelReading)] == [2.0]
+    assert "RuntimeError: gone" in bench.store.newest().trouble
+
+
+def test_what_cannot_be_written_is_tried_the_seldomer_the_more_it_is() -> None:
+    """Putting hours of readings into words four times a second would hold up the alarms; the end tries."""
+    bench = Bench()
+    tried: list[int] = []
+
+    def full(entries: Sequence[Entry]) -> None:
+        tried.append(len(entries))
+        raise OSError(28, "No space left on device")
+
+    bench.record.append = full  # type: ignore[method-assign]
+    for i in range(400):
+        for _ in range(10):
+            bench.conductor.post(_reading(101.0 + i * 0.25, 101.1 + i * 0.25))
+        bench.turn(101.25 + i * 0.25)
+
+    assert sum(tried) < 400 * 4000 / 20  # every turn all of them would be a thousand times four hundred
+    before = len(tried)
+    bench.conductor.finish(bench.clock.now())
+    assert len(tried) == before + 1
+    assert tried[-1] > 4000
+
+
+def test_a_step_change_is_forced_after_it_was_written() -> None:
+    """Forced before, it would not be on the disk yet."""
+    change = StepChanged(1.0, "as-found", StepState.DONE)
+    bench = Bench(RehearsedRun(says=lambda fact: [change] if isinstance(fact, Note) else []))
+    there: list[bool] = []
+    bench.record.force_soon = lambda: there.append(change in bench.record.entries)  # type: ignore[method-assign]
+    bench.conductor.post(Note(1.0))
+    bench.turn(101.0)
+
+    assert there == [True]

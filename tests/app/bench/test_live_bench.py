@@ -245,3 +245,21 @@ def test_a_session_is_named_while_it_runs(session_root: Path) -> None:
 
     assert bench.picture().unit_name == "Amsel A-60, serial 0042"
     assert list_sessions(session_root)[0].unit == "Amsel A-60, serial 0042"
+
+
+def test_a_memory_that_fails_does_not_leave_the_record_open(session_root: Path) -> None:
+    """What is done at leaving is of no weight beside the record: it is closed and let go all the same."""
+    bench, _ = _bench(session_root)
+    done: list[str] = []
+
+    def fails() -> None:
+        raise ZeroDivisionError
+
+    bench.on_leave(fails)
+    bench.on_leave(lambda: done.append("the next"))
+    with pytest.raises(ZeroDivisionError):
+        bench.leave()
+
+    assert done == ["the next"]
+    assert open_session(bench.record.folder).journal.closed
+    assert not is_in_use(bench.record.folder)
