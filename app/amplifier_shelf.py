@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import shutil
 from collections.abc import Iterator, Mapping
@@ -11,6 +10,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
+from app.records.whole_file import write_whole
 from procedures.amplifier import Amplifier
 from procedures.checking import FileProblems, checked
 from procedures.library import shipped_amplifiers
@@ -58,9 +58,7 @@ class AmplifierShelf:
         path = path or self._free(amplifier.name)
         if path.exists():
             shutil.copy2(path, path.with_name(f"{path.name}.before"))
-        fresh = path.with_name(f"{path.name}.new")
-        fresh.write_text(as_toml(amplifier), encoding="utf-8")
-        os.replace(fresh, path)
+        write_whole(path, as_toml(amplifier).encode("utf-8"))
         return amplifier.name
 
     def file_of(self, key: str) -> Path | None:

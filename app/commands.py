@@ -14,9 +14,12 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
+from pydantic import ValidationError
+
 from app import __version__
 from app.record_arguments import add_record_commands
 from app.records.places import keep_error
+from app.refusals import checked_words
 
 PROGRAM = "python3 -m app"
 Command = Callable[[argparse.Namespace], int]
@@ -232,6 +235,8 @@ def run(arguments: Sequence[str], commands: dict[str, Command], refusals: tuple[
 
 def _sentence(refusal: Exception) -> str:
     """A refusal for a person; what the operating system says comes without its number."""
+    if isinstance(refusal, ValidationError):
+        return checked_words(refusal)
     if isinstance(refusal, OSError) and refusal.filename is not None and refusal.strerror:
         return f"{refusal.filename}: {refusal.strerror}. Choose a place that exists and that you may use."
     return str(refusal)

@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 from app.records.bundle import import_bundle, write_bundle
 from app.records.export_csv import export
 from app.records.export_tables import write_json, write_parquet, write_xlsx
-from app.records.job_folder import Job, customer_of, jobs_root, list_jobs
+from app.records.job_folder import Job, customer_of, job_of, jobs_root
 from app.records.session_folder import Session, find_session, open_session
 from app.settings import Settings
 from procedures.records.codec import LineRefused
@@ -50,7 +50,7 @@ def carry_out_export(chosen: argparse.Namespace, root: Path, settings: Settings)
     if chosen.png is not None or chosen.svg is not None:
         _draw(chosen, session)
     if chosen.bundle is not None:
-        job = job_of(root, session)
+        job = job_of(jobs_root(root), session.journal.header.session)
         more = _papers(session, job, settings, chosen.with_customer)
         count = write_bundle(chosen.bundle, session, job, customer=chosen.with_customer, more=more)
         print(f"{count} files were packed into {chosen.bundle}.")
@@ -87,12 +87,6 @@ def _papers(session: Session, job: Job | None, settings: Settings, with_customer
         except (OSError, ValueError, LineRefused) as refused:
             print(f"The bundle goes without what could not be drawn: {refused}", file=sys.stderr)
         return {path.name: path.read_bytes() for path in (png, svg, pdf, html) if path.is_file()}
-
-
-def job_of(root: Path, session: Session) -> Job | None:
-    """The newest job that a session is filed under, if any."""
-    jobs, _ = list_jobs(jobs_root(root))
-    return next((job for job in jobs if session.journal.header.session in job.sheet.sessions), None)
 
 
 def carry_out_import(chosen: argparse.Namespace, root: Path) -> int:

@@ -20,6 +20,7 @@ from app.records.job_folder import (
     change_customer,
     customer_of,
     file_session,
+    job_of,
     jobs_root,
     list_jobs,
     open_job,
@@ -137,8 +138,8 @@ class JobFolders:
         header = past_session(find_session(self._sessions_root, session)).header
         if header is None:
             return ""
-        jobs, _ = list_jobs(self._root)
-        return next((job.folder.name for job in jobs if header.session in job.sheet.sessions), "")
+        job = job_of(self._root, header.session)
+        return "" if job is None else job.folder.name
 
     @refusing
     def step_times(self, session: str) -> tuple[StepTaken, ...]:

@@ -6,12 +6,22 @@ import functools
 from collections.abc import Callable
 from typing import ParamSpec, TypeVar
 
+from pydantic import ValidationError
+
 from drivers.errors import DriverError
 from procedures.checking import FileProblems
 from procedures.records.codec import LineRefused
 
 P = ParamSpec("P")
 T = TypeVar("T")
+
+
+def checked_words(refusal: ValidationError) -> str:
+    """What a check of a value found, in one sentence; the checking library says it over many lines."""
+    first = refusal.errors(include_url=False)[0]
+    place = ".".join(str(part) for part in first["loc"])
+    about = f"{place.replace('_', ' ')}: " if place else ""
+    return f"{about}{first['msg'][:1].lower()}{first['msg'][1:]}; nothing was kept of it."
 
 
 def refusing(work: Callable[P, T]) -> Callable[P, T]:
@@ -21,6 +31,8 @@ def refusing(work: Callable[P, T]) -> Callable[P, T]:
     def wrapped(*args: P.args, **kwargs: P.kwargs) -> T:
         try:
             return work(*args, **kwargs)
+        except ValidationError as refusal:
+            raise ValueError(checked_words(refusal)) from refusal
         except (DriverError, FileProblems, LineRefused) as refusal:
             raise ValueError(str(refusal)) from refusal
 

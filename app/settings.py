@@ -6,6 +6,7 @@ the program.
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Mapping
 from datetime import date
@@ -15,6 +16,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from app.records.places import default_sessions_folder
+from app.records.whole_file import write_whole
 from drivers.meter import MeterAccuracy, MeterFacts, same_instrument
 
 VERSION = 1
@@ -50,7 +52,7 @@ class RememberedMeter(BaseModel):
             figures = self.accuracy
         return self.model_copy(
             update={
-                "identity": facts.identity,
+                "identity": facts.identity[:300],
                 "accuracy": figures or self.accuracy,
                 "dialect": facts.dialect,
             }
@@ -177,7 +179,7 @@ class Settings(BaseModel):
     archive: str = Field("", max_length=300, description="address of the archive, no password; empty: a file")
     tour_seen: bool = Field(False, description="whether the tour was shown")
     last_amplifier: str = Field("", max_length=200, description="on which a guided job was begun last")
-    last_procedure: str = Field("", max_length=100, description="which was carried out last")
+    last_procedure: str = Field("", max_length=1000, description="which was carried out last")
     language: str = Field("", max_length=16, description="language of the window; empty: the system's")
     appearance: Literal["system", "light", "dark", "high contrast"] = "system"
     decimal_sign: Literal["system", "point", "comma"] = Field(
@@ -210,7 +212,7 @@ class Settings(BaseModel):
             known.as_met(facts[known.address]) if known.address in facts else known for known in self.meters
         )
         inputs = tuple(
-            said.model_copy(update={"identity": facts[said.address].identity})
+            said.model_copy(update={"identity": facts[said.address].identity[:300]})
             if said.address in facts and not said.identity
             else said
             for said in self.inputs
@@ -271,22 +273,39 @@ def load_settings(path: Path) -> tuple[Settings, str]:
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"])
-        return _set_aside(path, f"{where + ': ' if where else ''}{first['msg']}")
+        return _set_aside(path, f"{where + ': ' if where else ''}{first['msg']}", _without(text, error))
+
+
+def _without(text: str, error: ValidationError) -> Settings:
+    """The settings less those entries that cannot be used; a slip costs nothing else."""
+    try:
+        entries = json.loads(text)
+        places = {problem["loc"][: 1 + _in_list(problem["loc"])] for problem in error.errors()}
+        for place in sorted(places, key=lambda one: (str(one[0]), *one[1:]), reverse=True):
+            held = entries if len(place) == 1 else entries[place[0]]
+            del held[place[-1]]
+        return Settings.model_validate(entries)
+    except (KeyError, IndexError, TypeError, ValueError, RecursionError):
+        return Settings()
+
+
+def _in_list(place: tuple[int | str, ...]) -> bool:
+    return len(place) > 1 and isinstance(place[1], int)
 
 
 def save_settings(path: Path, settings: Settings) -> None:
     """Write the settings whole or not at all. Raises OSError."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    fresh = path.with_suffix(".new")
-    fresh.write_text(settings.model_dump_json(indent=2) + "\n", encoding="utf-8")
-    os.replace(fresh, path)
+    write_whole(path, settings.model_dump_json(indent=2).encode("utf-8") + b"\n")
 
 
-def _set_aside(path: Path, reason: str) -> tuple[Settings, str]:
+def _set_aside(path: Path, reason: str, rest: Settings | None = None) -> tuple[Settings, str]:
     aside = path.with_suffix(".unreadable")
     try:
         os.replace(path, aside)
         where = f" and are now in {aside}"
     except OSError:
         where = ""
-    return Settings(), f"The settings could not be read ({reason}){where}; the usual ones are in use."
+    if rest is None or rest == Settings():
+        return Settings(), f"The settings could not be read ({reason}){where}; the usual ones are in use."
+    return rest, f"Some settings could not be read ({reason}){where}; the usual ones are in use for these."

@@ -6,6 +6,7 @@ One thing is asked, once an instrument: whether its input is isolated from earth
 from __future__ import annotations
 
 import argparse
+import io
 import queue
 import sys
 import threading
@@ -185,7 +186,10 @@ def _about_earth(
 def _ask(question: str) -> bool | None:
     print(question)
     while True:
-        answer = input("i: isolated, e: earthed, Enter: I do not know > ").strip().casefold()
+        try:
+            answer = input("i: isolated, e: earthed, Enter: I do not know > ").strip().casefold()
+        except EOFError:  # nobody answers
+            return None
         if answer in ("", "i", "e"):
             return {"": None, "i": True, "e": False}[answer]
 
@@ -196,6 +200,8 @@ def _ask(question: str) -> bool | None:
 def _typing(desk: TypingDesk, bench: LiveBench, source: TextIO) -> Callable[[], None]:
     """What is done between two looks: take the lines that were typed, ask for the next."""
     lines: queue.SimpleQueue[str] = queue.SimpleQueue()
+    if isinstance(source, io.TextIOWrapper):
+        source.reconfigure(errors="replace")  # a wrong key is a wrong value, and not the end of typing
 
     def read() -> None:
         for line in source:

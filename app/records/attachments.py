@@ -6,11 +6,13 @@ The journal names the digest, so a file that was exchanged is found out, and the
 from __future__ import annotations
 
 import hashlib
-import os
 import re
+import stat
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+
+from app.records.whole_file import write_whole
 
 ATTACHMENTS = "attachments"
 _DIGEST = re.compile(r"[0-9a-f]{64}")
@@ -37,7 +39,10 @@ def attach(folder: Path, source: Path) -> Attached:
         OSError: where nothing can be written.
     """
     try:
-        size = source.stat().st_size
+        found = source.stat()
+        if not stat.S_ISREG(found.st_mode):
+            raise AttachmentRefused(f"{source}: this is no file that can be copied; choose a picture")
+        size = found.st_size
         if size > LARGEST_BYTES:
             raise AttachmentRefused(
                 f"{source}: {size / 1e6:.0f} MB are too much for an attachment; up to 64 MB are kept"
@@ -55,9 +60,7 @@ def keep(folder: Path, content: bytes, suffix: str = "") -> Attached:
     place = folder / ATTACHMENTS / f"{digest}{suffix}"
     if not place.exists():
         place.parent.mkdir(exist_ok=True)
-        fresh = place.with_name(f".{place.name}.new")
-        fresh.write_bytes(content)
-        os.replace(fresh, place)
+        write_whole(place, content)
     return Attached(digest, place.name)
 
 

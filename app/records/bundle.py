@@ -28,6 +28,7 @@ from app.records.erasing import customers_files, without_captions
 from app.records.job_folder import IDENTITY, JOB_JOURNAL, Job, jobs_root
 from app.records.places import require_writable
 from app.records.session_folder import JOURNAL, Session
+from app.records.whole_file import written_whole
 from procedures.amplifier import Amplifier
 from procedures.records.codec import LineRefused
 from procedures.records.job_journal import JobHeader
@@ -121,12 +122,10 @@ def write_bundle(
     }
     practice = session.journal.header.practice
     contents = {"kind": "warmtrim bundle", "format": FORMAT, "practice": practice, "files": listed}
-    fresh = path.with_name(path.name + ".new")
-    with zipfile.ZipFile(fresh, "w", zipfile.ZIP_DEFLATED) as packed:
+    with written_whole(path) as fresh, zipfile.ZipFile(fresh, "w", zipfile.ZIP_DEFLATED) as packed:
         packed.writestr(_entry(CONTENTS), json.dumps(contents, indent=1))
         for name in listed:
             packed.writestr(_entry(name), held.files[name])
-    os.replace(fresh, path)
     return len(listed)
 
 

@@ -9,7 +9,6 @@ that a spreadsheet would take for a formula are made plain text. `drivers.readin
 from __future__ import annotations
 
 import csv
-import os
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -17,6 +16,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from app.records.session_folder import Entry
+from app.records.whole_file import written_whole
 from drivers.reading import ReadingFlag, Unit
 from procedures.events import (
     Alarm,
@@ -54,11 +54,10 @@ def write_csv(path: Path, entries: Sequence[Entry], comma: bool = False, *, prac
     """
     if practice and not any(isinstance(one, HandMoved) and one.deed == "speed" for one in entries):
         entries = [Note(0.0, PRACTICE), *entries]
-    fresh = path.with_name(path.name + ".new")
-    with open(fresh, "w", encoding="utf-8", newline="") as file:
-        count = write_table(file, entries, comma)
-    os.replace(fresh, path)
-    return count
+    # A spreadsheet takes a table without the mark for one in its computer's own letters.
+    letters = "utf-8-sig" if comma else "utf-8"
+    with written_whole(path) as fresh, open(fresh, "w", encoding=letters, newline="") as file:
+        return write_table(file, entries, comma)
 
 
 def export(path: Path, entries: Sequence[Entry], comma: bool = False, *, practice: bool = False) -> str:
@@ -69,15 +68,9 @@ def export(path: Path, entries: Sequence[Entry], comma: bool = False, *, practic
 
 def write_table(file: TextIO, entries: Sequence[Entry], comma: bool = False) -> int:
     """Write the table; how many readings it holds. With `comma`: decimal commas, semicolons between cells."""
-    units: dict[str, Unit] = {}
-    for entry in entries:
-        if isinstance(entry, ChannelReading):
-            units.setdefault(entry.channel, entry.unit)
-        elif isinstance(entry, ChannelGap):
-            units.setdefault(entry.channel, Unit.VOLT)
-    columns = {channel: place for place, channel in enumerate(units)}
+    columns = _columns(entries)
     table = csv.writer(file, delimiter=";" if comma else ",")
-    names = [plain(f"{channel} [{shown_unit(unit)}]") for channel, unit in units.items()]
+    names = [plain(f"{channel} [{shown_unit(unit)}]") for channel, unit in columns]
     table.writerow([TIME_HEADER, *names, *REMARK_HEADERS])
     anchor = next((entry for entry in entries if isinstance(entry, Anchor)), None)
     count = 0
@@ -88,7 +81,7 @@ def write_table(file: TextIO, entries: Sequence[Entry], comma: bool = False) -> 
         cells = [""] * len(columns)
         flags = ""
         if isinstance(entry, ChannelReading):
-            cells[columns[entry.channel]] = shown_value(entry.value, entry.unit)
+            cells[columns[entry.channel, entry.unit]] = shown_value(entry.value, entry.unit)
             flags = " ".join(sorted(flag.value.replace(" ", "-") for flag in entry.flags))
             remark = "typed" if ReadingFlag.TYPED in entry.flags else ""
             count += 1
@@ -102,6 +95,15 @@ def write_table(file: TextIO, entries: Sequence[Entry], comma: bool = False) -> 
         row = [*numbers, _utc(anchor, entry.at_s), flags, plain(remark)]
         table.writerow(row)
     return count
+
+
+def _columns(entries: Sequence[Entry]) -> dict[tuple[str, Unit], int]:
+    """The place of each channel in each unit that it was read in; volts where it never was read."""
+    read = dict.fromkeys((e.channel, e.unit) for e in entries if isinstance(e, ChannelReading))
+    channels = {channel for channel, _ in read}
+    missed = dict.fromkeys(e.channel for e in entries if isinstance(e, ChannelGap))
+    keys = [*read, *((channel, Unit.VOLT) for channel in missed if channel not in channels)]
+    return {key: place for place, key in enumerate(keys)}
 
 
 def shown_unit(unit: Unit) -> str:

@@ -7,13 +7,13 @@ flags. What happened besides is in the JSON, and on a sheet of its own in the XL
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from app.records.export_csv import PRACTICE, plain, said
 from app.records.session_folder import Entry, Session
+from app.records.whole_file import write_whole, written_whole
 from procedures.events import ChannelReading
 from procedures.records import codec
 
@@ -52,7 +52,7 @@ def write_json(path: Path, session: Session) -> int:
         "readings": [dict(zip(COLUMNS, row, strict=True)) for row in _rows(session.entries)],
         "facts": [fact for fact in facts if fact["kind"] != "rows"],
     }
-    _replace(path, json.dumps(document, ensure_ascii=False, indent=1).encode("utf-8"))
+    write_whole(path, json.dumps(document, ensure_ascii=False, indent=1).encode("utf-8"))
     return len(facts)
 
 
@@ -82,9 +82,8 @@ def write_xlsx(path: Path, session: Session) -> int:
         remark = said(entry)
         if remark:
             remarks.append([getattr(entry, "at_s", None), words(remark)])
-    fresh = path.with_name(path.name + ".new")
-    book.save(fresh)
-    os.replace(fresh, path)
+    with written_whole(path) as fresh:
+        book.save(fresh)
     return len(rows)
 
 
@@ -113,13 +112,6 @@ def write_parquet(path: Path, session: Session) -> int:
     )
     if session.journal.header.practice:
         table = table.replace_schema_metadata({"practice": PRACTICE})
-    fresh = path.with_name(path.name + ".new")
-    parquet.write_table(table, fresh)
-    os.replace(fresh, path)
+    with written_whole(path) as fresh:
+        parquet.write_table(table, fresh)
     return len(rows)
-
-
-def _replace(path: Path, content: bytes) -> None:
-    fresh = path.with_name(path.name + ".new")
-    fresh.write_bytes(content)
-    os.replace(fresh, path)

@@ -148,6 +148,19 @@ def find_job(root: Path, key: str) -> Path:
     raise JobUnreadable(f"there is no job {key!r} in {root}; `job list` lists those that there are")
 
 
+def job_of(root: Path, session: str, named: str = "") -> Job | None:
+    """The newest job that a session is filed under; else the one job that is called as the session says.
+
+    Only the whole name counts: the beginning of another job's would put a stranger on the paper.
+    """
+    jobs, _ = list_jobs(root)
+    filed = next((job for job in jobs if session in job.sheet.sessions), None)
+    if filed is not None or not named:
+        return filed
+    called = [job for job in jobs if named in (job.sheet.number, job.id, job.folder.name)]
+    return called[0] if len(called) == 1 else None
+
+
 def add_facts(folder: Path, facts: Sequence[JobFact]) -> Job:
     """Write facts down, forced to the disk; the job as it then stands.
 

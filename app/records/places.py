@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import uuid
 from datetime import UTC, datetime
 from pathlib import Path
 
 import platformdirs
+
+MOST_BYTES = 1_000_000  # of details of errors
 
 
 def default_sessions_folder() -> Path:
@@ -36,11 +39,16 @@ def error_log_file() -> Path:
 
 
 def keep_error(details: str) -> Path | None:
-    """Add the details of an unexpected error to the log; where they are, or None if that failed too."""
+    """Add the details of an unexpected error to the log; where they are, or None if that failed too.
+
+    A log that has grown long is put aside once, so that an error a second does not fill the disk.
+    """
     path = error_log_file()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with open(path, "a", encoding="utf-8") as file:
+        if path.exists() and path.stat().st_size > MOST_BYTES:
+            os.replace(path, path.with_suffix(".before"))
+        with open(path, "a", encoding="utf-8", errors="backslashreplace") as file:
             file.write(f"{datetime.now(UTC).isoformat(timespec='seconds')}\n{details}\n")
     except OSError:
         return None
@@ -63,6 +71,8 @@ def require_writable(folder: Path) -> None:
         trial.write_bytes(b"x")
         trial.unlink()
     except OSError as error:
+        with contextlib.suppress(OSError):
+            trial.unlink(missing_ok=True)  # a full disk takes a name, and then no letter
         reason = os.strerror(error.errno) if error.errno else str(error)
         raise FolderUnusable(
             f"{folder} cannot be written ({reason}), so nothing would be recorded: "

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from app.records.job_folder import Job, JobUnreadable, customer_of, find_job, jobs_root, open_job
+from app.records.job_folder import Job, JobUnreadable, customer_of, find_job, job_of, jobs_root, open_job
 from app.records.session_folder import Session, SessionUnreadable, find_by_header, find_session, open_session
+from app.records.whole_file import write_whole
 from app.reports import measurement_sheet, service_report
 from app.reports.page import Document, PictureUnusable, read_picture, screen_html
 from app.reports.paper import write_pdf
@@ -93,13 +94,11 @@ def _of_job(job: Job, sessions_root: Path) -> Visit:
 
 
 def _of_session(session: Session, jobs: Path) -> Visit:
-    """A session alone; its job comes along where it is in the folder of jobs."""
+    """A session alone; its job comes along where it is in the folder of jobs, else its number alone."""
     alone = Visit((session,))
     named = session.journal.naming.job if session.journal.naming is not None else ""
-    try:
-        return _with_customer(replace(alone, job=open_job(find_job(jobs, named)))) if named else alone
-    except JobUnreadable:
-        return alone  # the number alone is a name, and stands on the report
+    job = job_of(jobs, session.journal.header.session, named)
+    return alone if job is None else _with_customer(replace(alone, job=job))
 
 
 def _with_customer(visit: Visit) -> Visit:
@@ -170,7 +169,7 @@ def write_report(
         pages = write_pdf(pdf, document, one_page=wanted.sheet)
         said.append(f"{document.title}, {pages} {'page' if pages == 1 else 'pages'}: {pdf}")
     if html is not None:
-        html.write_text(screen_html(document), encoding="utf-8")
+        write_whole(html, screen_html(document).encode("utf-8"))
         said.append(f"{document.title}: {html}")
     return tuple(said)
 

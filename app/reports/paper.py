@@ -5,7 +5,6 @@ Works without a display. Black on white and greys only.
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -26,6 +25,7 @@ from PySide6.QtGui import (
     QTextOption,
 )
 
+from app.records.whole_file import written_whole
 from app.reports.page import Document, paper_html, printable
 from app.reports.page_breaks import kept_together
 from app.reports.trace_picture import require_gui
@@ -44,17 +44,10 @@ def write_pdf(path: Path, document: Document, *, one_page: bool = False) -> int:
     The file is there whole or not at all. Raises OSError.
     """
     kept = require_gui()
-    fresh = path.with_name(f".{path.name}.new")
-    try:
+    with written_whole(path) as fresh:
         with open(fresh, "wb"):  # says in the system's words why not
             pass
         pages = _write(fresh, document, one_page)
-        os.replace(fresh, path)
-    except OSError as error:
-        error.filename = str(path)
-        raise
-    finally:
-        fresh.unlink(missing_ok=True)
     del kept
     return pages
 

@@ -22,6 +22,7 @@ from PySide6.QtGui import QBrush, QColor, QGuiApplication, QImage, QPainter, QPe
 from PySide6.QtSvg import QSvgGenerator
 
 from app.bench.snapshot import Trace
+from app.records.whole_file import write_whole
 from app.reports.drawn_words import INK, draw_words, nice_step
 from drivers.reading import Unit
 
@@ -78,11 +79,7 @@ class TracePicture:
 
 def write_png(path: Path, picture: TracePicture, width: int = 1280, height: int = 800) -> None:
     """Draw into a PNG file. Raises OSError when it cannot be written."""
-    kept = require_gui()
-    image = _drawn(picture, width, height, 1.0)
-    if not image.save(str(path), "PNG"):  # type: ignore[call-overload]
-        raise OSError(f"{path}: the picture cannot be written there; choose another folder")
-    del kept
+    write_whole(path, png_bytes(picture, width, height, 1.0))
 
 
 def write_svg(path: Path, picture: TracePicture, width: int = 1280, height: int = 800) -> None:
@@ -101,8 +98,8 @@ def write_svg(path: Path, picture: TracePicture, width: int = 1280, height: int 
         paint(painter, picture, float(width), float(height))
     finally:
         painter.end()
-    path.write_bytes(bytes(drawn.data().data()))
     del kept
+    write_whole(path, bytes(drawn.data().data()))
 
 
 def png_bytes(picture: TracePicture, width: int = 1100, height: int = 560, fineness: float = 2.0) -> bytes:

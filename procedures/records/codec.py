@@ -10,9 +10,10 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, get_args
+from datetime import UTC, datetime
+from typing import Annotated, Any, get_args
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import AfterValidator, AwareDatetime, TypeAdapter, ValidationError
 
 from drivers.reading import ReadingFlag, Unit
 from procedures.events import (
@@ -94,6 +95,17 @@ _ADAPTERS: dict[str, TypeAdapter[Any]] = {
 }
 _KIND_OF: dict[type, str] = {fact: kind for kind, fact in (INPUT_KINDS | EVENT_KINDS).items()}
 _INPUTS = get_args(Input)
+LONGEST_S = 1e9  # thirty years: no session lasts so long, and no calendar is asked for more
+
+
+def _as_utc(moment: datetime) -> datetime:
+    if not 1900 <= moment.year <= 9000:  # others overflow where they are shown in another zone
+        raise ValueError(f"the year {moment.year} is none that a record can be of")
+    return moment.astimezone(UTC)
+
+
+MOMENT: TypeAdapter[datetime] = TypeAdapter(Annotated[AwareDatetime, AfterValidator(_as_utc)])
+"""A moment with its zone, as the wall clock had it; it comes out in UTC."""
 
 
 class LineRefused(ValueError):
@@ -127,7 +139,16 @@ def encode(facts: Iterable[Fact]) -> list[str]:
 
 def dumps(entry: Mapping[str, Any]) -> str:
     """One JSON line: compact, UTF-8 as it is, and numbers that are none as words."""
-    return json.dumps(_finite(entry), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return writable(json.dumps(_finite(entry), ensure_ascii=False, separators=(",", ":"), allow_nan=False))
+
+
+def writable(text: str) -> str:
+    """Text that can be written as UTF-8: half a letter, as a broken input hands over, becomes a mark."""
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        return text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+    return text
 
 
 def _line(fact: Fact) -> str:
@@ -180,7 +201,7 @@ def parse(line: str) -> dict[str, Any]:
         LineRefused: when it is none, or has no kind.
     """
     try:
-        entry = json.loads(line)
+        entry = json.loads(line if "\\u" not in line else _whole_letters(line))
     except (ValueError, RecursionError):
         raise LineRefused("the line is not complete JSON") from None
     if not isinstance(entry, dict) or not isinstance(entry.get("kind"), str):
@@ -208,7 +229,8 @@ def decode_entry(entry: Mapping[str, Any]) -> tuple[Fact, ...]:
     fields = {("kind" if key == _RENAMED else key): value for key, value in entry.items() if key != "kind"}
     try:
         fact: Fact = adapter.validate_python(fields)
-        _finite_moment(fact.at_s)
+        for at_s in (fact.at_s, getattr(fact, "until_s", fact.at_s)):
+            _moment(at_s)
         return (fact,)
     except _NoMoment:
         raise LineRefused(f'the fact of kind "{kind}" is damaged at at_s') from None
@@ -219,13 +241,19 @@ def decode_entry(entry: Mapping[str, Any]) -> tuple[Fact, ...]:
 
 
 class _NoMoment(ValueError):
-    """A moment that is no number of seconds: nothing can be ordered, or counted, by it."""
+    """A moment that no session can have: nothing can be ordered, or counted, by it."""
 
 
-def _finite_moment(at_s: float) -> float:
-    if not math.isfinite(at_s):
+def _moment(at_s: float) -> float:
+    if not abs(at_s) <= LONGEST_S:
         raise _NoMoment
     return at_s
+
+
+def _whole_letters(line: str) -> str:
+    """A line of JSON without escapes for half letters: they can be read, but never be written again."""
+    text = json.dumps(json.loads(line), ensure_ascii=False)
+    return line if text == writable(text) else writable(text)
 
 
 def _rows(entry: Mapping[str, Any]) -> Iterator[ChannelReading | Tick]:
@@ -233,12 +261,12 @@ def _rows(entry: Mapping[str, Any]) -> Iterator[ChannelReading | Tick]:
         channels = [(str(name), Unit(unit)) for name, unit in entry.get("channels", ())]
         for row in entry["rows"]:
             if len(row) == 1:
-                yield Tick(_finite_moment(float(row[0])))
+                yield Tick(_moment(float(row[0])))
                 continue
             name, unit = channels[row[0]]
             half_s = float(row[3]) if len(row) > 3 else 0.0
             flags = frozenset(ReadingFlag(flag) for flag in row[4]) if len(row) > 4 else frozenset()
-            at_s = _finite_moment(float(row[1]))
+            at_s = _moment(float(row[1]))
             yield ChannelReading(at_s, name, float(row[2]), unit, half_s, flags)
     except (KeyError, IndexError, TypeError, ValueError, OverflowError):
         raise LineRefused("a row of readings is damaged") from None

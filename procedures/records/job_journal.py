@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from pydantic import AwareDatetime, TypeAdapter, ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from procedures.job import (
     ComplaintTried,
@@ -24,10 +24,9 @@ from procedures.job import (
     TestLeftOut,
     Worked,
 )
-from procedures.records.codec import LineRefused, dumps, parse
+from procedures.records.codec import MOMENT, LineRefused, dumps, parse
 
 JOB_FORMAT = 1
-_UTC: TypeAdapter[datetime] = TypeAdapter(AwareDatetime)
 KINDS: dict[str, type] = {
     "filled": Filled,
     "complaint tried": ComplaintTried,
@@ -85,7 +84,7 @@ class JobHeader:
         try:
             return cls(
                 str(entry["job"]),
-                _UTC.validate_python(entry["opened_utc"]),
+                MOMENT.validate_python(entry["opened_utc"]),
                 entry["format"],
                 str(entry.get("program", "")),
             )
@@ -142,7 +141,7 @@ def _fact(line: str) -> JobFact:
         raise LineRefused(f'"{kind}" is no kind of entry that this version knows')
     try:
         fact: JobFact = adapter.validate_python(entry)
-        _UTC.validate_python(fact.at_utc)
+        MOMENT.validate_python(fact.at_utc)
     except ValidationError as error:
         place = ".".join(str(part) for part in error.errors(include_url=False)[0]["loc"])
         raise LineRefused(f'the entry of kind "{kind}" is damaged at {place or "its start"}') from None

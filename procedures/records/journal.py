@@ -13,15 +13,14 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from pydantic import AwareDatetime, TypeAdapter, ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from procedures.job import Naming
-from procedures.records.codec import Fact, LineRefused, decode_entry, dumps, parse
+from procedures.records.codec import LONGEST_S, MOMENT, Fact, LineRefused, decode_entry, dumps, parse
 from procedures.records.practised import KINDS as PRACTISED
 from procedures.records.practised import PractiseLine, practise_line
 
 FORMAT_VERSION = 1
-_UTC: TypeAdapter[datetime] = TypeAdapter(AwareDatetime)
 _NAMING = TypeAdapter(Naming)
 
 
@@ -84,7 +83,7 @@ class Header:
         try:
             return cls(
                 session=str(entry["session"]),
-                started_utc=_UTC.validate_python(entry["started_utc"]),
+                started_utc=MOMENT.validate_python(entry["started_utc"]),
                 setup=dict(entry["setup"]),
                 rules=str(entry["rules"]),
                 format=entry["format"],
@@ -226,6 +225,14 @@ def read_journal(lines: Iterable[str]) -> Journal:
     return journal
 
 
+def _seconds(entry: Any) -> float:
+    """A session second. Raises ValueError."""
+    seconds = float(entry)
+    if not abs(seconds) <= LONGEST_S:
+        raise ValueError(f"{seconds:g} s")
+    return seconds
+
+
 def _take(journal: Journal, entry: Mapping[str, Any], seal: Seal) -> None:
     kind = entry["kind"]
     if kind == "closing":
@@ -241,13 +248,13 @@ def _take(journal: Journal, entry: Mapping[str, Any], seal: Seal) -> None:
         return
     try:
         if kind == "anchor":
-            journal.anchors.append(Anchor(float(entry["session_s"]), _UTC.validate_python(entry["utc"])))
+            journal.anchors.append(Anchor(_seconds(entry["session_s"]), MOMENT.validate_python(entry["utc"])))
             return
         if kind == "fault":
-            journal.faults.append(Fault(float(entry["at_s"]), str(entry["text"])))
+            journal.faults.append(Fault(_seconds(entry["at_s"]), str(entry["text"])))
             return
         if kind == "taken back":
-            journal.taken_back.append(TakenBack(float(entry["at_s"]), float(entry["noted_s"])))
+            journal.taken_back.append(TakenBack(_seconds(entry["at_s"]), _seconds(entry["noted_s"])))
             return
         if kind == "named":
             named = {key: value for key, value in entry.items() if key != "kind"}

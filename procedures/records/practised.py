@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from procedures.records.codec import LineRefused, dumps
+from procedures.records.codec import LONGEST_S, LineRefused, dumps
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +91,8 @@ def practise_line(entry: Mapping[str, Any]) -> PractiseLine:
     """A parsed line of one of `KINDS`. Raises LineRefused."""
     try:
         at_s = float(entry["at_s"])
+        if not abs(at_s) <= LONGEST_S:
+            raise ValueError
         match entry["kind"]:
             case "hand":
                 subject, amount = str(entry.get("subject", "")), float(entry.get("amount", 0.0))

@@ -8,7 +8,15 @@ from pathlib import Path
 import pytest
 
 from app.records.places import default_sessions_folder
-from app.settings import MOST_REMEMBERED, RememberedMeter, Settings, load_settings, save_settings
+from app.settings import (
+    MOST_REMEMBERED,
+    DeclaredInput,
+    RememberedMeter,
+    Settings,
+    load_settings,
+    save_settings,
+)
+from drivers.meter import MeterFacts
 
 
 def test_settings_come_back_as_they_were_saved(tmp_path: Path) -> None:
@@ -68,3 +76,33 @@ def test_sessions_are_kept_in_the_users_own_folder_unless_told_otherwise(tmp_pat
     """The usual place of the operating system, or the one that was chosen."""
     assert Settings().sessions_path() == default_sessions_folder()
     assert Settings(sessions_folder=str(tmp_path)).sessions_path() == tmp_path
+
+
+def test_one_slip_in_the_file_costs_one_entry(tmp_path: Path) -> None:
+    """What was said about earth, the meters and the head of the report stand beside it."""
+    kept = RememberedMeter(name="dmm", address="typed")
+    settings = Settings(mains_hz=60, inputs=(DeclaredInput(address="a", isolated=False),), meters=(kept,))
+    entries = settings.model_dump(mode="json")
+    entries["practice_speed"] = "fast"
+    slips = [{"name": "", "address": ""}, {"name": "x" * 99, "address": "b"}]
+    entries["meters"] = [slips[0], *entries["meters"], slips[1]]
+    path = tmp_path / "settings.json"
+    path.write_text(json.dumps(entries))
+
+    read, trouble = load_settings(path)
+
+    assert read == settings
+    assert "Some settings could not be read" in trouble
+    assert (tmp_path / "settings.unreadable").exists()
+
+
+def test_whatever_a_meter_calls_itself_the_settings_can_be_read_again(tmp_path: Path) -> None:
+    """A stream of letters in place of an identity, and a procedure that lies deep."""
+    facts = MeterFacts("x" * 5000, 0.1, 0.2, 0.2)
+    settings = Settings(inputs=(DeclaredInput(address="a", isolated=True),), last_procedure="/deep" * 100)
+    settings = settings.remembering(RememberedMeter(name="dmm", address="a")).having_met({"a": facts})
+    path = tmp_path / "settings.json"
+
+    save_settings(path, settings)
+
+    assert load_settings(path) == (settings, "")

@@ -214,3 +214,27 @@ def test_what_is_typed_at_the_terminal_is_in_the_record(
     facts = open_session(past.folder).journal.facts
     values = [fact.value for fact in facts if isinstance(fact, ChannelReading)]
     assert values == [0.0134, 0.0134]
+
+
+def test_a_wrong_letter_does_not_end_the_typing(
+    session_root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Bytes of another code page are a word that is no reading."""
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"13,4\n\xff\n13,5\n"), "utf-8"))
+
+    assert main(["--folder", str(session_root), "watch", "typed", "--minutes", "0.01"]) == 0
+
+    assert "is not a reading" in capsys.readouterr().out.replace("\n", " ")
+    (past,) = list_sessions(session_root)
+    facts = open_session(past.folder).journal.facts
+    assert [fact.value for fact in facts if isinstance(fact, ChannelReading)] == [0.0134, 0.0135]
+
+
+def test_whoever_ends_the_input_does_not_know(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl+D at the question is no error of the program."""
+
+    def ended(_prompt: str) -> str:
+        raise EOFError
+
+    monkeypatch.setattr("builtins.input", ended)
+    assert watch_command._ask("Is it isolated?") is None

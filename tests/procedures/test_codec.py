@@ -14,9 +14,19 @@ from hypothesis import strategies as st
 from drivers.reading import ReadingFlag, Unit
 from procedures import events
 from procedures.events import Alarm, ChannelReading, Disturbance, Note, Request, Tick, Tier
-from procedures.records.codec import EVENT_KINDS, INPUT_KINDS, Fact, LineRefused, decode, encode, is_input
+from procedures.records.codec import (
+    EVENT_KINDS,
+    INPUT_KINDS,
+    LONGEST_S,
+    Fact,
+    LineRefused,
+    decode,
+    encode,
+    is_input,
+)
 
 FLOATS = st.floats(allow_nan=False, allow_infinity=False)
+TIMES = {name: st.floats(-LONGEST_S, LONGEST_S) for name in ("at_s", "until_s")}
 TEXTS = st.text(alphabet=st.characters(exclude_categories=["Cs"]), max_size=20)
 FACT_TYPES = (*typing.get_args(events.Input), *typing.get_args(events.Event))
 
@@ -26,7 +36,8 @@ def _strategy(of: typing.Any) -> st.SearchStrategy[typing.Any]:
     origin, inner = typing.get_origin(of), typing.get_args(of)
     if dataclasses.is_dataclass(of):
         hints = typing.get_type_hints(of)
-        return st.builds(of, **{f.name: _strategy(hints[f.name]) for f in dataclasses.fields(of)})
+        names = [f.name for f in dataclasses.fields(of)]
+        return st.builds(of, **{n: TIMES[n] if n in TIMES else _strategy(hints[n]) for n in names})
     if origin in (tuple, frozenset):
         return st.lists(_strategy(inner[0]), max_size=3).map(origin)
     if origin is dict:
@@ -162,3 +173,29 @@ def test_words_stay_words() -> None:
         "channel": None,
         "text": "Switch the mains off now",
     }
+
+
+def test_half_a_letter_can_be_written_and_read() -> None:
+    """A broken input hands over half letters; a record that refused them would stop the guidance."""
+    (line,) = encode([Note(1.0, "a\ud800b")])
+
+    assert line.encode("utf-8")
+    assert decode(line) == (Note(1.0, "a\ufffdb"),)
+    (foreign,) = decode('{"kind":"note","at_s":1,"text":"\\ud800, \\u00e4"}')
+    assert foreign == Note(1.0, "\ufffd, ä")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        '{"kind":"rows","channels":[["left bias","V"]],"rows":[[0,1e300,0.01]]}',
+        '{"kind":"rows","channels":[["left bias","V"]],"rows":[[0,"nan",0.01]]}',
+        '{"kind":"rows","rows":[["-inf"]]}',
+        '{"kind":"note","at_s":1e12,"text":""}',
+        '{"kind":"gap","at_s":1,"until_s":"inf","channel":"left bias","reason":"timed out"}',
+    ],
+)
+def test_a_time_that_no_session_can_have_is_damage(line: str) -> None:
+    """It would overflow every calendar and picture behind it."""
+    with pytest.raises(LineRefused):
+        decode(line)

@@ -219,3 +219,11 @@ def test_a_session_without_facts_is_summed_up_too() -> None:
 def test_a_damaged_format_is_not_taken_for_a_newer_program() -> None:
     with pytest.raises(LineRefused, match="format is damaged"):
         Header.read('{"kind":"header","fo\ufffdmat":1}')
+
+
+@pytest.mark.parametrize("began", ["0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-12:00"])
+def test_a_moment_that_overflows_elsewhere_is_damage(began: str) -> None:
+    """Another zone would be asked for a year that there is not."""
+    line = f'{{"kind":"header","format":1,"session":"a","started_utc":"{began}","setup":{{}},"rules":"1"}}'
+    with pytest.raises(LineRefused, match="damaged"):
+        Header.read(line)

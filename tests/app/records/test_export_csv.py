@@ -197,3 +197,27 @@ def test_a_table_of_practice_says_so_in_its_first_row() -> None:
 
     assert rows[0]["remark"] == "practice on the simulated bench, bench time ×10."
     assert rows[2]["remark"] == "practice: turn left bias +1.20 % of its travel."
+
+
+def test_a_sensor_that_was_silent_at_first_keeps_its_own_unit() -> None:
+    """A gap has no unit: the column is called after what is read there, or 25 degrees became 25 mV."""
+    rows = _rows(
+        [
+            ChannelGap(0.0, 1.0, "heatsink", GapReason.TIMED_OUT, "no answer"),
+            ChannelReading(2.0, "heatsink", 25.0, Unit.CELSIUS),
+            ChannelGap(3.0, 4.0, "left bias", GapReason.TIMED_OUT, "no answer"),
+        ]
+    )
+
+    assert list(rows[0])[1:3] == ["heatsink [degC]", "left bias [mV]"]
+    assert rows[1]["heatsink [degC]"] == "25.0"
+
+
+def test_a_channel_that_is_read_in_two_units_has_two_columns() -> None:
+    """A lead that was moved to a thermometer: each value stands under its own unit."""
+    rows = _rows(
+        [ChannelReading(1.0, "input", 0.0131), ChannelReading(2.0, "input", 25.0, Unit.CELSIUS)],
+    )
+
+    assert (rows[0]["input [mV]"], rows[0]["input [degC]"]) == ("13.1", "")
+    assert (rows[1]["input [mV]"], rows[1]["input [degC]"]) == ("", "25.0")

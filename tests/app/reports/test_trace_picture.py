@@ -88,8 +88,10 @@ def test_nothing_measured_is_said(qtbot: QtBot, tmp_path: Path) -> None:
 
 def test_an_unwritable_place_is_one_sentence(qtbot: QtBot, tmp_path: Path) -> None:
     """The caller can show the text as it is."""
-    with pytest.raises(OSError, match="choose another folder"):
-        write_png(tmp_path / "no such folder" / "x.png", TracePicture("", "", ()))
+    place = tmp_path / "no such folder" / "x.png"
+    with pytest.raises(OSError, match="No such file") as refused:
+        write_png(place, TracePicture("", "", ()))
+    assert refused.value.filename == str(place)
 
 
 def test_it_works_without_a_display_and_without_an_application(tmp_path: Path) -> None:
