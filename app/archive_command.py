@@ -33,16 +33,22 @@ def add_history_options(made: argparse.ArgumentParser) -> None:
     made.add_argument("--job", default="", help="the job's number")
     made.add_argument("--result", default="", choices=["", *(one.value for one in Outcome)])
     made.add_argument("--since", type=_day, metavar="YYYY-MM-DD")
-    made.add_argument("--until", type=_day, metavar="YYYY-MM-DD", help="this day included")
+    made.add_argument("--until", type=_day_after, metavar="YYYY-MM-DD", help="this day included")
     made.add_argument("--most", type=int, default=50, help="how many, newest first")
     made.add_argument("--no-practice", action="store_true", help="leave the simulated bench out")
     made.add_argument("--unit", metavar="SERIAL", help="all visits of one unit")
     made.add_argument("--of-model", metavar="MODEL", help="what a model did so far, in figures")
 
 
-def _day(text: str) -> datetime:
+def _day_after(text: str) -> datetime:
+    """The end of a day: the next one's beginning by the calendar, for some days have 23 or 25 hours."""
+    return _day(text, timedelta(days=1))
+
+
+def _day(text: str, later: timedelta = timedelta()) -> datetime:
     try:
-        return datetime.strptime(text, "%Y-%m-%d").astimezone().astimezone(UTC).replace(tzinfo=None)
+        begins = datetime.strptime(text, "%Y-%m-%d") + later
+        return begins.astimezone().astimezone(UTC).replace(tzinfo=None)
     except (ValueError, OverflowError):
         raise argparse.ArgumentTypeError(f"{text!r} is no day; write it as 2026-01-31") from None
 
@@ -76,7 +82,6 @@ def carry_out_history(chosen: argparse.Namespace, root: Path, address: str) -> i
             return _show_model(archive, chosen.of_model, not chosen.no_practice)
         if chosen.unit:
             return _show(earlier_visits(archive, chosen.unit))
-        until = chosen.until + timedelta(days=1) if chosen.until else None
         wanted = Wanted(
             serial=chosen.serial,
             model=chosen.model,
@@ -84,7 +89,7 @@ def carry_out_history(chosen: argparse.Namespace, root: Path, address: str) -> i
             job=chosen.job,
             outcome=chosen.result,
             since=chosen.since,
-            until=until,
+            until=chosen.until,
             words=" ".join(chosen.words),
             practice=not chosen.no_practice,
             most=max(1, chosen.most),

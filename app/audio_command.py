@@ -108,7 +108,7 @@ def _measure_file(path: Path, chosen: argparse.Namespace, settings: Settings, co
     try:
         captures = _marked(path, read_recording(path, chosen.full_scale or 1.0))
     except AudioRefused as refused:
-        print(_sentence(refused), file=sys.stderr)
+        print(refused, file=sys.stderr)
         return 1
     if chosen.full_scale is None:
         print("Without --full-scale a full-scale sample counts as 1 V: ratios are right, volts are not.")

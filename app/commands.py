@@ -7,6 +7,7 @@ Every refusal is one sentence on standard error. Exit codes: 0 done, 1 it could 
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import sys
 import traceback
@@ -55,8 +56,8 @@ def _at_least(kind: type[int] | type[float], least: float) -> Callable[[str], fl
             raise argparse.ArgumentTypeError(
                 f"{text!r} is no number; type one of at least {least:g}"
             ) from None
-        if not value >= least:
-            raise argparse.ArgumentTypeError(f"{text} is too small: at least {least:g}")
+        if not least <= value < math.inf:
+            raise argparse.ArgumentTypeError(f"{text} cannot be: type a number of at least {least:g}")
         return value
 
     return read
@@ -121,7 +122,7 @@ def _audio(made: argparse.ArgumentParser) -> None:
 def _practice(made: argparse.ArgumentParser) -> None:
     made.add_argument("--unit", default="healthy", help="a simulated unit's name, a unit file, or surprise")
     made.add_argument("--procedure", default="two-channel-bias-trim", help="a procedure's name, or a file")
-    made.add_argument("--seed", type=int, default=1, help="decides every chance event")
+    made.add_argument("--seed", type=_at_least(int, 0), default=1, help="decides every chance event")
     made.add_argument("--meters", type=int, choices=(1, 2), default=2, help="how many meters there are")
     made.add_argument("--speed", type=_at_least(float, 1.0), default=None, help="bench seconds a second")
     made.add_argument(

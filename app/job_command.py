@@ -55,6 +55,7 @@ _OPENING = {
     "serial": SheetField.SERIAL,
     "complaint": SheetField.COMPLAINT,
 }
+MOST_PIECES = 10_000
 _PART_WORDS = ("rating_asked", "rating_fitted", "maker", "source", "batch", "matched", "price")
 
 
@@ -91,7 +92,7 @@ def add_job_options(made: argparse.ArgumentParser, parser_class: type[argparse.A
     )
     tried = add("complaint", "say whether the complaint was met again", "job")
     tried.add_argument("result", choices=[one.value for one in Reproduced])
-    tried.add_argument("--hours", type=_number)
+    tried.add_argument("--hours", type=_span)
     tried.add_argument("--words", default="")
     _state(add("state", "note something as received, as found or as left", "job"))
     _part(add("part", "write down a part that was fitted", "job", "reference"))
@@ -103,7 +104,7 @@ def add_job_options(made: argparse.ArgumentParser, parser_class: type[argparse.A
     worked = add("work", "write down what was done", "job", "action")
     for option in ("step", "reference", "fault"):
         worked.add_argument(f"--{option}", default="")
-    worked.add_argument("--minutes", type=_number)
+    worked.add_argument("--minutes", type=_span)
     add("left-out", "say which test was not done, and why", "job", "test", "reason")
     filed = add("session", "file sessions under the job", "job")
     filed.add_argument("session", nargs="+")
@@ -137,7 +138,7 @@ def _state(made: argparse.ArgumentParser) -> None:
 def _part(made: argparse.ArgumentParser) -> None:
     for name in _PART_WORDS:
         made.add_argument(f"--{name.replace('_', '-')}", default="")
-    made.add_argument("--quantity", type=int, default=1)
+    made.add_argument("--quantity", type=_pieces, default=1)
     made.add_argument("--safety-critical", action="store_true")
     made.add_argument("--customer-supplied", action="store_true")
     made.add_argument("--returned", choices=("yes", "no"), help="whether the old part went back")
@@ -152,6 +153,19 @@ def _number(text: str) -> float:
     if not math.isfinite(value):
         raise argparse.ArgumentTypeError(f"{text!r} is no number that can be written down")
     return value
+
+
+def _span(text: str) -> float:
+    value = _number(text)
+    if value < 0.0:
+        raise argparse.ArgumentTypeError(f"{text} is less than nothing; write down how long it took")
+    return value
+
+
+def _pieces(text: str) -> int:
+    if not (text.isdecimal() and 1 <= int(text[:9]) <= MOST_PIECES and len(text) < 9):
+        raise argparse.ArgumentTypeError(f"{text!r} pieces cannot have been fitted: from 1 to {MOST_PIECES}")
+    return int(text)
 
 
 # --- carrying it out --------------------------------------------------------------------------------------
@@ -240,8 +254,6 @@ def _one_fact(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
 
 
 def _fitted(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
-    if chosen.quantity < 1:
-        raise JobWordsRefused(f"{chosen.quantity} pieces cannot have been fitted: at least 1")
     part = PartFitted(
         datetime.now(UTC),
         new_part_id(),

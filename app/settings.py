@@ -294,9 +294,14 @@ def _in_list(place: tuple[int | str, ...]) -> bool:
 
 
 def save_settings(path: Path, settings: Settings) -> None:
-    """Write the settings whole or not at all. Raises OSError."""
+    """Write the settings whole or not at all, less what could not be read again. Raises OSError."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(path, settings.model_dump_json(indent=2).encode("utf-8") + b"\n")
+    text = settings.model_dump_json(indent=2)
+    try:
+        Settings.model_validate_json(text)
+    except ValidationError as error:
+        text = _without(text, error).model_dump_json(indent=2)
+    write_whole(path, text.encode("utf-8") + b"\n")
 
 
 def _set_aside(path: Path, reason: str, rest: Settings | None = None) -> tuple[Settings, str]:

@@ -7,6 +7,7 @@ a server that is away is tried again later, and making a bench's rows anew is th
 from __future__ import annotations
 
 import contextlib
+import math
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -15,19 +16,25 @@ from typing import Any
 
 import sqlalchemy as sql
 from sqlalchemy.engine import URL, Connection, Engine
-from sqlalchemy.exc import DBAPIError, IntegrityError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, NoSuchModuleError, SQLAlchemyError
 
 from app.records import archive_tables as tables
 from app.records.archive_rows import Row, job_rows, session_rows
 from app.records.job_folder import JOB_JOURNAL, JobUnreadable, jobs_root, open_job
 from app.records.session_folder import JOURNAL, SessionUnreadable, is_in_use, open_session
+from procedures.records.codec import writable
 
 CONNECT_S = 5
 TRIES = 4
+_LARGEST = 2**31 - 1  # of an integer in every database
 
 
 class ArchiveAway(OSError):
     """The archive cannot be reached or used now; the text says why, without any password."""
+
+
+class RowsRefused(ValueError):
+    """The database does not take what a session or job holds; the others are filed all the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,12 +137,15 @@ class Archive:
                             self._delete(connection, table, key)
                         for table in reversed(of):
                             if rows[table.name]:
-                                connection.execute(table.insert(), rows[table.name])
+                                fitting = [_fitting(table, row) for row in rows[table.name]]
+                                connection.execute(table.insert(), fitting)
                     return
-                except IntegrityError:
+                except IntegrityError as error:
                     # Another window of this bench files the same in this moment.
                     if attempt == TRIES - 1:
-                        raise
+                        raise RowsRefused(_refused(key, error)) from error
+                except DataError as error:
+                    raise RowsRefused(_refused(key, error)) from error
 
     def _delete(self, connection: Connection, table: sql.Table, key: Mapping[str, str]) -> None:
         wanted = [table.c.bench == self.bench, *(table.c[name] == value for name, value in key.items())]
@@ -160,9 +170,9 @@ class Archive:
     ) -> tuple[int, list[str]]:
         filed, troubles = 0, []
         for path in sorted(root.glob(f"*/{journal}")) if root.is_dir() else ():
-            if known.get(path.parent.name) == path.stat().st_size:
-                continue
             try:
+                if known.get(path.parent.name) == path.stat().st_size:
+                    continue
                 file(path.parent)
                 filed += 1
             except ArchiveAway:
@@ -173,10 +183,33 @@ class Archive:
 
     def rebuild(self, sessions_root: Path) -> Filed:
         """Make this bench's rows anew from its folders; those of other benches stay. Raises ArchiveAway."""
+        if not sessions_root.is_dir():  # a drive that is not there is no folder without sessions
+            raise ArchiveAway(f"{sessions_root} is not there: nothing is made anew without its sessions.")
         with self._told(), self._ready().begin() as connection:
             for table in (*tables.OF_A_SESSION, *tables.OF_A_JOB, tables.sessions, tables.jobs):
                 connection.execute(table.delete().where(table.c.bench == self.bench))
         return self.file_missing(sessions_root)
+
+
+def _fitting(table: sql.Table, row: Row) -> Row:
+    """A row as every database takes it: no longer than its columns, with no letter that some refuse."""
+    return {column.name: _fitted(column, row[column.name]) for column in table.c}
+
+
+def _fitted(column: sql.Column[Any], value: Any) -> Any:
+    if isinstance(value, str):
+        return writable(value.replace("\0", " "))[: getattr(column.type, "length", None)]
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, int) and not isinstance(value, bool):
+        return max(-_LARGEST, min(value, _LARGEST))
+    return value
+
+
+def _refused(key: Mapping[str, str], error: DBAPIError) -> str:
+    what = " ".join(f"{kind} {name}" for kind, name in key.items())
+    said = str(error.orig).strip().splitlines()
+    return f"The {what} cannot be filed ({said[0] if said else type(error).__name__}); `verify` checks it."
 
 
 def _sizes(connection: Connection, table: sql.Table, bench: str) -> dict[str, int]:

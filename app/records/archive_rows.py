@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
@@ -18,7 +19,7 @@ from procedures.events import (
     Outcome,
 )
 from procedures.job import SheetField, UnitName
-from procedures.records.codec import Fact
+from procedures.records.codec import Fact, writable
 from procedures.records.job_sheet import JobSheet
 from procedures.records.summary import SessionSummary, summarise
 
@@ -27,7 +28,7 @@ Row = dict[str, Any]
 
 def key_of(words: str) -> str:
     """Words as they are compared: small letters, single spaces."""
-    return " ".join(words.casefold().split())[:200]
+    return writable(" ".join(words.casefold().split()))[:200]
 
 
 def session_rows(session: Session, bench: str) -> dict[str, list[Row]]:
@@ -139,7 +140,7 @@ def _bare(rest: str) -> str:
 
 def key_of_all(words: Iterable[str]) -> str:
     """Everything that free text is looked for in."""
-    return " ".join(" ".join(words).casefold().split())[:20_000]
+    return writable(" ".join(" ".join(words).casefold().split()))[:20_000]
 
 
 def _plain(when: datetime) -> datetime:
@@ -151,7 +152,7 @@ def _traces(facts: Sequence[Fact], setup: Mapping[str, Any]) -> list[Row]:
     """Each channel summarised, with the way in which it warmed up."""
     readings: dict[str, list[ChannelReading]] = {}
     for fact in facts:
-        if isinstance(fact, ChannelReading):
+        if isinstance(fact, ChannelReading) and math.isfinite(fact.value):
             readings.setdefault(fact.channel, []).append(fact)
     warm_ups = WarmUps(facts, setup)
     rows = []

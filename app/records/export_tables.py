@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from app.records.export_csv import PRACTICE, plain, said
 from app.records.session_folder import Entry, Session
-from app.records.whole_file import write_whole, written_whole
+from app.records.whole_file import write_whole
 from procedures.events import ChannelReading
 from procedures.records import codec
 
@@ -82,8 +83,9 @@ def write_xlsx(path: Path, session: Session) -> int:
         remark = said(entry)
         if remark:
             remarks.append([getattr(entry, "at_s", None), words(remark)])
-    with written_whole(path) as fresh:
-        book.save(fresh)
+    content = BytesIO()
+    book.save(content)  # not into the file: what cannot be saved would be said once more at the end
+    write_whole(path, content.getvalue())
     return len(rows)
 
 
@@ -112,6 +114,7 @@ def write_parquet(path: Path, session: Session) -> int:
     )
     if session.journal.header.practice:
         table = table.replace_schema_metadata({"practice": PRACTICE})
-    with written_whole(path) as fresh:
-        parquet.write_table(table, fresh)
+    content = BytesIO()
+    parquet.write_table(table, content)
+    write_whole(path, content.getvalue())
     return len(rows)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import threading
+import traceback
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.apart import apart
+from app.records.places import keep_error
 
 if TYPE_CHECKING:
     from app.records.archive import Archive
@@ -21,12 +23,13 @@ def file_in_background(make: Callable[[], Archive], sessions_root: Path) -> thre
     """
 
     def work() -> None:
-        with contextlib.suppress(OSError, ValueError):
-            archive = make()
-            try:
+        try:
+            with contextlib.closing(make()) as archive:
                 archive.file_missing(sessions_root)
-            finally:
-                archive.close()
+        except (OSError, ValueError):
+            pass
+        except Exception:  # a defect of this program: its details are of no use to a person at work
+            keep_error(traceback.format_exc())
 
     thread = threading.Thread(target=work, name="archive", daemon=True)
     thread.start()

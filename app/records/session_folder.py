@@ -214,6 +214,8 @@ def find_session(root: Path, key: str) -> Path:
     Raises:
         SessionUnreadable: none or several are meant.
     """
+    if not key.strip():
+        raise SessionUnreadable("no session was named; `sessions` lists those that there are")
     for direct in (Path(key), root / key):
         if (direct / JOURNAL).is_file():
             return direct

@@ -22,6 +22,9 @@ def written_whole(path: Path) -> Iterator[Path]:
     """
     if path.is_dir():
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    if path.exists() and not path.is_file():  # else a device or a pipe would be replaced by a file
+        raise OSError(errno.EINVAL, "Is no ordinary file", str(path))
+    path = path.resolve() if path.is_symlink() else path
     fresh = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}")
     try:
         yield fresh

@@ -157,3 +157,30 @@ def test_an_error_of_the_program_itself_is_one_sentence(capsys: pytest.CaptureFi
     assert "ZeroDivisionError" in err
     log = Path(err.rpartition("The details are in ")[2].strip().rstrip("."))
     assert "Traceback" in log.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["history", "--until", "9999-12-31"], "is no day"),
+        (["export", ""], "no session was named"),
+        (["watch", "typed", "--display", "1e309", "1", "1"], "type a number of at least 0"),
+        (["practice", "--seed", "-1"], "type a number of at least 0"),
+        (["job", "part", "117", "R1", "--quantity", "9" * 30], "cannot have been fitted"),
+        (["job", "work", "117", "x", "--minutes", "-5"], "less than nothing"),
+        (["report", "x", "--workshop", "x" * 500], "name: string should have at most 200"),
+    ],
+)
+def test_odd_arguments_are_one_sentence(
+    words: list[str], said: str, session_root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Never a defect of the program, the name of a function, or a library's page of words."""
+    try:
+        code = main(["--folder", str(session_root), *words])
+    except SystemExit as ended:
+        code = int(str(ended.code))
+    told = capsys.readouterr().err
+    assert code in (1, 2)
+    assert said in told
+    assert len(told.strip().splitlines()) == 1
+    assert "made an error" not in told

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import argparse
+import math
 import os
+import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 import sqlalchemy as sql
-from small_session import BEGAN, keep_session
+from small_session import BEGAN, keep_session, small_setup
 
+from app.archive_command import _day, _day_after
 from app.main import main
 from app.papers import LocalPapers
 from app.records import archive_tables as tables
@@ -44,7 +49,8 @@ from app.records.job_folder import (
     open_new_job,
 )
 from app.records.job_history import find_jobs
-from app.records.session_folder import JOURNAL, name_session
+from app.records.session_folder import JOURNAL, SessionRecord, name_session
+from procedures.events import ChannelReading, Note
 from procedures.job import (
     Concluded,
     Filled,
@@ -56,6 +62,8 @@ from procedures.job import (
     TestLeftOut,
     UnitName,
 )
+from procedures.records.journal import Anchor, Header
+from procedures.replay import setup_entry
 
 
 @pytest.fixture
@@ -355,3 +363,65 @@ def test_a_window_has_it_filed_by_another_process(session_root: Path, archive: A
     file_apart("", session_root).join()
     assert archive.file_missing(session_root).sessions == 0
     file_apart("postgresql://bench@127.0.0.1:9/warmtrim", session_root).join()
+
+
+def test_a_session_that_the_database_refuses_holds_up_no_other(session_root: Path, archive: Archive) -> None:
+    """It is named, and the rest is filed; it is not told as if the archive were away."""
+    folder = keep_session(session_root, "aaaa", readings=3)
+    keep_session(session_root, "bbbb", readings=3)
+    insert = Archive._replace
+
+    def refuse(self: Archive, rows: Any, key: Any, of: Any) -> None:
+        if key == {"session": "aaaa"}:
+            rows["session"][0]["lasted_s"] = math.nan  # none in a column that must have one
+        insert(self, rows, key, of)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(Archive, "_replace", refuse)
+        filed = archive.file_missing(session_root)
+
+    assert filed.sessions == 1
+    assert filed.troubles[0].startswith("The session aaaa cannot be filed")
+    assert folder.is_dir()
+
+
+def test_odd_values_are_filed_as_every_database_takes_them(session_root: Path, archive: Archive) -> None:
+    """Long names, a letter that some databases refuse, a reading that is no number, a part by the million."""
+    setup = small_setup()
+    header = Header("cccc", BEGAN, setup_entry(setup), setup.rules, title="a\0b")
+    record = SessionRecord.create(session_root, header)
+    long = "left bias" * 100
+    facts = [ChannelReading(1.0, long, math.nan), ChannelReading(2.0, long, 0.01), Note(3.0, "\udcff")]
+    record.append([Anchor(0.0, BEGAN), *facts])
+    record.close()
+    part = PartFitted(BEGAN, "p1", "R1", quantity=10**20)
+    open_new_job(jobs_root(session_root), [part], BEGAN)
+
+    filed = archive.file_missing(session_root)
+
+    assert (filed.sessions, filed.jobs, filed.troubles) == (1, 1, ())
+    assert len(find_visits(archive, Wanted(words="\udcff"))) == 1
+
+
+def test_nothing_is_made_anew_from_a_drive_that_is_not_there(session_root: Path, archive: Archive) -> None:
+    """Its sessions are not gone."""
+    keep_session(session_root, "aaaa", readings=3)
+    archive.file_missing(session_root)
+    with pytest.raises(ArchiveAway, match="is not there"):
+        archive.rebuild(session_root / "unplugged")
+    assert len(find_visits(archive, Wanted())) == 1
+
+
+def test_a_day_ends_when_the_next_begins(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The day on which summer time ends has 25 hours; the last day that there is has no next."""
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    time.tzset()
+    try:
+        # closed form: midnight in Berlin is 22 h UTC in summer, 23 h in winter
+        assert _day("2026-10-25") == datetime(2026, 10, 24, 22)
+        assert _day_after("2026-10-25") == datetime(2026, 10, 25, 23)
+        with pytest.raises(argparse.ArgumentTypeError, match="is no day"):
+            _day_after("9999-12-31")
+    finally:
+        monkeypatch.undo()
+        time.tzset()

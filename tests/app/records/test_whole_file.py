@@ -89,3 +89,23 @@ def test_the_log_of_errors_takes_anything_and_does_not_grow_for_ever(
 
     assert sum(path.stat().st_size for path in log.parent.iterdir()) < 400
     assert "error 19" in log.read_text("utf-8")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no pipes among files, and links need a right")
+def test_a_device_is_not_replaced_by_a_file(tmp_path: Path) -> None:
+    """As root that would be possible, and nothing would work that needs the device."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with pytest.raises(OSError, match="no ordinary file"):
+        write_whole(pipe, b"x")
+    assert pipe.is_fifo()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no pipes among files, and links need a right")
+def test_a_link_stays_a_link(tmp_path: Path) -> None:
+    """Settings that are kept elsewhere and linked to are written where they are kept."""
+    (tmp_path / "kept").write_bytes(b"before")
+    (tmp_path / "link").symlink_to(tmp_path / "kept")
+    write_whole(tmp_path / "link", b"after")
+    assert (tmp_path / "link").is_symlink()
+    assert (tmp_path / "kept").read_bytes() == b"after"
