@@ -9,7 +9,9 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import os
+import pickle
 import signal
+import traceback
 from collections.abc import Callable
 from multiprocessing.connection import Connection
 from typing import TypeVar, cast
@@ -34,15 +36,19 @@ def apart(work: Callable[..., T], *arguments: object) -> T:
     spawning = multiprocessing.get_context("spawn")
     here, there = spawning.Pipe(duplex=False)
     process = spawning.Process(target=_carry_out, args=(there, work, arguments), name="apart", daemon=True)
-    process.start()
-    there.close()
     try:
+        process.start()
+        there.close()  # else its end would not be noticed here
         done, came = here.recv()
     except EOFError:
         done, came = False, "the process that was to do it ended before its time; try again"
+    except OSError as error:
+        done, came = False, f"no process could be begun for it ({error.strerror or error}); try again"
     finally:
+        there.close()
         here.close()
-        process.join()
+        if process.pid is not None:
+            process.join()
     if not done:
         raise ValueError(came)
     return cast(T, came)
@@ -60,7 +66,11 @@ def _carry_out(back: Connection, work: Callable[..., object], arguments: tuple[o
     except (OSError, ValueError) as refusal:
         answer = (False, str(refusal))
     except Exception as defect:
-        keep_error(f"{type(defect).__name__}: {defect}")
+        keep_error(traceback.format_exc())
         answer = (False, f"something went wrong ({type(defect).__name__}: {defect})")
-    back.send(answer)
+    with contextlib.suppress(OSError):  # whoever asked may have gone
+        try:
+            back.send(answer)
+        except (AttributeError, TypeError, pickle.PicklingError) as defect:
+            back.send((False, f"something went wrong ({type(defect).__name__}: {defect})"))
     back.close()

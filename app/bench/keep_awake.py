@@ -69,6 +69,7 @@ class KeptAwake:
         self._start = start
         self._held: Held | None = None
         self._asking: threading.Thread | None = None
+        self._ending = threading.Event()
 
     def begin(self) -> str:
         """Ask; a sentence where it cannot be asked, else empty."""
@@ -89,11 +90,17 @@ class KeptAwake:
         return ""
 
     def begin_beside(self, tell: Callable[[str], object]) -> None:
-        """Ask in a thread of its own, as the answer takes a moment; `tell` a sentence where it cannot be."""
+        """Ask in a thread of its own, as the answer takes a moment; `tell` a sentence where it cannot be.
+
+        On Windows the request belongs to the thread that makes it, which therefore stays until the end.
+        """
 
         def ask() -> None:
             if trouble := self.begin():
                 tell(trouble)
+            elif self._platform == "win32":
+                self._ending.wait()
+                _windows_stays_awake(False)
 
         self._asking = threading.Thread(target=ask, name="awake", daemon=True)
         self._asking.start()
@@ -105,10 +112,9 @@ class KeptAwake:
 
     def end(self) -> None:
         """Let it sleep again. The second call does nothing."""
+        self._ending.set()
         if self._asking is not None:
             self._asking.join()
-        if self._platform == "win32":
-            _windows_stays_awake(False)
         held, self._held = self._held, None
         if held is None:
             return

@@ -6,6 +6,7 @@ composition root (`app.main`, `app.workshop`).
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -196,17 +197,19 @@ def _put_on(
         remembered=choice.remembered,
         cautions_read=read(unit_name),
     )
-    record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, choice.session))
-    meters, closers = [], []
-    for number, name in enumerate(names):
-        bench.move_probes(name, channels[number])
-        served = Multimeter(
-            MultimeterInput(bench, name, MODELS[METER_MODEL]), clock, serial=f"FW{number + 1:06d}"
-        )
-        link, close = _served(name, served, clock, settings, within)
-        closers.append(close)
-        meter = ScpiMeter(name, link, clock, accuracy=METER_ACCURACY)
-        meters.append(PolledMeter(meter, meter_setup(settings), PERIOD_S))
+    meters: list[PolledMeter] = []
+    with contextlib.ExitStack() as opened:  # where one cannot be opened, none is left running
+        for number, name in enumerate(names):
+            bench.move_probes(name, channels[number])
+            served = Multimeter(
+                MultimeterInput(bench, name, MODELS[METER_MODEL]), clock, serial=f"FW{number + 1:06d}"
+            )
+            link, close = _served(name, served, clock, settings, within)
+            opened.callback(close)
+            meter = ScpiMeter(name, link, clock, accuracy=METER_ACCURACY)
+            meters.append(PolledMeter(meter, meter_setup(settings), PERIOD_S))
+        record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, choice.session))
+        closers = [opened.pop_all().close]
     hands = SimulatedHands(bench, clock, names)
     parts = BenchParts(
         clock=clock,

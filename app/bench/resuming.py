@@ -14,7 +14,7 @@ from app.bench.live_bench import BenchParts, LiveBench
 from app.bench.real_meters import MeterAt, own_dialects, polled, way_of
 from app.bench.restoring import Restored, restore
 from app.bench.sleep import ComputerSleep
-from app.records.session_folder import SessionRecord, open_session
+from app.records.session_folder import SessionRecord, SessionUnreadable, open_session
 from app.settings import Settings
 from drivers.clock import Clock, LifeClock
 from drivers.reading import GapReason
@@ -54,7 +54,37 @@ def resume(
 
     Raises ValueError with the reason when it may not go on, SessionUnreadable, LineRefused, OSError.
     """
-    restored = restore(open_session(folder))
+    record, restored = _taken_up(folder)
+    try:
+        return _resumed(record, restored, off_minutes, settings, clock)
+    except BaseException:
+        record.abandon()  # else it would count as being recorded until the program ends
+        raise
+
+
+def _taken_up(folder: Path) -> tuple[SessionRecord, Restored]:
+    """Take an unfinished session's record, then read it: what is read before may be closed by another window.
+
+    Raises SessionUnreadable, LineRefused, OSError; then nothing is held.
+    """
+    record = SessionRecord.resume(folder)
+    try:
+        session = open_session(folder)
+        if session.journal.closed:
+            raise SessionUnreadable(f"{folder}: this session was closed meanwhile, by another window")
+        return record, restore(session)
+    except BaseException:
+        record.abandon()
+        raise
+
+
+def _resumed(
+    record: SessionRecord,
+    restored: Restored,
+    off_minutes: float | None,
+    settings: Settings,
+    clock: Clock | None,
+) -> LiveBench:
     refusal = restored.run.resume_refusal or (PRACTICE if restored.setup.practice else "")
     if refusal:
         raise ValueError(refusal)
@@ -65,7 +95,7 @@ def resume(
         BenchParts(
             clock=life,
             setup=restored.setup,
-            record=SessionRecord.resume(folder),
+            record=record,
             meters=[polled(at, life, settings, own, volts) for at, volts in _meters(restored)],
             sleep=ComputerSleep() if clock is None else None,
             unit_name=restored.session.journal.header.unit,
@@ -123,8 +153,7 @@ def break_facts(restored: Restored, begin_s: float, off_minutes: float | None) -
 
 def close_as_it_stands(folder: Path, off_minutes: float | None, now: datetime | None = None) -> None:
     """Close an unfinished session; what is known of the break is kept. Raises as `resume`."""
-    restored = restore(open_session(folder))
-    record = SessionRecord.resume(folder)
+    record, restored = _taken_up(folder)
     moment = now or datetime.now(UTC)
     begin_s = restored.last_s + max(0.0, (moment - restored.last_seen()).total_seconds())
     try:

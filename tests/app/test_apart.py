@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from pathlib import Path
 
@@ -60,3 +61,23 @@ def test_a_long_session_is_written_apart_with_the_same_rows(
 
 def test_what_comes_back_may_be_anything_that_can_be_sent() -> None:
     assert apart(divmod, 17, 5) == (3, 2)
+
+
+def unsendable() -> object:
+    return lambda: None
+
+
+def test_what_cannot_be_sent_is_one_sentence(capfd: pytest.CaptureFixture[str]) -> None:
+    """And no page of words on the terminal of whoever works."""
+    with pytest.raises(ValueError, match="something went wrong"):
+        apart(unsendable)
+    assert capfd.readouterr().err == ""
+
+
+def test_a_computer_that_begins_no_process_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    def none(_self: object) -> None:
+        raise OSError(errno.EAGAIN, os.strerror(errno.EAGAIN))
+
+    monkeypatch.setattr("multiprocessing.context.SpawnProcess.start", none)
+    with pytest.raises(ValueError, match="no process could be begun"):
+        apart(divmod, 17, 5)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+import threading
 from collections.abc import Sequence
 
 import pytest
@@ -84,3 +85,24 @@ def test_the_answer_is_awaited_beside_whoever_begins() -> None:
     awake.end()
     assert told == [CANNOT]
     assert held.code == -15
+
+
+def test_on_windows_the_request_lives_in_its_own_thread(monkeypatch: pytest.MonkeyPatch) -> None:
+    """There it belongs to the thread: one that ends at once would take it along."""
+    asked: list[tuple[bool, threading.Thread]] = []
+    made = threading.Event()
+
+    def stays(wanted: bool) -> bool:
+        asked.append((wanted, threading.current_thread()))
+        made.set()
+        return True
+
+    monkeypatch.setattr("app.bench.keep_awake._windows_stays_awake", stays)
+    awake = KeptAwake("win32")
+    awake.begin_beside(pytest.fail)
+    assert made.wait(5.0)
+    assert asked[0][1].is_alive()
+    awake.end()
+
+    assert [wanted for wanted, _ in asked] == [True, False]
+    assert asked[0][1] is asked[1][1] is not threading.current_thread()

@@ -7,10 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from app.bench import opening
 from app.bench.live_bench import LiveBench
 from app.bench.opening import SimulatedChoice, open_simulated
 from app.bench.resuming import close_as_it_stands, look_at, resume
-from app.records.session_folder import SessionUnreadable, list_sessions, open_session
+from app.records.session_folder import JOURNAL, SessionUnreadable, is_in_use, list_sessions, open_session
 from app.settings import Settings
 from drivers.clock import SteppedClock
 from procedures.events import (
@@ -154,3 +155,48 @@ def test_a_session_that_is_being_recorded_cannot_be_resumed(session_root: Path) 
     with pytest.raises(SessionUnreadable, match="another window"):
         close_as_it_stands(bench.record.folder, None)
     bench.leave()
+
+
+def test_a_session_that_another_window_closed_is_not_closed_twice(session_root: Path) -> None:
+    """Both were shown it as unfinished: the second would write a break behind its end."""
+    folder = _cut_off(session_root, seconds=5.0)
+    close_as_it_stands(folder, None)
+    before = (folder / JOURNAL).read_bytes()
+
+    with pytest.raises(SessionUnreadable, match="closed meanwhile"):
+        close_as_it_stands(folder, None)
+    with pytest.raises(SessionUnreadable, match="closed meanwhile"):
+        resume(folder, None, Settings())
+
+    assert (folder / JOURNAL).read_bytes() == before
+    assert not is_in_use(folder)
+
+
+def test_a_refused_resumption_lets_the_session_go(session_root: Path) -> None:
+    """It can still be closed as it stands."""
+    folder = _cut_off(session_root, seconds=5.0)
+    with pytest.raises(ValueError, match="does not outlive"):
+        resume(folder, None, Settings())
+    assert not is_in_use(folder)
+    close_as_it_stands(folder, None)
+    assert open_session(folder).journal.closed
+
+
+def test_a_bench_that_cannot_be_opened_leaves_no_session_behind(
+    session_root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where no server may listen the job is begun once more within the program: one session, not two."""
+    stopped: list[str] = []
+
+    def served(name: str, *_: object) -> tuple[object, object]:
+        if name == "right meter":
+            raise PermissionError("not here")
+        return object(), lambda: stopped.append(name)
+
+    monkeypatch.setattr(opening, "_served", served)
+    with pytest.raises(PermissionError):
+        open_simulated(
+            SimulatedChoice(), shipped_procedures()["watch"], session_root, SteppedClock(), Settings()
+        )
+    assert stopped == ["left meter"]
+    assert list(session_root.iterdir()) == []
