@@ -56,8 +56,10 @@ def _at_least(kind: type[int] | type[float], least: float) -> Callable[[str], fl
             raise argparse.ArgumentTypeError(
                 f"{text!r} is no number; type one of at least {least:g}"
             ) from None
-        if not least <= value < math.inf:
-            raise argparse.ArgumentTypeError(f"{text} cannot be: type a number of at least {least:g}")
+        if not value >= least:
+            raise argparse.ArgumentTypeError(f"{text} is too small: at least {least:g}")
+        if value == math.inf:
+            raise argparse.ArgumentTypeError(f"{text} is too large")
         return value
 
     return read

@@ -164,8 +164,8 @@ def test_an_error_of_the_program_itself_is_one_sentence(capsys: pytest.CaptureFi
     [
         (["history", "--until", "9999-12-31"], "is no day"),
         (["export", ""], "no session was named"),
-        (["watch", "typed", "--display", "1e309", "1", "1"], "type a number of at least 0"),
-        (["practice", "--seed", "-1"], "type a number of at least 0"),
+        (["watch", "typed", "--display", "1e309", "1", "1"], "too large"),
+        (["practice", "--seed", "-1"], "too small"),
         (["job", "part", "117", "R1", "--quantity", "9" * 30], "cannot have been fitted"),
         (["job", "work", "117", "x", "--minutes", "-5"], "less than nothing"),
         (["report", "x", "--workshop", "x" * 500], "name: string should have at most 200"),
