@@ -1,7 +1,8 @@
 """Preconditioning before a power measurement: all outputs at one eighth of the rated power, for a time.
 
 Source: 16 CFR 432.3 as of 2006: 1000 Hz, one-eighth of rated power output, one hour, all rated channels at
-once (recalled - check before quoting). The class-B stage dissipates far more at this level than at idle.
+once; the amendment of 2024 was not read (check before quoting). The class-B stage dissipates far more at this
+level than at idle.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ def preconditioning(setting: Setting, sitting: Sitting, load_caution: str) -> Pl
     yield Ask(
         f"Connect the {setting.nominal_ohm:g} Ω loads, rated for continuous power, to all outputs. The "
         "heatsink gets hotter than in any other part of this work: stay with it.",
-        load_caution,
+        f"{load_caution} Speakers disconnected; the amplifier gets hot enough to burn.",
     )
     volts = yield from input_volts(setting, sitting, setting.full_volts * math.sqrt(SHARE_OF_RATED))
     left_s = total_s = 60.0 * setting.warm_minutes

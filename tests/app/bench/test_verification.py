@@ -11,7 +11,8 @@ from app.bench.opening import SimulatedChoice
 from app.practice_run import PracticePlan, open_bench, run_stepped
 from app.records.session_folder import list_sessions, open_session
 from app.settings import Settings
-from procedures.events import Outcome, RecordedValue, SupplyChanged, Verdict
+from procedures.analysis.audio.taken import taken_of
+from procedures.events import Outcome, RecordedValue, StepChanged, StepState, SupplyChanged, Verdict
 from procedures.library import shipped_procedures
 from procedures.replay import compare
 
@@ -121,6 +122,37 @@ def by_meter(root: Path, *steps: str) -> tuple[dict[str, Verdict], dict[str, Rec
     journal = open_session(bench.record.folder).journal
     assert compare(journal.header, journal.facts).same
     return found, kept
+
+
+def test_preconditioning_is_asked_once_and_plays_before_the_distortion(tmp_path: Path) -> None:
+    shipped = shipped_procedures()["verification"]
+    shorter = tuple(
+        line.model_copy(update={"warm_minutes": 0.5}) if line.id == "preconditioning" else line
+        for line in shipped.step
+        if line.id in (*ALWAYS, "distortion") or line.id.startswith("preconditioning")
+    )
+    procedure = shipped.model_copy(update={"step": shorter})
+    bench = open_bench(
+        PracticePlan(SimulatedChoice("healthy"), procedure, tmp_path, Settings(), stepped=True)
+    )
+    try:
+        run_stepped(bench, 1, {"preconditioning-wanted": "precondition"})
+        said = {line.id: (line.state, line.reason) for line in bench.view.steps}
+    finally:
+        bench.leave()
+    assert "0.5 min at one eighth of rated power, 1 kHz, all outputs" in said["preconditioning"][1]
+    assert said["preconditioning-why"][0] is StepState.SKIPPED
+    order = [one.measure for one in taken_of(open_session(bench.record.folder).journal.facts)]
+    assert order.index("preconditioning") < order.index("distortion")
+
+
+def test_preconditioning_that_is_left_out_has_its_reason_in_the_record(tmp_path: Path) -> None:
+    verified("healthy", tmp_path, "preconditioning-wanted", "preconditioning-why", "preconditioning")
+    facts = open_session(list_sessions(tmp_path)[0].folder).journal.facts
+    ended = {fact.step: fact for fact in facts if isinstance(fact, StepChanged)}
+    assert "no claim of rated power is checked" in ended["preconditioning-wanted"].reason
+    assert ended["preconditioning"].state is StepState.SKIPPED
+    assert not [one for one in taken_of(facts) if one.measure == "preconditioning"]
 
 
 def test_a_weak_channel_fails_gain_and_balance(tmp_path: Path) -> None:
