@@ -253,8 +253,8 @@ class SessionsScreen(QWidget):
 
     @property
     def said(self) -> str:
-        """What was answered last."""
-        return self._said.text()
+        """What was answered last, in English."""
+        return self._said.english()
 
     def say(self, sentence: str) -> None:
         """Answer in words."""
