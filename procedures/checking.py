@@ -118,11 +118,9 @@ def entries_of(text: str, file: str) -> dict[str, Any]:
         said = str(error)
         where = re.search(r"\(at (.+)\)$", said)
         what = said[: where.start()].strip() if where else said
-        what = _TOML_WORDS.get(what, what)
+        plain = next((plain for start, plain in _TOML_WORDS if what.startswith(start)), what)
         at = where[1] if where else ""
-        raise FileProblems(
-            file, [Problem(at, f"it is not valid TOML: {what[:1].lower()}{what[1:]}.")]
-        ) from None
+        raise FileProblems(file, [Problem(at, f"it is not valid TOML: {plain}.")]) from None
     except RecursionError:
         raise FileProblems(file, [_TOO_DEEP]) from None
     except ValueError:  # Python reads no whole number of more than 4300 digits
@@ -149,10 +147,30 @@ def _is_deep(data: object) -> bool:
 
 _TOO_DEEP = Problem("", "it is nested too deeply to be read.")
 _TOO_LONG_NUMBER = Problem("", "a number in it has more digits than can be read; is it the right file?")
-_TOML_WORDS = {
-    "Cannot overwrite a value": "the same name stands there twice",
-    "Unterminated string": "a quotation mark is missing at the end of a text",
-}
+# What Python's TOML reader says begins so; a person is told what stands there.
+_TOML_WORDS = (
+    ("Cannot overwrite", "the same name stands there twice"),
+    ("Cannot declare", "the same table stands there twice"),
+    ("Cannot redefine", "the same table stands there twice"),
+    ("Cannot mutate", "something is added to a table that was closed before"),
+    ("Duplicate inline", "the same name stands twice between braces"),
+    ("Unterminated string", "a quotation mark is missing at the end of a text"),
+    ("Expected '=' after", "a name must be followed by an equals sign and a value"),
+    ("Expected ']", "a square bracket is missing after the name of a table"),
+    ("Expected newline", "a line must end after its value"),
+    ("Expected", "another character is needed here"),
+    ("Found invalid", "a character stands here that has no place here"),
+    ("Illegal character", "a character stands here that has no place here"),
+    ("Invalid date", "this is no date and no time"),
+    ("Invalid hex", "this is no number in base 16"),
+    ("Invalid initial", "a name must begin with a letter, a digit or a quotation mark"),
+    ("Invalid statement", "a line must be a name, an equals sign and a value"),
+    ("Invalid value", "this is no value; put text in double quotes"),
+    ("Unclosed array", "a square bracket is missing at the end of a list"),
+    ("Unclosed inline", "a brace is missing at the end of a table"),
+    ("Unescaped", "a backslash in a text must be written twice"),
+    ("Escaped character", "there is no character of this number"),
+)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

@@ -181,8 +181,11 @@ def test_two_steps_of_the_same_name_are_told_apart_or_refused() -> None:
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("format = ", "end of document: it is not valid TOML: invalid value."),
-        ("a = [1, = ]", "line 1, column 9: it is not valid TOML: invalid value."),
+        ("format = ", "end of document: it is not valid TOML: this is no value; put text in double quotes."),
+        (
+            "a = [1, = ]",
+            "line 1, column 9: it is not valid TOML: this is no value; put text in double quotes.",
+        ),
         ('a = "', "it is not valid TOML"),
         ("x" * 200_001, "it is longer than 200000 characters; is it the right file?"),
         ("a = " + "[" * 5000, "it is"),
