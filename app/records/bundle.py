@@ -50,6 +50,7 @@ _BEGINS = {
     "png": (b"\x89png\r\n",),
     "svg": (b"<?xml", b"<svg"),
 }
+_PACKED = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _ID = re.compile(r"[A-Za-z0-9]{1,64}")
 
 
@@ -116,6 +117,12 @@ def write_bundle(
             held.add(f"job/{IDENTITY}", (job.folder / IDENTITY).read_bytes())
     for name, content in (more or {}).items():
         held.add(name, content)
+    size = sum(map(len, held.files.values()))
+    if size > LARGEST_BYTES or len(held.files) >= MOST_FILES:
+        raise BundleRefused(
+            f"{session.folder.name} and its job are {len(held.files)} files of {size / 1e6:.0f} MB; a bundle "
+            f"may have {MOST_FILES} of {LARGEST_BYTES // 10**6} MB together: copy the folders themselves"
+        )
     listed = {
         name: {"bytes": len(content), "sha256": hashlib.sha256(content).hexdigest()}
         for name, content in sorted(held.files.items())
@@ -139,7 +146,8 @@ def _entry(name: str) -> zipfile.ZipInfo:
 
 def _add_attachments(held: _Contents, place: str, folder: Path) -> None:
     for path in attached_files(folder):
-        held.add(f"{place}/attachments/{path.name}", path.read_bytes())
+        if _NAMES.fullmatch(name := f"{place}/attachments/{path.name}"):  # no others were attached
+            held.add(name, path.read_bytes())
 
 
 def _add_job(held: _Contents, job: Job, customer: bool) -> None:
@@ -183,8 +191,8 @@ def _checked(packed: zipfile.ZipFile) -> dict[str, bytes]:
         raise BundleRefused("it holds too many files, or one twice")
     for entry in entries:
         kind = stat.S_IFMT(entry.external_attr >> 16)
-        if entry.flag_bits & 0x1 or kind not in (0, stat.S_IFREG):
-            raise BundleRefused(f"{entry.filename!r} is encrypted or is no plain file")
+        if entry.flag_bits & 0x1 or kind not in (0, stat.S_IFREG) or entry.compress_type not in _PACKED:
+            raise BundleRefused(f"{entry.filename!r} is encrypted, packed in another way or no plain file")
         if entry.filename != CONTENTS and not _NAMES.fullmatch(entry.filename):
             raise BundleRefused(f"it holds {entry.filename!r}, which does not belong into a bundle")
     listed = _listed(packed)
@@ -240,8 +248,9 @@ def import_bundle(path: Path, root: Path) -> Imported:
     """
     files = read_bundle(path)
     session_name, job_name = _session_name(files, path), _job_name(files, path)
-    session, new = root / session_name, True
-    job = jobs_root(root) / job_name if job_name else None
+    session, new = _here(root, session_name) or root / session_name, True
+    jobs = jobs_root(root)
+    job = (_here(jobs, job_name) or jobs / job_name) if job_name else None
     if (session / JOURNAL).exists():
         new = False
         if (session / JOURNAL).read_bytes() != files[f"session/{JOURNAL}"]:
@@ -249,8 +258,20 @@ def import_bundle(path: Path, root: Path) -> Imported:
     else:
         _put(files, "session", session)
     if job is not None and not (job / JOB_JOURNAL).exists():
-        _put(files, "job", job)
+        try:
+            _put(files, "job", job)
+        except OSError:
+            if new:
+                shutil.rmtree(session, ignore_errors=True)  # all of it comes, or nothing
+            raise
     return Imported(session, job, new)
+
+
+def _here(root: Path, name: str) -> Path | None:
+    """What has the same identifier already: it is called after another day in another zone."""
+    mark = name.rpartition("-")[2]
+    folders = sorted(root.iterdir()) if root.is_dir() else []
+    return next((path for path in folders if path.name.rpartition("-")[2] == mark and path.is_dir()), None)
 
 
 def _session_name(files: Mapping[str, bytes], path: Path) -> str:

@@ -227,7 +227,11 @@ def find_session(root: Path, key: str) -> Path:
         return root / meant[0]
     if meant:
         raise SessionUnreadable(f"{key!r} could be any of {len(meant)} sessions: {', '.join(meant[:5])}")
-    raise SessionUnreadable(f"there is no session {key!r} in {root}; `sessions` lists those that there are")
+    raise _no_session(root, key)
+
+
+def _no_session(root: Path, key: str) -> SessionUnreadable:
+    return SessionUnreadable(f"there is no session {key!r} in {root}; `sessions` lists those that there are")
 
 
 def find_by_header(root: Path, session: str) -> Path:
@@ -236,22 +240,12 @@ def find_by_header(root: Path, session: str) -> Path:
     Raises:
         SessionUnreadable: it is not there.
     """
-    try:
-        return find_session(root, session)
-    except SessionUnreadable:
-        for path in root.glob(f"*/{JOURNAL}") if root.is_dir() else ():
-            if _session_of(path.parent) == session:
-                return path.parent
-        raise
-
-
-def _session_of(folder: Path) -> str:
-    """The identifier in a session's header; empty where it cannot be read."""
-    try:
-        with open(folder / JOURNAL, encoding="utf-8", errors="replace", newline="\n") as file:
-            return Header.read(file.readline().rstrip("\n")).session
-    except (OSError, LineRefused):
-        return ""
+    folders = [path.parent for path in root.glob(f"*/{JOURNAL}")] if root.is_dir() else []
+    for folder in sorted(folders, key=lambda one: one.name.rpartition("-")[2] != session):  # called so first
+        header = past_session(folder).header
+        if header is not None and header.session == session:
+            return folder
+    raise _no_session(root, session)
 
 
 _KNOWN: dict[Path, tuple[tuple[int, int], PastSession]] = {}

@@ -94,13 +94,13 @@ class AudioDesk:
             self.silence()
             self._inbox.post(RequestClosed(self._inbox.session_s(), request.id, True))
             return
+        self._silenced.clear()
         if self._at_once:
             self._answer(request)
             return
         if self._thread is None:
             self._thread = threading.Thread(target=self._work, name="audio desk", daemon=True)
             self._thread.start()
-        self._silenced.clear()
         self._orders.put(request)
 
     def heard(self, setup: RunSetup) -> Signals | None:
@@ -226,6 +226,8 @@ class AudioDesk:
         )
         if not driven:
             return path.play(stretch)
+        if self._silenced.is_set():  # while the devices were being opened, say
+            raise AudioRefused("The generator was silenced before the measurement was complete.")
         self._inbox.post(DriveChanged(self._inbox.session_s(), True))
         try:
             return path.play(stretch) if during is None else path.play(stretch, during)

@@ -198,3 +198,46 @@ def test_a_workbook_and_a_drawing_are_written(session_root: Path, tmp_path: Path
     )
     assert b"<svg" in (tmp_path / "a.svg").read_bytes()
     assert json.loads((tmp_path / "a.json").read_text("utf-8"))["header"]["session"] == "bbbb"
+
+
+@pytest.mark.parametrize("packing", [zipfile.ZIP_LZMA, zipfile.ZIP_BZIP2])
+def test_another_way_of_packing_is_refused_in_one_sentence(
+    packing: int, session_root: Path, tmp_path: Path
+) -> None:
+    """Only what is written here is read here; the other ways fail in ways of their own."""
+    write_bundle(tmp_path / "b.zip", open_session(_recorded(session_root, [])))
+    with (
+        zipfile.ZipFile(tmp_path / "b.zip") as held,
+        zipfile.ZipFile(tmp_path / "c.zip", "w", packing) as other,
+    ):
+        for name in held.namelist():
+            other.writestr(name, held.read(name))
+    with pytest.raises(BundleRefused, match="packed in another way"):
+        read_bundle(tmp_path / "c.zip")
+
+
+def test_a_session_that_was_recorded_in_another_zone_is_here_already(
+    session_root: Path, tmp_path: Path
+) -> None:
+    """Its folder is called after another day; a second copy would be counted twice."""
+    folder = _recorded(session_root, [])
+    write_bundle(tmp_path / "b.zip", open_session(folder))
+    folder.rename(folder.with_name("2026-01-04-2330-0f3a"))
+
+    taken = import_bundle(tmp_path / "b.zip", session_root)
+
+    assert not taken.new
+    assert [path.name for path in session_root.iterdir()] == ["2026-01-04-2330-0f3a"]
+
+
+def test_what_no_bundle_can_hold_is_said_before_it_is_sent(
+    session_root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not by the bench that it was sent to; a file that nobody attached does not count."""
+    folder = _recorded(session_root, [])
+    (folder / "attachments" / "Thumbs.db").write_bytes(b"x" * 5000)
+    write_bundle(tmp_path / "b.zip", open_session(folder))
+    monkeypatch.setattr("app.records.bundle.LARGEST_BYTES", 10)
+    with pytest.raises(BundleRefused, match="copy the folders"):
+        write_bundle(tmp_path / "c.zip", open_session(folder))
+    assert not (tmp_path / "c.zip").exists()

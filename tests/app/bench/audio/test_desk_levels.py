@@ -180,3 +180,25 @@ def test_a_run_on_simulated_instruments_reads_the_same_as_without(tmp_path: Path
     one, two = (values["power at 1000 Hz, right"].value for values in found)
     assert one == pytest.approx(two, rel=1e-4)
     assert found[0]["level at 1000 Hz, left"].conditions["responding"] == "true RMS"
+
+
+def test_what_was_silenced_while_the_devices_were_opened_is_not_played() -> None:
+    """Opening takes seconds; a stop that comes meanwhile is no less a stop. The next request plays again."""
+    bench = Bench()
+    slow = [bench.desk.silence]
+
+    def opened() -> FakePath:
+        for stop in slow:
+            stop()
+        slow.clear()
+        return bench.path
+
+    bench.desk = AudioDesk(opened, bench, at_once=True, open_meter=lambda: bench.meter)
+    slow.append(bench.desk.silence)
+
+    (refused,) = bench.asked(0.1)
+    assert refused.done is False
+    assert "was silenced" in refused.detail
+    assert bench.meter.read_at == []
+
+    assert DriveChanged(1.0, True) in bench.asked(0.1)
