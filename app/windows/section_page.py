@@ -13,6 +13,9 @@ from app.windows.entry_rows import FieldRow, OneOfRow, RowsEditor, say_in, sente
 from app.windows.worded import Button, Label, LineEdit
 
 
+BROADEST = 1180  # style pixels
+
+
 class SectionPage(QWidget):
     """Fields in their order. `changed`: something was typed; `rebuilt`: the page has other rows now."""
 
@@ -29,6 +32,7 @@ class SectionPage(QWidget):
         self.rows: dict[Place, FieldRow] = {}
         self._ways: list[OneOfRow] = []
         self.lists: list[RowsEditor] = []
+        self.setMaximumWidth(BROADEST)  # a value and its source stay together on a broad screen
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(24, 8, 24, 24)
         self._layout.setSpacing(10)
