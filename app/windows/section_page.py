@@ -12,7 +12,6 @@ from app.windows.amplifier_fields import FormField, Place, Section
 from app.windows.entry_rows import FieldRow, OneOfRow, RowsEditor, say_in, sentence_label
 from app.windows.worded import Button, Label, LineEdit
 
-
 BROADEST = 1180  # style pixels
 
 
