@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+# The question of a checklist to which a picture is the answer.
+WHICH_PHOTOGRAPH = "Say which photograph it is, by its file or number."
+
 
 class CheckResult(StrEnum):
     """What a person says about one thing that is looked at."""
@@ -18,7 +21,7 @@ class CheckResult(StrEnum):
 class Inspected:
     """One thing of a checklist was looked at: what was found, in words where any were given.
 
-    `photograph` is how a person named the picture of it; the picture itself is kept elsewhere.
+    `photograph` is the attachment that shows it, or how a person named a picture that is kept elsewhere.
     """
 
     at_s: float

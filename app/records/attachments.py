@@ -31,6 +31,11 @@ class Attached:
     name: str
 
 
+def is_attachment(name: str) -> bool:
+    """Whether a name in a record is that of a kept file: a digest, and how the file ended."""
+    return re.fullmatch(r"[0-9a-f]{64}(\.[a-z0-9]{1,8})?", name) is not None
+
+
 def attach(folder: Path, source: Path) -> Attached:
     """Keep a copy of a file with a session or job folder.
 

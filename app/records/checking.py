@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from app.records.attachments import attached_files, changed_attachments
+from app.records.attachments import (
+    attached_files,
+    changed_attachments,
+    is_attachment,
+    missing_attachments,
+)
 from app.records.session_folder import open_session
+from procedures.observed import Inspected
 from procedures.verification import Answered, Finding, Recomputed, nothing_wrong, verify
 
 
@@ -26,18 +33,27 @@ class CheckedSession:
 
 def check_session(folder: Path) -> CheckedSession:
     """Check digest, completeness, verdicts and attachments. Raises SessionUnreadable."""
-    verification = verify(open_session(folder).journal)
-    return CheckedSession(folder, (*verification.answers, _attachments(folder)), verification.verdicts)
+    journal = open_session(folder).journal
+    verification = verify(journal)
+    named = [fact.photograph for fact in journal.facts if isinstance(fact, Inspected)]
+    return CheckedSession(
+        folder,
+        (*verification.answers, _attachments(folder, [name for name in named if is_attachment(name)])),
+        verification.verdicts,
+    )
 
 
-def _attachments(folder: Path) -> Answered:
+def _attachments(folder: Path, named: Sequence[str]) -> Answered:
     try:
         changed = changed_attachments(folder)
+        missing = missing_attachments(folder, named)
         count = len(attached_files(folder))
     except OSError as error:
         words = f"They cannot be read ({error.strerror or error})."
         return Answered("attachments", Finding.INCOMPLETE, words)
     if changed:
         return Answered("attachments", Finding.DIFFERS, " ".join(changed))
+    if missing:
+        return Answered("attachments", Finding.INCOMPLETE, " ".join(missing))
     words = "There are none." if not count else f"{count} agree with their digests."
     return Answered("attachments", Finding.AGREES, words)

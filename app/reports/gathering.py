@@ -13,6 +13,7 @@ from app.records.whole_file import write_whole
 from app.reports import measurement_sheet, service_report
 from app.reports.page import Document, PictureUnusable, read_picture, screen_html
 from app.reports.paper import write_pdf
+from app.reports.photographs import Printed, photographs
 from app.reports.session_picture import picture_of
 from app.reports.trace_picture import png_bytes
 from app.settings import Settings
@@ -122,6 +123,10 @@ def document_of(
         title = service_report.TITLE
         sections = service_report.service_report(facts, settings, bench=wanted.bench, printed=printed)
         title += ", bench version" if wanted.bench else ""
+    printed_pictures = photographs(facts, visit.sessions, visit.job) if not wanted.sheet else Printed()
+    troubles += printed_pictures.troubles
+    ends = next((n for n, one in enumerate(sections) if one.signatures), len(sections))
+    sections = [*sections[:ends], *printed_pictures.sections, *sections[ends:]]
     picture = b""
     if settings.letterhead.picture:
         try:
@@ -136,7 +141,8 @@ def document_of(
         sections=tuple(sections),
         letterhead=settings.letterhead,
         picture=picture,
-        traces=_traces([one for one in visit.sessions if one.journal.header.session in shown]),
+        traces=_traces([one for one in visit.sessions if one.journal.header.session in shown])
+        | dict(printed_pictures.pictures),
         watermark=WATERMARK if facts.practice else "",
     )
     return document, tuple(troubles)

@@ -33,7 +33,7 @@ class PictureUnusable(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """What is to be drawn. `traces` are pictures as PNG by their session; `watermark` marks every page."""
+    """What is to be drawn. `traces` are pictures by their name in a section; `watermark` is on all pages."""
 
     title: str
     subject: str
@@ -69,14 +69,15 @@ def screen_html(document: Document) -> str:
     sources = {name: _data(content) for name, content in document.traces.items()}
     picture = _data(document.picture) if document.picture else ""
     style = _style("screen.css", paper=document.letterhead.paper)
-    return _page(document, style, sources, picture, on_screen=True, trace_width="100%")
+    return _page(document, style, sources, picture, on_screen=True, trace_width="100%", small_width="33%")
 
 
 def paper_html(document: Document, points: float, trace_width: int, names: Mapping[str, str]) -> str:
     """The same for paper; `names` are those of the pictures, the workshop's under an empty key."""
     style = _style("paper.css", points=points, gap=round(points * 1.3))
     sources = {session: names[session] for session in document.traces}
-    return _page(document, style, sources, names.get("", ""), on_screen=False, trace_width=f"{trace_width}")
+    widths = {"trace_width": f"{trace_width}", "small_width": f"{trace_width // 3}"}
+    return _page(document, style, sources, names.get("", ""), on_screen=False, **widths)
 
 
 def _data(content: bytes) -> str:
@@ -95,6 +96,7 @@ def _page(
     *,
     on_screen: bool,
     trace_width: str,
+    small_width: str,
 ) -> str:
     letterhead = document.letterhead
     page = _environment(printable if on_screen else breakable).get_template("report.html")
@@ -110,6 +112,7 @@ def _page(
         picture_height=PICTURE_HEIGHT,
         traces={name: Markup(source) for name, source in traces.items()},
         trace_width=trace_width,
+        small_width=small_width,
         on_screen=on_screen,
         page_break=_PAGE_BREAK,
         heading=HEADING,

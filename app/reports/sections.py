@@ -25,7 +25,7 @@ _CONDITIONS = {"supply": "supply: {}", "lid": "lid {}", "settled": "settled: {}"
 class Section:
     """One part of a report. What is empty is not drawn; `shares` are the columns' widths in percent.
 
-    `new_page` begins a page on paper.
+    `new_page` begins a page on paper; a `small` picture takes a third of its width.
     """
 
     title: str
@@ -37,6 +37,7 @@ class Section:
     picture: str = ""
     signatures: tuple[str, ...] = ()
     new_page: bool = False
+    small: bool = False
 
     @property
     def tables(self) -> tuple[str, ...]:

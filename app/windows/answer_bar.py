@@ -12,6 +12,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QBoxLayout, QButtonGroup, QHBoxLayout, QWidget
 
+from app.windows.checklist_pictures import ChecklistPictures
 from app.windows.flow import Flow
 from app.windows.number_sign import signed
 from app.windows.theme import glove_sheet
@@ -67,6 +68,8 @@ class AnswerBar(WordedWidget):
         layout.addWidget(self._field, 1)
         layout.addLayout(self._buttons)
         layout.addWidget(self._trouble, 1)
+        self.pictures = ChecklistPictures(self)
+        layout.addWidget(self.pictures)
         layout.addStretch(0)
         self._show(None)
 

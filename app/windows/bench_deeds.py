@@ -32,6 +32,11 @@ from drivers.reading import Unit
 from procedures.events import AnswerKind, Supply
 
 
+def _no_file(_text: str) -> bool:
+    """Nothing that is typed is a file."""
+    return False
+
+
 class BenchDeeds(QObject):
     """Carries out deeds by name. What concerns the window itself leaves by `outward`."""
 
@@ -55,6 +60,7 @@ class BenchDeeds(QObject):
         self._banner = banner
         self._plot = plot
         self._press_next = press_next
+        self.attaching: Callable[[str], bool] = _no_file
         self._picture = bench.picture()
         self._comparison = Comparison(plot, self._picture, self)
         self._comparison.said.connect(self.said)
@@ -187,6 +193,8 @@ class BenchDeeds(QObject):
                 self._answers.complain(str(refusal))
                 return
             text = repr(value)
+        if not choice and asked is not None and asked.id == question and self.attaching(text):
+            return
         self._bench.answer(question, choice, text)
         self.finished.emit()
 

@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QResizeEvent, QShowEvent
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QWidget
 
 from app.windows.alarm_banner import AlarmBanner, worst_first
@@ -20,6 +20,7 @@ from app.windows.assessment_sheet import AfterPractice
 from app.windows.bench_deeds import BenchDeeds
 from app.windows.caution_page import CautionPage
 from app.windows.channel_row import ChannelRow
+from app.windows.checklist_pictures import dropped_pictures
 from app.windows.given_names import names_at_bench
 from app.windows.instruction_band import InstructionBand
 from app.windows.key_row import AFTERWARDS, IN_THE_ROW, REPLAYING, Deeds
@@ -123,6 +124,11 @@ class WorkingScreen(QWidget):
         self._one_key.digit.connect(self._doing.begin_value)
         self._cautions.answered.connect(self._doing.answered)
         self._answers.turned.connect(self._fit)
+        pictures = self._answers.pictures
+        pictures.attached.connect(self._doing.answered)
+        pictures.refused.connect(self._answers.complain)
+        self._doing.attaching = pictures.typed
+        self.setAcceptDrops(True)
         self._deeds.done.connect(self._doing.do)
         self._doing.said.connect(self.say)
         self._doing.finished.connect(self._take_focus)
@@ -296,6 +302,17 @@ class WorkingScreen(QWidget):
         self._arrangement.bench_area.setVisible(cautions is None)
         other = asked if cautions is None else None
         self._answers.ask_run(other, self._band.sentence.text, picture.view.next_label)
+        self._answers.pictures.show_bench(picture)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """A picture may be dropped where a checklist asks for one."""
+        if dropped_pictures(event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Keep it with the session."""
+        event.acceptProposedAction()
+        self._answers.pictures.take(dropped_pictures(event.mimeData().urls()))
 
     def _key_label(self, picture: BenchPicture) -> str:
         """What the big key does now."""

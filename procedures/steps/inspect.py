@@ -11,7 +11,7 @@ from typing import ClassVar, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from procedures.events import Answer, AnswerKind, Choice, Outcome
-from procedures.observed import CheckResult, Inspected
+from procedures.observed import WHICH_PHOTOGRAPH, CheckResult, Inspected
 from procedures.steps.sitting import Sitting
 from procedures.steps.step import Asked, Conduct, Prompt, StepFields, StepId, Words
 
@@ -141,7 +141,7 @@ class _Inspecting(Conduct):
         text = {
             _Wanted.WHAT_IS_WRONG: f"Say what is wrong: {item.wrong or item.text}",
             _Wanted.NOTE: f"Say what is to be noted: {item.text}",
-            _Wanted.PHOTOGRAPH: "Say which photograph it is, by its file or number.",
+            _Wanted.PHOTOGRAPH: WHICH_PHOTOGRAPH,
         }[self._wanted]
         nothing = Choice(_NOTHING, "Nothing to add", default=True)
         return Prompt(text, caution, Asked(name, text, AnswerKind.TEXT, (nothing,)))

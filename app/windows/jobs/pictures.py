@@ -33,13 +33,21 @@ class NoPicture(ValueError):
 
 def require_picture(path: Path) -> None:
     """Refuse what cannot be shown as a picture. Raises NoPicture."""
-    if not path.is_file():
-        raise NoPicture(tr("{file}: there is no such file to attach").format(file=path))
+    if not _is_file(path):
+        shown = path.name if len(path.name) <= 60 else f"{path.name[:59]}…"
+        raise NoPicture(tr("{file}: there is no such file to attach").format(file=shown))
     reader = QImageReader(str(path))
     reader.setDecideFormatFromContent(True)
     if not reader.canRead():
         told = tr("{file}: this is no picture that can be shown; attach a PNG or JPEG file")
         raise NoPicture(told.format(file=path.name))
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # a name that no file can have
+        return False
 
 
 def attach_picture(path: Path, shelf: JobShelf, key: str) -> None:
@@ -48,14 +56,24 @@ def attach_picture(path: Path, shelf: JobShelf, key: str) -> None:
     shelf.attach(key, path, "", None)
 
 
-def thumbnail(path: Path, scale: float) -> QImage:
+def picture_dialog(parent: QWidget, title: str, mode: QFileDialog.FileMode) -> QFileDialog:
+    """Asks for picture files; it goes away by itself."""
+    dialog = QFileDialog(parent, worded(title))
+    dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    dialog.setFileMode(mode)
+    pictures = "*.png *.jpg *.jpeg *.gif *.bmp *.webp *.tif *.tiff"
+    dialog.setNameFilter(f"{worded(tr('Pictures'))} ({pictures} {pictures.upper()})")
+    return dialog
+
+
+def thumbnail(path: Path, scale: float, room: QSize = THUMB) -> QImage:
     """A small picture of a file, the right way up; a null picture where there is none to be shown."""
     reader = QImageReader(str(path))
     reader.setDecideFormatFromContent(True)
     reader.setAutoTransform(True)
     size = reader.size()
     if size.isValid():
-        reader.setScaledSize(size.scaled(THUMB * scale, Qt.AspectRatioMode.KeepAspectRatio))
+        reader.setScaledSize(size.scaled(room * scale, Qt.AspectRatioMode.KeepAspectRatio))
     return reader.read()
 
 
@@ -69,12 +87,13 @@ def put_back(fact: Photographed, shelf: JobShelf, key: str) -> None:
 class Thumbnail(Button):
     """A small picture; pressing it shows the whole one in the system's own viewer."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, room: QSize = THUMB) -> None:
         super().__init__(parent)
+        self._room = room
         self.pixmap = QPixmap()
         self.told = ""
         self.path: Path | None = None
-        wide, high = THUMB.width(), THUMB.height()
+        wide, high = room.width(), room.height()
         self.setStyleSheet(
             f"padding: 4px; min-width: {wide}px; max-width: {wide}px;"
             f"min-height: {high}px; max-height: {high}px;"
@@ -86,7 +105,7 @@ class Thumbnail(Button):
         self.path = path
         self._errand = Errand(self)
         self._errand.done.connect(self._loaded)
-        self._errand.run(partial(thumbnail, path, self.devicePixelRatioF()))
+        self._errand.run(partial(thumbnail, path, self.devicePixelRatioF(), self._room))
 
     @Slot(object)
     def _loaded(self, image: object) -> None:
@@ -232,11 +251,7 @@ class Pictures(QWidget):
 
     @Slot()
     def _choose(self) -> None:
-        dialog = QFileDialog(self, self.tr("Pictures of this unit"))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
-        pictures = "*.png *.jpg *.jpeg *.gif *.bmp *.webp *.tif *.tiff"
-        dialog.setNameFilter(f"{self.tr('Pictures')} ({pictures} {pictures.upper()})")
+        dialog = picture_dialog(self, self.tr("Pictures of this unit"), QFileDialog.FileMode.ExistingFiles)
         dialog.filesSelected.connect(self.attach)
         self._dialog = dialog
         dialog.open()
