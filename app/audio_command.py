@@ -167,7 +167,10 @@ def tone_rows(capture: Capture, load_ohm: float) -> Iterator[Row]:
     )
     yield "power", figure(watts(level, load_ohm), Unit.WATT), f"into {load_ohm:g} Ω, V²/R"
     floor = "below the noise" if found.below_floor else f"noise alone: {_share(found.thd_floor)}"
-    yield "THD", _share(found.thd), f"{found.conditions.formula}; {floor}"
+    if found.harmonics:
+        yield "THD", _share(found.thd), f"{found.conditions.formula}; {floor}"
+    else:
+        yield "THD", "not measured", "no harmonic lies in the band"
     yield "THD+N", _share(found.thd_plus_noise), found.noise_conditions.sentence()
     for order, line in enumerate(found.harmonics[:4], start=2):
         yield f"harmonic {order}", _share(line.volts / found.fundamental.volts), f"{line.hz:.5g} Hz"

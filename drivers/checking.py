@@ -16,9 +16,10 @@ from drivers.errors import DriverError, LinkError, ReplyRefused
 from drivers.links import Link
 from drivers.meter import Meter, MeterFacts, MeterSetup
 from drivers.reading import Gap, Reading, Unit
-from drivers.scpi.dialect import Dialect, shipped_dialects
+from drivers.scpi.dialect import Dialect, ReplyForm, shipped_dialects
 from drivers.scpi.dialogue import Dialogue
 from drivers.scpi.reply import Answer, parse_reply
+from drivers.scpi.sensors import celsius
 from drivers.scpi.setting_up import choose_dialect, mind_manners
 
 
@@ -140,8 +141,8 @@ def _settings(dialogue: Dialogue, dialect: Dialect, deadline: float, mains_hz: f
     lines = []
     answer_s = dialect.timing.answer_s
     if dialect.range.read_back:
-        volts = dialogue.ask_number(dialect.range.read_back.encode("ascii"), answer_s, deadline)
-        lines.append(CheckLine("range", "not told" if volts is None else f"{volts:g} V"))
+        told = dialogue.ask_number(dialect.range.read_back.encode("ascii"), answer_s, deadline)
+        lines.append(CheckLine("range", "not told" if told is None else _range_words(dialect, told)))
     integration = dialect.integration
     if integration.read_back and integration.kind != "words":
         found = dialogue.ask_number(integration.read_back.encode("ascii"), answer_s, deadline)
@@ -155,6 +156,17 @@ def _settings(dialogue: Dialogue, dialect: Dialect, deadline: float, mains_hz: f
         said = dialogue.ask_word(setting.way[0].read_back.encode("ascii"), answer_s, deadline)
         lines.append(CheckLine(setting.name, "not told" if said is None else f"now {said}"))
     return lines
+
+
+def _range_words(dialect: Dialect, told: float) -> str:
+    """The range that a meter tells, in its unit; some tell its number in the list of their ranges."""
+    ways = dialect.range
+    if not any("{range_index}" in line for line in ways.write):
+        return f"{told:g} {dialect.reply.unit}"
+    place = round(told) - ways.first_index
+    if 0 <= place < len(ways.ranges_volts):
+        return f"{ways.ranges_volts[place]:g} {dialect.reply.unit}"
+    return f"number {told:g}"
 
 
 def _hum(found: float | None, in_cycles: bool, told_hz: float | None, mains_hz: float) -> CheckLine:
@@ -191,6 +203,8 @@ def _readings(
             value = parse_reply(
                 raw, fields=form.fields, index=form.index, shape=form.shape, overload_at=form.overload_at
             )
+            if value.unit is not None and value.unit is not form.unit:
+                raise ReplyRefused(f"the meter answers in {value.unit}, not in {form.unit}", raw)
         except ReplyRefused as problem:
             dialogue.link.mark_dirty()
             dialogue.recover(min(deadline, now() + 2.0))
@@ -205,11 +219,25 @@ def _readings(
     ]
     if over:
         lines.append(CheckLine("overload", f"{over} of {count} readings are over the range", False))
-    if len(values) >= 2:
-        middle, scatter = statistics.fmean(values), statistics.stdev(values)
-        lines.append(CheckLine("reading", f"{middle * 1e3:.6g} mV"))
-        lines.append(CheckLine("noise", f"{scatter * 1e6:.3g} \xb5V (standard deviation)"))
-    return lines
+    return lines + (_told(values, form) if len(values) >= 2 else [])
+
+
+def _told(values: list[float], form: ReplyForm) -> list[CheckLine]:
+    """Mean and scatter of a row of values in the unit that a reading has in the end."""
+    if form.sensor is not None:
+        degrees = [celsius(form.sensor, each, form.cold_junction_c) for each in values]
+        known = [each for each in degrees if each is not None]
+        if len(known) < len(values):
+            words = f"{statistics.fmean(values):.6g} {form.unit} is no temperature of a {form.sensor} sensor"
+            return [CheckLine("reading", f"{words}; check its leads", False)]
+        values = known
+    in_volts = form.quantity is Unit.VOLT
+    scale, unit = (1e3, "mV") if in_volts else (1.0, form.quantity.value)
+    fine, fine_unit = (1e6, "\xb5V") if in_volts else (1.0, form.quantity.value)
+    return [
+        CheckLine("reading", f"{statistics.fmean(values) * scale:.6g} {unit}"),
+        CheckLine("noise", f"{statistics.stdev(values) * fine:.3g} {fine_unit} (standard deviation)"),
+    ]
 
 
 def _errors(dialogue: Dialogue, dialect: Dialect, deadline: float) -> list[CheckLine]:

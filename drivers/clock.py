@@ -70,7 +70,7 @@ class ScaledClock:
         self._host_origin = host_seconds()
         self._bench_origin = 0.0
         self._utc_origin = datetime.now(UTC)
-        self._rate = rate
+        self._rate = self._rate_before = rate
 
     @property
     def rate(self) -> float:
@@ -85,7 +85,7 @@ class ScaledClock:
             host = host_seconds()
             self._bench_origin += (host - self._host_origin) * self._rate
             self._host_origin = host
-            self._rate = rate
+            self._rate_before, self._rate = self._rate, rate
 
     def now(self) -> float:
         """See `Clock.now`."""
@@ -94,7 +94,9 @@ class ScaledClock:
     def at_host(self, host_s: float) -> float:
         """See `Clock.at_host`."""
         with self._lock:
-            return self._bench_origin + (host_s - self._host_origin) * self._rate
+            # What was measured across a change of speed began at the old one: it must not reach far back.
+            rate = self._rate if host_s >= self._host_origin else self._rate_before
+            return self._bench_origin + (host_s - self._host_origin) * rate
 
     def utc(self) -> datetime:
         """The wall clock of the bench: it runs at the bench's speed, so that anchors agree with readings."""

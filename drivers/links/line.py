@@ -19,6 +19,7 @@ from drivers.links.block import BLOCK_LIMIT, bounded_place
 LINE_LIMIT = 65_536
 _BLOCK_HEAD = 64  # what may stand before and behind a block
 _BLANK = b"\0\r\n \t"  # what may stand around a line without being one
+_DROP_S = 0.5  # the longest that forgetting may take where somebody never stops talking
 _QUIET_S = 0.01  # how long the line must stay silent after a sentinel before it counts as clean
 
 
@@ -53,6 +54,7 @@ class LineLink(ABC):
         self._ending = b"\n"
         self._abort = threading.Event()
         self._spoke_at = 0.0
+        self._half_dropped = False  # the rest of a line that was forgotten is still to come
 
     @property
     def address(self) -> str:
@@ -167,24 +169,39 @@ class LineLink(ABC):
         self._raise_if_aborted()
         self._need_open()
         since = host_seconds()
-        while self._receive() and len(self._buffer) <= self._line_limit:
-            pass
+        while self._receive() and host_seconds() < deadline:
+            self._forget_older_lines()
+        if self._half_dropped:
+            self._read_line(deadline)
+            self._half_dropped = False
         line = self._read_line(deadline)
-        while self._ending in self._buffer:
-            newer = self._read_line(deadline) if self._buffer.strip(_BLANK) else b""
-            if not newer:
-                self._buffer.clear()
-                break
-            line = newer
+        while self._ending in self._buffer.lstrip(_BLANK):
+            line = self._read_line(deadline)
         return Reply(line, since, host_seconds())
 
+    def _forget_older_lines(self) -> None:
+        """Keep the newest whole line and what follows it, where more has come than anybody fetched."""
+        last = self._buffer.rfind(self._ending) if len(self._buffer) > self._line_limit else -1
+        before = self._buffer.rfind(self._ending, 0, last) if last > 0 else -1
+        if before >= 0:
+            del self._buffer[: before + 1]
+            self._half_dropped = False
+
     def drop_received(self) -> None:
-        """Forget what has come so far, half a line included."""
+        """Forget what has come so far, half a line included, whose rest is no line either."""
         self._need_open()
-        while self._receive() and len(self._buffer) <= self._line_limit:
-            pass
-        self._buffer.clear()
+        until = host_seconds() + _DROP_S
+        while self._receive() and host_seconds() < until:
+            self._note_half()
+        self._note_half()
         self._dirty = False
+
+    def _note_half(self) -> None:
+        """Empty the buffer; whether it ended within a line."""
+        if self._buffer:
+            ended = self._buffer.endswith(self._ending) or not self._buffer.strip(_BLANK)
+            self._half_dropped = not ended
+            self._buffer.clear()
 
     def mark_dirty(self) -> None:
         """See `Link.mark_dirty`."""

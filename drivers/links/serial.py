@@ -12,6 +12,7 @@ import contextlib
 import errno
 import os
 import re
+import select
 import time
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -206,19 +207,40 @@ class SerialLink(LineLink):
             raise LinkLost(self._address, "the port is not open")
 
     def _push(self, data: bytes, deadline: float) -> None:
-        assert self._port is not None
         sent = 0
         while sent < len(data):
             self._raise_if_aborted()
-            if host_seconds() >= deadline:
-                self._dirty = True
-                raise LinkTimedOut(self._address, "the meter does not take what is sent; check flow control")
+            left_s = deadline - host_seconds()
             try:
-                sent += self._port.write(data[sent : sent + 64]) or 0
-            except serial.SerialTimeoutException:
-                continue
+                put = self._put(data[sent : sent + 64], left_s) if left_s > 0.0 else None
             except (OSError, TypeError, ValueError) as problem:
                 raise self._lost(problem) from problem
+            if put is None:
+                self._dirty = True
+                raise LinkTimedOut(self._address, "the meter does not take what is sent; check flow control")
+            sent += put
+
+    def _put(self, data: bytes, within_s: float) -> int | None:
+        """Send what the port takes within a slice; how many bytes that was. None: nobody can know how many.
+
+        pyserial's own write does not say how much had left when its time was over; what is then sent again
+        reaches the meter twice. So only Windows, which has no other way, uses it, and gives up there.
+        """
+        assert self._port is not None
+        if os.name == "nt":
+            self._port.write_timeout = within_s
+            try:
+                return int(self._port.write(data) or 0)
+            except serial.SerialTimeoutException:
+                return None
+        port = self._port.fileno()
+        _, ready, _ = select.select([], [port], [], min(within_s, SLICE_S))
+        if not ready:
+            return 0
+        try:
+            return os.write(port, data)
+        except BlockingIOError:
+            return 0
 
     def _receive(self) -> int:
         assert self._port is not None

@@ -108,6 +108,8 @@ class ScpiMeter:
             # What was learned about another instrument does not hold for this one.
             self._dialect = self._given
             self._silent.clear()
+            self._highest_volts = _HIGHEST_VOLTS
+            self._pace.forget()
         return identity
 
     def configure(self, setup: MeterSetup, deadline: float) -> MeterFacts:

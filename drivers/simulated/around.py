@@ -10,7 +10,7 @@ operations of a contact give them. Not here: the idle current (`physics`), and w
 
 from __future__ import annotations
 
-import math
+import sys
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -19,6 +19,7 @@ from importlib import resources
 from typing import Final
 
 Shown = float | tuple[float, ...]
+_LARGEST: Final = sys.float_info.max
 _TABLES: Final = ("values", "wrong", "answers", "pairs")
 
 
@@ -99,9 +100,9 @@ def read_around(table: object, healthy: Around | None = None) -> tuple[Around, l
 
 
 def _shown(name: str, given: object, problems: list[str]) -> Shown | None:
-    if _is_number(given):
+    if is_number(given):
         return float(given)  # type: ignore[arg-type]
-    if isinstance(given, list) and given and all(_is_number(one) for one in given):
+    if isinstance(given, list) and given and all(is_number(one) for one in given):
         return tuple(float(one) for one in given)
     problems.append(f"'{name}' in [around.values] must be a number or a list of numbers, not {given!r}")
     return None
@@ -119,7 +120,7 @@ def _pairs(given: Mapping[str, object], problems: list[str]) -> dict[str, tuple[
         numbers: Sequence[object] = shares if isinstance(shares, list) else ()
         if side not in ("left", "right"):
             problems.append(f"'{side}' in [around.pairs] is not known; it may be left or right")
-        elif not numbers or not all(_is_number(one) and float(one) >= 0.0 for one in numbers):  # type: ignore[arg-type]
+        elif not numbers or not all(is_number(one) and float(one) >= 0.0 for one in numbers):  # type: ignore[arg-type]
             problems.append(
                 f"'{side}' in [around.pairs] must be a list of shares of zero or more, such as [1.0, 0.98]"
             )
@@ -128,5 +129,6 @@ def _pairs(given: Mapping[str, object], problems: list[str]) -> dict[str, tuple[
     return found
 
 
-def _is_number(given: object) -> bool:
-    return isinstance(given, int | float) and not isinstance(given, bool) and math.isfinite(given)
+def is_number(given: object) -> bool:
+    """Whether an entry is a number that a float can hold: whole numbers of a file may have any length."""
+    return isinstance(given, int | float) and not isinstance(given, bool) and abs(given) <= _LARGEST

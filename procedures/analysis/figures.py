@@ -74,8 +74,7 @@ def amount(value: float, unit: Unit = Unit.VOLT, resolution: float | None = None
 
     `resolution` (in the unit) limits the digits to what the meter shows; empty when nothing is left then.
     """
-    milli = unit in (Unit.VOLT, Unit.AMPERE) and abs(value) < 1.0
-    scale, name = (1000.0, _SMALL[unit]) if milli else (1.0, _WHOLE[unit])
+    scale, name = _scale(value, unit)
     shown = float(f"{abs(value) * scale:.1e}")
     text = f"{shown:.{min(max(1 - _exponent(shown), 0), _by_meter((resolution or 0.0) * scale))}f}"
     return f"{text} {name}" if float(text) > 0.0 else ""

@@ -104,7 +104,7 @@ class TrimCoach:
             self._fine_s = at_s
         if self._need is not None:
             aimed = None if self._need.blind else self._aimed
-            self._aim.moved(hand.base, hand.level or hand.show_volts, aimed)
+            self._aim.moved(hand.base, hand.show_volts if hand.level is None else hand.level, aimed)
 
     def declared(self, at_s: float) -> None:
         """A person says that the trimmer was turned, without being guided."""

@@ -10,6 +10,7 @@ from drivers.addresses import stream_link
 from drivers.checking import CheckLine, check_meter, check_source, identity_at
 from drivers.clock import LifeClock
 from drivers.replayed import ReplayedMeter
+from drivers.scpi.dialect import read_dialect, shipped_dialects
 from drivers.stream import StreamMeter
 
 
@@ -120,3 +121,36 @@ def test_a_stream_that_nobody_sends_is_a_line_and_no_error() -> None:
 
     assert [line.what for line in lines] == ["address", "stopped"]
     assert lines[-1].good is False
+
+
+def test_a_sensor_is_told_in_degrees() -> None:
+    """Ohms of a platinum sensor are no millivolts."""
+    instrument = healthy()
+    instrument.answers = {"MEAS:RES?": "+1.10000000E+02", "MEAS:FRES?": "+1.10000000E+02"}
+    instrument.reading = lambda: "+1.10000000E+02"
+    dialect = next(each for each in shipped_dialects() if each.name == "pt100")
+    link = FakeLink(instrument)
+    lines = {line.what: line for line in check_meter(link, readings=3, chosen=dialect)}
+
+    # IEC 60751: 110 ohm of a Pt100 are 25.68 degrees.
+    assert lines["reading"].found == "25.684 degC"
+    assert lines["noise"].found == "0 degC (standard deviation)"
+
+
+def test_a_range_that_is_told_by_its_number_is_said_in_volts() -> None:
+    text = """
+        name = "own"
+        title = "a meter that numbers its ranges"
+        [read]
+        lines = ["READ?"]
+        [range]
+        write = ["RANG {range_index}"]
+        read_back = "RANG?"
+        ranges_volts = [0.1, 1.0, 10.0]
+        first_index = 1
+        """
+    instrument = healthy()
+    instrument.answers["RANG?"] = "2"
+    lines = check_meter(FakeLink(instrument), readings=3, chosen=read_dialect(text, "own.toml"))
+
+    assert {line.what: line.found for line in lines}["range"] == "1 V"

@@ -5,10 +5,10 @@ Values in [audio] are for both channels; those in [audio.left] and [audio.right]
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
+from drivers.simulated.around import is_number
 from drivers.simulated.audio_stage import AudioStage
 
 SIDES: Final = ("left", "right")
@@ -54,7 +54,7 @@ def _checked(where: str, given: Mapping[str, object], report: Callable[[str], No
         elif key not in NUMBERS:
             known = ", ".join([*NUMBERS, _HUM])
             report(f"'{key}' in {where} is not known; there are {known}")
-        elif not _number(value) or not NUMBERS[key][0] <= value <= NUMBERS[key][1]:  # type: ignore[operator]
+        elif not is_number(value) or not NUMBERS[key][0] <= value <= NUMBERS[key][1]:  # type: ignore[operator]
             low, high = NUMBERS[key]
             report(f"'{key}' in {where} must be a number from {low:g} to {high:g}, not {value!r}")
         else:
@@ -65,7 +65,7 @@ def _checked(where: str, given: Mapping[str, object], report: Callable[[str], No
 def _hum(where: str, value: object, report: Callable[[str], None]) -> dict[int, float]:
     """Peak volts by the multiple of the mains frequency."""
     if isinstance(value, Mapping) and all(
-        str(multiple).isdigit() and 1 <= int(multiple) <= 40 and _number(volts)
+        str(multiple).isdecimal() and 1 <= int(multiple) <= 40 and is_number(volts)
         for multiple, volts in value.items()
     ):
         return {int(multiple): float(volts) for multiple, volts in value.items()}
@@ -74,7 +74,3 @@ def _hum(where: str, value: object, report: Callable[[str], None]) -> dict[int, 
         "{ 1 = 0.0005, 2 = 0.002 }"
     )
     return {}
-
-
-def _number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)

@@ -6,7 +6,6 @@ Here: the file's shape and its limits. Not here: what the numbers mean (`UnitPar
 
 from __future__ import annotations
 
-import math
 import random
 import tomllib
 from collections.abc import Mapping
@@ -16,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from drivers.errors import DriverError
-from drivers.simulated.around import Around, healthy_around, read_around
+from drivers.simulated.around import Around, healthy_around, is_number, read_around
 from drivers.simulated.audio_stage import AudioStage
 from drivers.simulated.parameters import PER_CHANNEL, PER_UNIT, UnitParameters, parameters
 from drivers.simulated.units.audio_table import stages
@@ -194,6 +193,8 @@ def parsed(text: str, name: str, place: str | None = None) -> SimulatedUnit:
         raise UnitRefused(place, (f"not a TOML file: {error}",)) from None
     except RecursionError:
         raise UnitRefused(place, ("it is nested too deeply to be read",)) from None
+    except ValueError:  # Python reads no whole number of more than 4300 digits
+        raise UnitRefused(place, ("a number in it has more digits than can be read",)) from None
     if checked.problems:
         raise UnitRefused(place, tuple(checked.problems))
     left, right = checked.channels
@@ -329,12 +330,13 @@ class _Checked:
         if key == "trimmer_reversed":
             if isinstance(value, bool):
                 return float(value)
-            if value not in {0.0, 1.0}:
+            if value not in (0.0, 1.0):
                 self.problems.append(f"'{key}' in {where} must be true or false, not {value!r}")
             return 0.0
-        if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+        if not is_number(value):
             self.problems.append(f"'{key}' in {where} must be a number, not {value!r}")
             return 1.0
+        assert isinstance(value, int | float)
         wanted = _limits(key, value)
         if wanted:
             self.problems.append(f"'{key}' in {where} is {value}; it must be {wanted}")

@@ -48,7 +48,8 @@ class Distortion:
     Attributes:
         fundamental: the tone itself.
         harmonics: the second, third … as rms volts, as far as they lie in the band.
-        thd: root of the harmonics' squares over the fundamental; noise under the lines taken off.
+        thd: root of the harmonics' squares over the fundamental; noise under the lines taken off. Not a
+            number where no harmonic lies in the band.
         thd_floor: what the noise alone would have made of it: below this `thd` says nothing.
         thd_plus_noise: root of all but the fundamental over the total.
     """
@@ -61,11 +62,11 @@ class Distortion:
     conditions: Conditions
     noise_conditions: Conditions
 
-    def order(self, number: int) -> float:
-        """One harmonic as a fraction of the fundamental; 0 when it lies outside the band."""
+    def order(self, number: int) -> float | None:
+        """One harmonic as a fraction of the fundamental; None when it lies outside the band."""
         index = number - 2
         if not 0 <= index < len(self.harmonics):
-            return 0.0
+            return None
         return self.harmonics[index].volts / self.fundamental.volts
 
     @property
@@ -129,7 +130,7 @@ def distortion_of(
     return Distortion(
         fundamental,
         found,
-        math.sqrt(squares) / fundamental.volts,
+        math.sqrt(squares) / fundamental.volts if found else math.nan,
         math.sqrt(noise) / fundamental.volts,
         math.sqrt(rest / total) if total > 0.0 else 0.0,
         made,

@@ -1,10 +1,10 @@
 """From the captures of one order to the plain figures that a run decides on and a journal keeps.
 
 Names of figures: volts (the tone, rms), total_volts (22 Hz to 22 kHz), thd, thd_floor, thd_plus_noise, h2 to
-h5 (fractions), hz, offset_volts; of long records crossing_share and peaks_share (of the residual's power) and
-crossing_gain (below zero where the gain falls at the crossings); of silence noise_volts, noise_a_volts,
-noise_468_volts and hum_1 to hum_10 (volts); of two tones by_order and by_lines, or second and third; of a
-sweep db_20 to db_20000.
+h5 (fractions; only those in the band), hz, offset_volts; of long records crossing_share and peaks_share (of
+the residual's power) and crossing_gain (below zero where the gain falls at the crossings); of silence
+noise_volts, noise_a_volts, noise_468_volts and hum_1 to hum_10 (volts); of two tones by_order and by_lines,
+or second and third; of a sweep db_20 to db_20000.
 """
 
 from __future__ import annotations
@@ -80,10 +80,9 @@ def _tone(order: Order, capture: Capture) -> dict[str, float]:
         | {
             "volts": found.fundamental.volts,
             "hz": found.fundamental.hz,
-            "thd": found.thd,
-            "thd_floor": found.thd_floor,
             "thd_plus_noise": found.thd_plus_noise,
-            **{f"h{order_}": found.order(order_) for order_ in range(2, 6)},
+            **({"thd": found.thd, "thd_floor": found.thd_floor} if found.harmonics else {}),
+            **{f"h{n}": share for n in range(2, 6) if (share := found.order(n)) is not None},
         }
     )
 

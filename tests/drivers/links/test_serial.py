@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import threading
@@ -236,3 +237,34 @@ def test_ctrl_c_frees_a_meter_that_is_busy(serve: Serve, clear: bytes) -> None:
     link.resync(b"*IDN?", IDENTITY, host_seconds() + LONG_S)
 
     assert ask(link, b"*IDN?") == IDENTITY
+
+
+def test_nothing_is_sent_twice_to_a_meter_that_is_slow_to_take_it() -> None:
+    """Where the port is full, what had left already is not sent once more."""
+    import pty  # there is none on Windows
+    import tty
+
+    master, slave = pty.openpty()
+    try:
+        tty.setraw(master)
+        tty.setraw(slave)
+        link = SerialLink(os.ttyname(slave), talks=True)
+        link.open(host_seconds() + LONG_S)
+        sent = b""
+        with contextlib.suppress(LinkTimedOut):
+            for number in range(100_000):
+                line = b"%06d;" % number * 9
+                sent += line + b"\n"
+                link.write(line, host_seconds() + 0.2)  # several slices: the last write is tried again
+        link.close()
+        os.set_blocking(master, False)
+        taken = b""
+        with contextlib.suppress(BlockingIOError):
+            while chunk := os.read(master, 65_536):
+                taken += chunk
+    finally:
+        os.close(master)
+        os.close(slave)
+
+    assert len(taken) > 1000
+    assert sent.startswith(taken)

@@ -275,6 +275,19 @@ class TestOverRange:
         bench.instrument.volts = 0.01
         assert isinstance(bench.read(), Reading)
 
+    def test_what_one_meter_lacks_the_next_one_may_have(self, bench: Bench) -> None:
+        """Another instrument at the same address is asked for its higher ranges anew."""
+        bench.instrument.ranges = [0.1]
+        bench.start()
+        bench.instrument.volts = 3.0
+        bench.read()
+        bench.meter.disconnect()
+        bench.instrument.identity = "INVENTED,MODEL 2,0002,1.0"
+        bench.instrument.ranges = [0.1, 1.0, 10.0]
+        bench.start()
+
+        assert isinstance(bench.read(), Reading)
+
     def test_without_time_for_another_reading_it_is_a_gap_at_once(self, bench: Bench) -> None:
         bench.start()
         bench.instrument.volts = 3.0

@@ -201,3 +201,20 @@ def test_a_file_that_is_not_text_is_refused(tmp_path: Path) -> None:
     file.write_bytes(b"\xff\xfe\x00")
     with pytest.raises(UnitRefused, match="not UTF-8"):
         load_unit(file)
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"),
+    [
+        ("[unit]\nrail_volts = " + "1" * 5000, "more digits than can be read"),
+        ("[unit]\nrail_volts = " + "1" * 400, "must be a number"),
+        ("[channels]\ntrimmer_reversed = [1]", "must be true or false"),
+        ('[audio]\nhum_volts = { "\u00b2" = 1.0 }', "must name volts"),
+        ("[around.values]\na = " + "1" * 400, "must be a number or a list of numbers"),
+    ],
+)
+def test_no_entry_breaks_the_reader(entry: str, words: str) -> None:
+    """Numbers of any length, and lists where none belong."""
+    head = "".join(f'{key} = "x"\n' for key in ("maker", "model", "serial", "title", "story"))
+    with pytest.raises(UnitRefused, match=words):
+        parsed(f"format = 1\ntarget_volts = 0.01\n{head}{entry}\n", "own")

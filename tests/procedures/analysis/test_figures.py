@@ -71,3 +71,11 @@ def test_an_interval_is_rounded_outwards_to_what_its_width_deserves(
     low: float, high: float, resolution: float | None, text: str
 ) -> None:
     assert figures.span(low, high, Unit.VOLT, resolution) == text
+
+
+@pytest.mark.parametrize(
+    ("ohm", "text"), [(0.0005, "0.50 m\u03a9"), (0.0124, "12 m\u03a9"), (0.35, "0.35 \u03a9")]
+)
+def test_a_small_difference_of_resistances_keeps_its_two_figures(ohm: float, text: str) -> None:
+    """Half a milliohm is not one."""
+    assert figures.amount(ohm, Unit.OHM) == text

@@ -16,10 +16,12 @@ from procedures.analysis.audio.distortion import distortion
 from procedures.analysis.audio.fitness import CannotMeasure
 from procedures.analysis.audio.hum import hum
 from procedures.analysis.audio.intermodulation import modulation
+from procedures.analysis.audio.orders import Order, Signal
 from procedures.analysis.audio.residual import residual
 from procedures.analysis.audio.response import exponential_sweep, stepped, swept, third_octaves
 from procedures.analysis.audio.sine_fit import fit_sine
 from procedures.analysis.audio.spectrum import spectrum
+from procedures.analysis.audio.taking import figures
 from procedures.analysis.audio.weighting import Weighting, noise
 
 RATE = 48_000.0
@@ -57,6 +59,17 @@ def test_harmonics_under_the_noise_are_said_to_be_below_it() -> None:
     assert found.below_floor or found.thd < 2 * found.thd_floor
     clean = distortion(Capture(sine(997.0) + 0.01 * sine(1994.0), RATE))
     assert not clean.below_floor
+
+
+def test_what_lies_outside_the_band_is_missing_and_not_zero() -> None:
+    """The third harmonic of 10 kHz is beyond 22 kHz, and of 15 kHz there is none at all."""
+    order = Order(Signal.TONE, 1.0, 10_000.0, 0.1, drives=("left",))
+    found = figures(order, Capture(sine(10_000.0), RATE, "left"))
+    assert ("h2" in found, "h3" in found) == (True, False)
+    order = Order(Signal.TONE, 1.0, 15_000.0, 0.1, drives=("left",))
+    found = figures(order, Capture(sine(15_000.0), RATE, "left"))
+    assert "volts" in found
+    assert not {"thd", "thd_floor", "h2"} & found.keys()
 
 
 def test_every_figure_says_its_conditions() -> None:
