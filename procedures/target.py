@@ -60,11 +60,6 @@ def in_series(resistances_ohm: Iterable[float]) -> float:
     return sum(resistances_ohm)
 
 
-def in_parallel(resistances_ohm: Iterable[float]) -> float:
-    """The resistance of resistors side by side, in ohms."""
-    return 1.0 / sum(1.0 / resistance for resistance in resistances_ohm)
-
-
 def spanned_ohm(test_point: TestPoint, emitter_resistor_ohm: float) -> float:
     """What lies between the probes of an emitter test point, in ohms: one resistor, or both of a pair."""
     return in_series([emitter_resistor_ohm] * _RESISTORS_SPANNED[test_point])

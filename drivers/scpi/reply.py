@@ -144,20 +144,6 @@ def parse_reply(
     return _field(parts[index].strip().strip('"').strip(), shape, overload_at, raw)
 
 
-def parse_list(
-    raw: bytes,
-    *,
-    fields: int,
-    shape: NumberShape = NumberShape.FREE,
-    overload_at: float = _SCPI_INFINITY,
-) -> tuple[ReplyValue, ...]:
-    """Read every field of a reply of `fields` readings; refuses the whole line if one is not a reading."""
-    return tuple(
-        parse_reply(raw, fields=fields, index=index, shape=shape, overload_at=overload_at)
-        for index in range(fields)
-    )
-
-
 def _field(text: str, shape: NumberShape, overload_at: float, raw: bytes) -> ReplyValue:
     word = text.lstrip("+-").casefold()
     if word in _OVERLOAD_WORDS:

@@ -35,7 +35,6 @@ _GENERATION_EVERY_S = 1800.0
 _YOUNG_PRIOR = 0.1
 _TRUST = 0.5  # weight of a block's evidence: blocks are not quite independent
 _FORGET_S = 10000.0
-_BLOCK_S = 5.0
 _WALK, _WANDER, _REMEMBERED, _MODES = 0, 1, 2, 3  # places in the state
 
 

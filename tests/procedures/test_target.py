@@ -9,8 +9,6 @@ from hypothesis import strategies as st
 from procedures.amplifier import EMITTER_POINTS, Amplifier, AmplifierChannel, OutputStage, TestPoint
 from procedures.target import (
     amperes_for,
-    in_parallel,
-    in_series,
     span_question,
     spanned_ohm,
     target_of,
@@ -89,13 +87,6 @@ def test_reading_and_resistor_give_the_current(
 ) -> None:
     """The current behind a reading across one resistor, to the digits that were published."""
     assert amperes_for(ONE, millivolts / 1000.0, resistor) * 1000.0 == pytest.approx(milliamperes, abs=0.06)
-
-
-def test_two_resistors_in_parallel_are_a_quarter_of_two_in_series() -> None:
-    """25 mA in all through 0.27 ohm beside 0.27 ohm reads 3.375 mV, not 13.5 mV (calculated)."""
-    assert in_parallel([0.27, 0.27]) == pytest.approx(0.135)
-    assert 0.025 * in_parallel([0.27, 0.27]) == pytest.approx(3.375e-3)
-    assert 0.025 * in_series([0.27, 0.27]) == pytest.approx(13.5e-3)
 
 
 @pytest.mark.parametrize(

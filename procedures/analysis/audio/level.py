@@ -53,16 +53,6 @@ def decibels(volts: float, reference_volts: float) -> float:
     return 20.0 * math.log10(volts / reference_volts) if volts > 0.0 else -math.inf
 
 
-def dbu(volts: float) -> float:
-    """Level re 0.7746 V."""
-    return decibels(volts, DBU_VOLTS)
-
-
-def dbv(volts: float) -> float:
-    """Level re 1 V."""
-    return decibels(volts, 1.0)
-
-
 @dataclass(frozen=True, slots=True)
 class OutputImpedance:
     """Output impedance by two loads, and the damping factor into the nominal load."""

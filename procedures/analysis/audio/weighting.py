@@ -73,10 +73,6 @@ class Noise:
     high_hz: float
     seconds: float
 
-    def below_db(self, reference_volts: float) -> float:
-        """How far it lies below a reference, in dB; inf for no noise at all."""
-        return 20.0 * math.log10(reference_volts / self.volts) if self.volts > 0.0 else math.inf
-
 
 def noise(
     capture: Capture, weighting: Weighting = Weighting.NONE, band_hz: tuple[float, float] = BAND_HZ

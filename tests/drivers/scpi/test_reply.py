@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from drivers.errors import ReplyRefused
 from drivers.reading import Unit
-from drivers.scpi.reply import Answer, NumberShape, ReplyValue, parse_list, parse_reply
+from drivers.scpi.reply import Answer, NumberShape, ReplyValue, parse_reply
 
 OVERLOAD = ReplyValue(Answer.OVERLOAD)
 NO_READING = ReplyValue(Answer.NO_READING)
@@ -115,14 +115,6 @@ def test_the_unit_that_was_sent_is_reported() -> None:
     assert parse_reply(b"12.3 mV").unit is Unit.VOLT
     assert parse_reply(b"21.5 degC").unit is Unit.CELSIUS
     assert parse_reply(b"12.3").unit is None
-
-
-def test_a_list_is_read_whole_or_refused() -> None:
-    answers = parse_list(b"+1.0E-02,+9.9E+37,+2.0E-02", fields=3)
-
-    assert [answer.value for answer in answers] == [0.01, None, 0.02]
-    with pytest.raises(ReplyRefused):
-        parse_list(b"+1.0E-02,READ?", fields=2)
 
 
 @given(st.binary(max_size=80), st.integers(1, 3), st.sampled_from(NumberShape))

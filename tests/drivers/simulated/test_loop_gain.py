@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from thermal_loop_gain import loop_gain
 
-from drivers.simulated.loop_gain import loop_gain
 from drivers.simulated.parameters import parameters
 from drivers.simulated.physics import Amplifiers
 from drivers.simulated.units import load_unit, shipped_units
