@@ -18,7 +18,8 @@ from drivers.reading import Gap, GapReason, Reading, Unit
 from drivers.scpi.reply import Answer, parse_reply
 from drivers.typed import ShownUnit, shown_unit
 
-_FIELDS = re.compile(r"[,;\t]")
+_FIELDS, _COMMAS = re.compile(r"[;\t]"), re.compile(r",")
+_DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
 _UNIT_GROUP = "_unit"
 _FIRST_LINES = 20  # so many may be strange before the stream counts as not understood
 
@@ -29,8 +30,8 @@ class LinePattern:
 
     Args:
         expression: a regular expression with a named group for each input, and optionally a group of the
-            same name with `_unit` behind it; empty: every field between commas, semicolons or tabs is an
-            input, called 1, 2, 3 ...
+            same name with `_unit` behind it; empty: every field between semicolons or tabs, where there are
+            none between commas, is an input, called 1, 2, 3 ...
         units: what a number means where the line names no unit, by input; "" for all others.
 
     Raises:
@@ -65,7 +66,12 @@ class LinePattern:
         """Input and text, number and unit together. Raises ReplyRefused for a line that does not fit."""
         text = line.decode("latin-1").strip("\0 \r\n\t")
         if not self.expression:
-            return {str(number): part.strip() for number, part in enumerate(_FIELDS.split(text), start=1)}
+            parts = _FIELDS.split(text)
+            # Where a comma does not part the fields it is the decimal mark: 13,4 is no 13 and no 4.
+            parts = (
+                [_DECIMAL_COMMA.sub(".", part) for part in parts] if len(parts) > 1 else _COMMAS.split(text)
+            )
+            return {str(number): part.strip() for number, part in enumerate(parts, start=1)}
         match = re.search(self.expression, text)
         if not match:
             raise ReplyRefused(f"the line {text[:60]!r} does not fit the pattern", line)

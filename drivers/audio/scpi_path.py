@@ -278,14 +278,17 @@ class ScpiPath:
 
     def _beside(self, during: During, leased: bool) -> None:
         """Do something in a thread of its own while the tone plays, renewing the lease. Raises as it does."""
-        refused: list[AudioRefused] = []
+        failed: list[AudioRefused] = []
         done = threading.Event()
 
         def carry_out() -> None:
             try:
                 during()
             except AudioRefused as refusal:
-                refused.append(refusal)
+                failed.append(refusal)
+            except Exception as problem:  # whatever it was: nobody must take it for done
+                words = f"What was to be read beside the tone broke down ({problem}); measure again."
+                failed.append(AudioRefused(words))
             finally:
                 done.set()
 
@@ -294,8 +297,8 @@ class ScpiPath:
             self._check_silenced()
             if leased:
                 self.lease.renew(self._timing.now())
-        if refused:
-            raise refused[0]
+        if failed:
+            raise failed[0]
 
     def _start_anew(self) -> None:
         """Connect the digitiser again: nothing of an earlier stretch, late or given up, is left."""

@@ -7,6 +7,7 @@ left of a file that was cut short without a word.
 from __future__ import annotations
 
 import io
+import os
 import struct
 from dataclasses import dataclass
 from pathlib import Path
@@ -162,6 +163,9 @@ def _chunks(file: BinaryIO, order: str, size: int) -> _Header:
             header.data_bytes = large_data if length == _UNKNOWN_SIZE else length
             header.present_bytes = min(header.data_bytes, size - file.tell())
             return header
+        if name not in (b"ds64", b"fmt "):
+            file.seek(length + length % 2, os.SEEK_CUR)  # of any size, and no business of the header
+            continue
         body = file.read(length + length % 2)
         if name == b"ds64" and len(body) >= 16:
             large_data = struct.unpack(f"{order}8xQ", body[:16])[0]

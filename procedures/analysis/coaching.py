@@ -120,7 +120,8 @@ class Coaching:
             # What counts is where it rests after the hands are off, not while they go over both channels.
             return watch.forecast(max(on_s + TRIM_FOR_S, state.at_s + REST_AHEAD_S))
         if condition.kind is ConditionKind.AT_TIME and condition.time_s is not None:
-            due_s = (self._bench.power_on_s or 0.0) + condition.time_s
+            fed_s = self._bench.fed_since_s
+            due_s = condition.time_s + (fed_s if fed_s is not None else state.at_s - watch.since_on_s)
             if state.at_s < due_s:
                 return watch.forecast(due_s)
         level = state.level if state.level is not None else state.value

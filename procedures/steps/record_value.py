@@ -139,8 +139,10 @@ class _Recording(Conduct):
 
     def _implausible(self, value: float) -> bool:
         line = self._line
-        return (line.least is not None and value < line.kept(line.least) * (1.0 - 1e-12)) or (
-            line.most is not None and value > line.kept(line.most) * (1.0 + 1e-12)
+        least = None if line.least is None else line.kept(line.least)
+        most = None if line.most is None else line.kept(line.most)
+        return (least is not None and value < least - 1e-12 * abs(least)) or (
+            most is not None and value > most + 1e-12 * abs(most)
         )
 
     @property

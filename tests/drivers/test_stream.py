@@ -96,6 +96,20 @@ def test_every_field_is_an_input(talk: Talk) -> None:
     assert third.value == 0.0201
 
 
+@pytest.mark.parametrize(
+    ("line", "fields"),
+    [
+        (b"13,4;6,2 mV", {"1": "13.4", "2": "6.2 mV"}),
+        (b"13,4\t-0,2", {"1": "13.4", "2": "-0.2"}),
+        (b"13.4,6.2", {"1": "13.4", "2": "6.2"}),
+        (b"13.4", {"1": "13.4"}),
+    ],
+)
+def test_a_comma_is_the_decimal_mark_where_it_parts_no_fields(line: bytes, fields: dict[str, str]) -> None:
+    """13,4 mV are neither 13 mV nor 4 mV."""
+    assert LinePattern().take_apart(line) == fields
+
+
 def test_a_pattern_names_the_inputs(talk: Talk) -> None:
     pattern = LinePattern(r"L=(?P<left>\S+) T=(?P<sink>\S+)", {"left": "mV", "sink": "\xb0C"})
     meter, say = configured(talk, b"t 1 L=13.1 T=31.5\n", pattern)

@@ -312,6 +312,19 @@ def test_an_ordinary_step_has_no_question_of_its_own() -> None:
     assert run.view().instruction.caution != ""
 
 
+@pytest.mark.parametrize(
+    ("typed", "asked_again"), [("-100", False), ("-101", True), ("100", False), ("101", True)]
+)
+def test_a_value_at_its_bound_is_not_asked_for_again(typed: str, asked_again: bool) -> None:
+    """Below zero as well."""
+    run = short_run(
+        'kind = "record"\ntext = "Type it"\ntyped_in = "mV"\nname = "x"\nleast = -100\nmost = 100'
+    )
+    answer(run, "", typed)
+
+    assert (run.view().recorded == ()) is asked_again
+
+
 # --- soak -------------------------------------------------------------------------------------------------
 
 

@@ -140,3 +140,15 @@ def test_what_is_to_be_done_begins_with_a_verb(procedure: Procedure) -> None:
         texts += [item.text for item in getattr(line, "item", ())]
         for text in texts:
             assert text.split()[0] in VERBS, text
+
+
+def test_a_charged_reservoir_is_judged_by_its_size() -> None:
+    """The meter shows that of a negative rail below zero: -40 V are not under a limit of 5 V."""
+    asked = [
+        line
+        for procedure in shipped_procedures().values()
+        for line in procedure.step
+        if line.kind == "record" and line.name == "reservoir voltage"
+    ]
+    assert len(asked) >= 4
+    assert {(limit.low, limit.high) for line in asked for limit in line.limit} == {(-5.0, 5.0)}

@@ -137,6 +137,20 @@ def test_the_output_is_on_only_between_begin_and_end(path: ScpiPath, wire: Wire)
     assert not wire.on
 
 
+def test_what_goes_wrong_beside_a_tone_is_not_taken_for_done(path: ScpiPath, wire: Wire) -> None:
+    """Of whatever kind: the tone ends, and nobody goes on with a figure that was never read."""
+
+    def read() -> None:
+        raise RuntimeError("the meter went away")
+
+    order = tone(path)
+    wave = order.samples(RATE)
+    stretch = Stretch({"left": wave, "right": wave}, len(wave), 0, tone=tone_of(order))
+    with pytest.raises(AudioRefused, match="broke down"):
+        path.play(stretch, read)
+    assert not wire.on
+
+
 def test_silence_never_switches_the_output_on(path: ScpiPath, wire: Wire) -> None:
     captures = play_order(path, Order(Signal.SILENCE, 0.2))
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
+from procedures.amplifier import Condition, ConditionKind
 from procedures.analysis.channel import AnalysisSettings, ChannelSetup, Position
 from procedures.analysis.monitor import Monitor
 from procedures.events import ChannelReading, Disturbance, SettledChanged, Supply, SupplyChanged, Tick
@@ -119,3 +121,18 @@ def test_findings_are_of_the_promised_kinds() -> None:
     found = fed(Monitor([SETUP]), 2400.0)
 
     assert all(isinstance(f, SettledChanged | Disturbance) for f in found)
+
+
+def test_a_stated_time_counts_from_the_first_reading_where_nobody_said_when_it_was_switched_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The coach looks ahead to the same moment at which the target is judged."""
+    at_ten_minutes = replace(SETUP, condition=Condition(ConditionKind.AT_TIME, time_s=600.0))
+    monitor = Monitor([at_ten_minutes])
+    for second in range(120):
+        monitor.feed(ChannelReading(3000.0 + second, LEFT, warm_up(second)))
+    asked: list[float | None] = []
+    monkeypatch.setattr(monitor._watches[LEFT], "forecast", asked.append)
+    monitor.advice(LEFT)
+
+    assert asked == [pytest.approx(3600.0, abs=10.0)]
