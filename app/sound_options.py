@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 
+from app import language
 from app.bench.sound.desk import SoundDesk
 from app.bench.sound.speech import Speaker, find_speech
 from app.settings import Settings, SoundChoice
@@ -13,7 +14,20 @@ from app.settings import Settings, SoundChoice
 def sound_desk(choice: SoundChoice, keep: Callable[[SoundChoice], None]) -> SoundDesk:
     """The sound of this computer; nothing is opened before somebody listens."""
     program = find_speech()
-    return SoundDesk(choice, speaker=Speaker(program) if program is not None else None, keep=keep)
+    speaker = Speaker(program) if program is not None else None
+    return SoundDesk(choice, speaker=speaker, tongue=_Window(), keep=keep)
+
+
+class _Window:
+    """The language of the window, as the sound desk asks for it; in the terminal that is English."""
+
+    def chosen(self) -> str:
+        """The code of the language in force."""
+        return language.chosen()
+
+    def whole(self, text: str) -> str | None:
+        """The text in that language, if all of it is known there."""
+        return language.whole(text)
 
 
 def add_sound_options(made: argparse.ArgumentParser) -> None:

@@ -100,6 +100,12 @@ def worded(text: str) -> str:
     return found.text
 
 
+def whole(text: str) -> str | None:
+    """The text in the language in force, all of it; None where a part is not known, and for English."""
+    found = None if _SPOKEN.catalogue is None else _SPOKEN.catalogue.find(text)
+    return None if found is None or found.unknown else found.text
+
+
 def pass_names(names: Iterable[str]) -> None:
     """Names that somebody gave, from now on: they stand in sentences of any language as they are."""
     fresh = {name.strip() for name in names} - _SPOKEN.names - {""}

@@ -31,6 +31,11 @@ class SoundControls(Protocol):
         ...
 
     @property
+    def voice_notice(self) -> str:
+        """In which language and with which voice is spoken, where that is a question; else empty."""
+        ...
+
+    @property
     def can_speak(self) -> bool:
         """Whether there is a speech program."""
         ...

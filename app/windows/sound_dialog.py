@@ -99,6 +99,9 @@ class SoundDialog(Dialog):
         self.speech = _box(self.tr("Speak the instructions"), self)
         self.speech.setChecked(choice.speech)
         self.speech.setEnabled(sound.can_speak)
+        self.voice = Label(self)
+        self.voice.setProperty("role", "quiet")
+        self.voice.setWordWrap(True)
         self.pattern = Chooser(self.tr("A sound"), self, letter=16.0)
         for words, heard in self._patterns():
             self.pattern.addItem(words, heard)
@@ -143,6 +146,7 @@ class SoundDialog(Dialog):
         form.addRow(self.tr("Heard on"), self.output)
         form.addRow(self.tr("Kept for measuring, silent"), self.measuring)
         form.addRow("", self.speech)
+        form.addRow("", self.voice)
         if not self._sound.can_speak:
             why = Label(self.tr("Nothing is spoken: no speech program was found on this computer."), self)
             why.setProperty("role", "quiet")
@@ -187,6 +191,8 @@ class SoundDialog(Dialog):
         """Say why nothing is heard, and list outputs that have been found since."""
         if self._sound.names != self._listed:
             self._list_outputs()
+        self.voice.setText(self._sound.voice_notice)
+        self.voice.setVisible(bool(self._sound.voice_notice))
         self.notice.setText(" ".join(filter(None, (self._sound.notice, self._sound.speech_notice))))
         self.notice.setStyleSheet(f"color: {shades().outside}; font-weight: 600;")
 

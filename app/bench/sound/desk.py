@@ -18,6 +18,7 @@ from app.bench.sound.devices import NoSound, OpenOutput, PortAudio, SoundDevices
 from app.bench.sound.heard import Alarmed, GuidanceOver, Guiding, Heard, Silent
 from app.bench.sound.mixer import Lasting, Mixer
 from app.bench.sound.speech import Speaker
+from app.bench.sound.spoken import English, SpokenWords, Tongue
 from app.bench.sound.synthesis import long_enough, samples
 from app.settings import SoundChoice
 from drivers.clock import host_seconds
@@ -51,12 +52,14 @@ class SoundDesk:
         *,
         devices: SoundDevices | None = None,
         speaker: Speaker | None = None,
+        tongue: Tongue | None = None,
         keep: Callable[[SoundChoice], None] = _keep_nothing,
         seconds: Callable[[], float] = host_seconds,
     ) -> None:
         self._choice = choice or SoundChoice()
         self._devices = devices or PortAudio()
         self._speaker = speaker
+        self._words = SpokenWords(speaker, tongue or English())
         self._keep = keep
         self._seconds = seconds
         self._lock = threading.Lock()
@@ -110,6 +113,11 @@ class SoundDesk:
         if self._choice.measuring:
             return "Nothing is spoken: a voice may go to the device that is assigned to measurement."
         return ""
+
+    @property
+    def voice_notice(self) -> str:
+        """In which language and with which voice is spoken; empty when nothing is."""
+        return self._words.notice if self._choice.speech and not self.speech_notice else ""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -212,6 +220,7 @@ class SoundDesk:
             output.close()
         if self._speaker is not None:
             self._speaker.stop()
+            self._speaker.look_no_longer()
 
     def _play(self, mixer: Mixer, found: Choice, tried: Sequence[Heard], choice: SoundChoice) -> None:
         wanted = (found.lasting, _volume(found.lasting, choice))
@@ -237,11 +246,13 @@ class SoundDesk:
         speaker = self._speaker
         if speaker is None:
             return
+        if choice.speech:
+            self._words.look()
         alarmed = found.urgent or any(isinstance(heard, Alarmed) for heard in found.once)
         if alarmed or choice.muted or not choice.speech or choice.measuring:
             speaker.stop()
         elif found.sentence:
-            speaker.say(found.sentence)
+            self._words.say(found.sentence)
 
     def _open_or_close(self, choice: SoundChoice, now_s: float) -> None:
         wanted = (choice.output, choice.measuring)

@@ -152,6 +152,22 @@ def test_speech_is_off_and_cannot_be_chosen_where_there_is_none(
     sheet.reject()
 
 
+def test_the_sheet_says_in_which_language_is_spoken(
+    qtbot: QtBot, window: MainWindow, workshop: FakeWorkshop, desk: QuietDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where speech is chosen and the window's language is another."""
+    said = "Instructions are spoken in English: no voice for the language of the window was found."
+    monkeypatch.setattr(QuietDesk, "voice_notice", property(lambda self: said if self.choice.speech else ""))
+    monkeypatch.setattr(QuietDesk, "can_speak", True)
+    sheet = _sheet(qtbot, window, workshop)
+    assert not sheet.voice.isVisible()
+    sheet.speech.setChecked(True)
+
+    assert sheet.voice.isVisible()
+    assert sheet.voice.text() == said
+    sheet.reject()
+
+
 def test_each_sound_can_be_heard_to_learn_it(
     qtbot: QtBot, window: MainWindow, workshop: FakeWorkshop, desk: QuietDesk
 ) -> None:

@@ -46,12 +46,21 @@ class Heard:
         advice = TrimAdvice(LEFT, AdviceKind.TURN, "Keep turning.", 0.0132, reach_volts=1e-4)
         self.view: RunView = dataclasses.replace(self.picture.view, advice=(advice,))
 
-    def say(self, sentence: str) -> bool:
+    def say(self, sentence: str, voice: object = None) -> bool:
         self.spoken.append(sentence)
         return True
 
     def stop(self) -> None:
         self.spoken.append("(stopped)")
+
+    def look_for(self, code: str) -> bool:
+        return True
+
+    def look_no_longer(self) -> None:
+        pass
+
+    def voice(self, code: str) -> None:
+        return None
 
     def post(self, item: RequestClosed) -> None:
         self.closed.append(item)

@@ -16,6 +16,7 @@ from app.bench.opening import SimulatedChoice, open_simulated
 from app.bench.practised_hands import PractisedHands
 from app.bench.sound.desk import SoundDesk
 from app.bench.sound.devices import OutputDevice
+from app.bench.sound.spoken import English, SpokenWords
 from app.bench.sound.synthesis import Samples
 from app.settings import Settings, SoundChoice
 from app.windows.ports import PracticeControls
@@ -57,13 +58,22 @@ class ListeningTechnician:
 
     # --- a voice ------------------------------------------------------------------------------------
 
-    def say(self, sentence: str) -> bool:
+    def say(self, sentence: str, voice: object = None) -> bool:
         """The trimmer that is named; another one has to be learnt anew."""
         for side in ("left", "right"):
             if f"Nudge the {side} trimmer" in sentence and self._trimmer != f"{side} bias":
                 self._trimmer, self._gain, self._last = f"{side} bias", None, None
                 self._ready_s, self._memory = 0.0, []
         return True
+
+    def look_for(self, code: str) -> bool:
+        return True
+
+    def look_no_longer(self) -> None:
+        pass
+
+    def voice(self, code: str) -> None:
+        return None
 
     def stop(self) -> None:
         """The voice is silent."""
@@ -146,6 +156,7 @@ def test_a_technician_who_only_hears_trims_both_channels(
     assert bench.practice is not None
     technician = ListeningTechnician(desk, devices, bench.practice)
     desk._speaker = technician  # type: ignore[assignment]
+    desk._words = SpokenWords(technician, English())  # type: ignore[arg-type]
     desk.advance(clock.now())
     turns = bench.turns(technician, OtherHands(bench, bench.practice, seed=3))
     ended = turns.run(lambda: bench.conductor.ended is not None, 4 * 3600.0)
