@@ -1,4 +1,4 @@
-"""`python3 -m app.windows.screenshots FOLDER [--large]`: the environment first, then the pictures."""
+"""`python3 -m app.windows.screenshots FOLDER [--language de]`: the environment first, then the pictures."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import tempfile
 from pathlib import Path
 
 from app.environment import ensure
+from app.language import ENGLISH, available
 
 
 def _run() -> int:
@@ -23,6 +24,12 @@ def _run() -> int:
         action="store_true",
         help="also 1920 by 1080, 1280 by 800 at 200 %%, 1920 by 1080 at 300 %%",
     )
+    parser.add_argument(
+        "--language",
+        choices=[one.code for one in available()],
+        default=ENGLISH,
+        help="what the screens speak; the name of a picture ends with it, unless it is English",
+    )
     parser.add_argument("--only", default="", help="only the screens whose name begins with this")
     parser.add_argument("--size", default="1280x800", help=argparse.SUPPRESS)
     given = parser.parse_args()
@@ -33,12 +40,12 @@ def _run() -> int:
             os.environ["QT_QPA_PLATFORM"] = f"offscreen:configfile={_desktop(Path(folder), width, height)}"
         from app.windows.screenshots.camera import take_all
 
-        take_all(given.folder, (width, height), given.only)
+        take_all(given.folder, (width, height), given.only, given.language)
     if given.large:
         # The scale of a process is fixed when Qt starts, so the enlarged pictures need one of their own.
         for size, scale in (("1920x1080", "1"), ("640x400", "2"), ("640x360", "3")):
             command = [sys.executable, "-m", "app.windows.screenshots", str(given.folder)]
-            command += ["--size", size, "--only", given.only]
+            command += ["--size", size, "--only", given.only, "--language", given.language]
             subprocess.run(command, env={**os.environ, "QT_SCALE_FACTOR": scale}, check=True)
     return 0
 

@@ -11,19 +11,23 @@ from PySide6.QtCore import QEvent, QSize
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
+from app.language import ENGLISH
 from app.windows.application import make_application
 from app.windows.dialog_fit import fit_dialog
+from app.windows.number_sign import NUMBER_SIGN
 from app.windows.screenshots.scenes import visit_all
 from app.windows.theme import THEME, Look
+from app.windows.worded import speak
 
 
 @dataclass(frozen=True, slots=True)
 class Camera:
-    """Where the pictures go, and how large they are."""
+    """Where the pictures go, how large they are, and what the name of each ends with."""
 
     app: QApplication
     folder: Path
     size: tuple[int, int]
+    ending: str = ""
 
     def room(self) -> tuple[int, int]:
         """Width and height of the pictures."""
@@ -49,7 +53,7 @@ class Camera:
         suffix = f"{self.size[0]}x{self.size[1]}" + (f"-{round(scale * 100)}" if scale != 1.0 else "")
         for _ in range(4):  # a layout that follows its contents needs a turn or two
             self.app.processEvents()
-        path = self.folder / f"{name}-{THEME.look.value.replace(' ', '-')}-{suffix}.png"
+        path = self.folder / f"{name}-{THEME.look.value.replace(' ', '-')}-{suffix}{self.ending}.png"
         _few_colours(screen.grab().toImage()).save(str(path))
         return path
 
@@ -76,7 +80,10 @@ def _few_colours(image: QImage) -> QImage:
     return plain.convertToFormat(QImage.Format.Format_Indexed8, table)
 
 
-def take_all(folder: Path, size: tuple[int, int], only: str) -> None:
-    """Make every picture in every look."""
+def take_all(folder: Path, size: tuple[int, int], only: str, spoken: str = ENGLISH) -> None:
+    """Make every picture in every look, in a language and with its decimal sign."""
     folder.mkdir(parents=True, exist_ok=True)
-    visit_all(Camera(make_application(["warmtrim"]), folder, size), only)
+    app = make_application(["warmtrim"])
+    speak(spoken)
+    NUMBER_SIGN.take("system")
+    visit_all(Camera(app, folder, size, "" if spoken == ENGLISH else f"-{spoken}"), only)
