@@ -220,7 +220,7 @@ def style_sheet(shades: Shades) -> str:
     QLineEdit, QComboBox, QListWidget, QTableWidget, QPlainTextEdit, QDoubleSpinBox, QSpinBox {{
         background: {shades.raised}; color: {shades.ink}; border: 2px solid {shades.faint};
         border-radius: 6px; padding: 5px 8px; selection-background-color: {shades.accent};
-        selection-color: {shades.on_accent}; placeholder-text-color: {shades.muted}; }}
+        selection-color: {shades.on_accent}; placeholder-text-color: {shades.faint}; }}
     QLineEdit:focus, QComboBox:focus, QListWidget:focus, QTableWidget:focus {{
         border: 3px solid {shades.ring}; padding: 4px 7px; }}
     QLineEdit[role="blank"], QPlainTextEdit[role="blank"] {{ border: 0; border-radius: 0;

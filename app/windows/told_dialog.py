@@ -26,7 +26,12 @@ class ToldDialog(Dialog):
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(24, 20, 24, 20)
         self._layout.setSpacing(12)
-        title = Label(self.tr("The display that you read off") if told.display else told.address, self)
+        title = Label(
+            self.tr("The display that you read off")
+            if told.display
+            else told.address.replace("::", "::\u200b"),
+            self,
+        )
         title.setStyleSheet("font-size: 18px; font-weight: 600;")
         title.setTextFormat(Qt.TextFormat.PlainText)
         title.setWordWrap(True)

@@ -183,6 +183,7 @@ class JobSheetPage(QWidget):
         self.sessions.report_to.connect(self.write_report)
         self.stations.gone_to.connect(self.go_to)
         self.area.verticalScrollBar().valueChanged.connect(self._scrolled)
+        self.area.verticalScrollBar().rangeChanged.connect(self._heights_changed)
         self.report.clicked.connect(self._report)
         self.back_button.clicked.connect(self.back)
         self.bench_button.clicked.connect(self._file_bench)
@@ -320,6 +321,11 @@ class JobSheetPage(QWidget):
             QBoxLayout.Direction.LeftToRight if self.width() >= BROAD else QBoxLayout.Direction.TopToBottom
         )
         self._title.setStyleSheet(f"font-size: {26 if roomy else 19}px; font-weight: 700;")
+        self._heights_changed()
+
+    @Slot()
+    def _heights_changed(self) -> None:
+        """Unless somebody has scrolled on, the heading stays at the top."""
         if self.area.verticalScrollBar().value() == self._stood:
             QTimer.singleShot(0, self, self._stay)
 

@@ -23,7 +23,8 @@ from walked_screens import Walker, cut, nameless, out_of_reach
 
 from app.windows.dialog_fit import fit_dialog
 from app.windows.main_window import MainWindow
-from app.windows.screenshots.scenes import visit_all
+from app.windows.screenshots.places import PLACES
+from app.windows.screenshots.scenes import JOBS, visit_all
 from app.windows.screenshots.visitor import LOOKS
 from app.windows.theme import GLOVE_MM, LEGIBLE_MM, THEME, Look, legible_letter, millimetres
 from app.windows.worded import Dialog
@@ -110,8 +111,9 @@ def test_every_pictured_screen_can_be_walked(scale: float, qapp: QApplication) -
     """The set of which pictures are made, brought about by jobs on the simulated bench."""
     walker = Walker(qapp, scale, SCALES[scale])
     visit_all(walker)
-    assert len(set(walker.seen)) >= 14
-    assert len(walker.seen) >= 14 * len(LOOKS)
+    pictured = {name for job in JOBS for name, _ in job.moments} | set(PLACES)
+    assert set(walker.seen) == pictured
+    assert len(walker.seen) >= len(pictured) * len(LOOKS)
     assert not walker.problems, "\n".join(dict.fromkeys(walker.problems))
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 from written_sheets import Sheet, sheets
 
@@ -285,3 +285,31 @@ def test_a_complaint_that_did_not_recur_says_for_how_long(open_sheet: Open) -> N
     result.activated.emit(result.currentIndex())
     sheet.write(blanks["hours"], "4")
     assert sheet.kept().complaint_words == "did not recur in 4 hours"
+
+
+def test_a_part_that_is_gone_to_has_its_heading_at_the_top(open_sheet: Open, qtbot: QtBot) -> None:
+    """Also where another width changes every height, and not once somebody has scrolled on."""
+    sheet = open_sheet()
+    page, bar = sheet.page, sheet.page.area.verticalScrollBar()
+    window = page.window()
+    window.resize(1120, 500)
+    page.go_to("found")
+    qtbot.waitUntil(lambda: bar.value() == page.sections["found"].y() > 0)
+    window.resize(760, 500)
+    qtbot.waitUntil(lambda: bar.value() == page.sections["found"].y())
+    bar.setValue(bar.value() + 90)
+    moved = bar.value()
+    window.resize(760, 480)
+    QApplication.processEvents()
+    assert bar.value() == moved
+
+
+def test_a_small_window_leaves_the_stations_out(open_sheet: Open) -> None:
+    """As at 300 %: what is written needs the room."""
+    sheet = open_sheet()
+    window = sheet.page.window()
+    window.resize(427, 267)
+    assert window.width() == 427
+    assert not sheet.page.stations.isVisible()
+    window.resize(1120, 760)
+    assert sheet.page.stations.isVisible()
