@@ -7,6 +7,7 @@ import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from app.filing_progress import FilingProgress
 from app.records.archive import Archive, Filed
 from app.records.archive_place import open_archive
 from app.records.history import earlier_visits, find_visits, model_history
@@ -60,7 +61,8 @@ def carry_out_archive(chosen: argparse.Namespace, root: Path, address: str) -> i
         if chosen.deed == "where":
             print(f"The archive is {archive.place}; this bench is {archive.bench} in it.")
             return 0
-        filed = archive.rebuild(root) if chosen.deed == "rebuild" else archive.file_missing(root)
+        do = archive.rebuild if chosen.deed == "rebuild" else archive.file_missing
+        filed = do(root, FilingProgress())
     finally:
         archive.close()
     return _tell(filed)
@@ -77,7 +79,7 @@ def carry_out_history(chosen: argparse.Namespace, root: Path, address: str) -> i
     """Find and show; 0 when something was found, else 1. Raises ArchiveAway, ArchiveAddressRefused."""
     archive = open_archive(address)
     try:
-        archive.file_missing(root)
+        archive.file_missing(root, FilingProgress())
         if chosen.of_model:
             return _show_model(archive, chosen.of_model, not chosen.no_practice)
         if chosen.unit:

@@ -89,7 +89,7 @@ class LocalPapers(AmplifierDesk):
 
         with self._archive() as archive:
             if file_first:
-                archive.file_missing(self._root)
+                archive.file_missing(self._root, outdated=False)
             found = find_visits(archive, wanted)
             return tuple(_line(visit, visit.bench == archive.bench) for visit in found)
 
@@ -99,9 +99,15 @@ class LocalPapers(AmplifierDesk):
         from app.records.history import visit_of
 
         with self._archive() as archive:
-            archive.file_missing(self._root)
+            archive.file_missing(self._root, outdated=False)
             visit = visit_of(archive, key)
             return _line(visit, True) if visit is not None else None
+
+    @refusing
+    def outdated(self) -> int:
+        """How many sessions of this bench are still to be filed anew."""
+        with self._archive() as archive:
+            return archive.outdated(self._root)
 
     @refusing
     def model_history(self, model: str, *, practice: bool) -> ModelHistory:

@@ -72,6 +72,7 @@ class FakePapers(AmplifierDesk):
         self.lines: tuple[SessionLine, ...] = ()
         self.asked: list[Wanted] = []
         self.history: ModelHistory | None = None
+        self.still_outdated: list[int] = []
         self.traces: dict[str, Laid] = {}
         self.refusal: Exception | None = None
 
@@ -93,6 +94,9 @@ class FakePapers(AmplifierDesk):
 
     def filed(self, key: str) -> SessionLine | None:
         return next((line for line in self.lines if line.key == key), None)
+
+    def outdated(self) -> int:
+        return self.still_outdated.pop(0) if self.still_outdated else 0
 
     def model_history(self, model: str, *, practice: bool) -> ModelHistory:
         assert self.history is not None

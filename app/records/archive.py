@@ -24,6 +24,9 @@ from app.records.job_folder import JOB_JOURNAL, JobUnreadable, jobs_root, open_j
 from app.records.session_folder import JOURNAL, SessionUnreadable, is_in_use, open_session
 from procedures.records.codec import writable
 
+Progress = Callable[[int, int], object]
+"""Told how many are filed and how many there are to file."""
+
 CONNECT_S = 5
 TRIES = 4
 _LARGEST = 2**31 - 1  # of an integer in every database
@@ -151,14 +154,33 @@ class Archive:
         wanted = [table.c.bench == self.bench, *(table.c[name] == value for name, value in key.items())]
         connection.execute(table.delete().where(*wanted))
 
-    def file_missing(self, sessions_root: Path) -> Filed:
-        """File every session and job of this bench that is missing or has grown since. Raises ArchiveAway."""
+    def file_missing(
+        self, sessions_root: Path, progress: Progress | None = None, *, outdated: bool = True
+    ) -> Filed:
+        """File every session and job of this bench that is missing or has grown since.
+
+        With `outdated` those too, the newest first, whose rows an older version of this program worked out.
+
+        Raises:
+            ArchiveAway: with one sentence.
+        """
         with self.reading() as connection:
             known = _sizes(connection, tables.sessions, self.bench)
             known_jobs = _sizes(connection, tables.jobs, self.bench)
-        filed, troubles = self._file_each(sessions_root, JOURNAL, known, self._when_closed)
-        jobs, more = self._file_each(jobs_root(sessions_root), JOB_JOURNAL, known_jobs, self.file_job)
+            old = _outdated(connection, self.bench) if outdated else set()
+        missing = _grown(sessions_root, JOURNAL, known)
+        again = [path for path in _held(sessions_root, JOURNAL) if path.name in old and path not in missing]
+        told = _Counted(len(missing) + len(again), progress)
+        filed, troubles = self._file_each([*missing, *reversed(again)], self._when_closed, told)
+        grown = _grown(jobs_root(sessions_root), JOB_JOURNAL, known_jobs)
+        jobs, more = self._file_each(grown, self.file_job, _Counted(len(grown), None))
         return Filed(filed, jobs, (*troubles, *more))
+
+    def outdated(self, sessions_root: Path) -> int:
+        """How many sessions of this bench an older version of this program worked out. Raises ArchiveAway."""
+        with self.reading() as connection:
+            old = _outdated(connection, self.bench)
+        return sum(path.name in old for path in _held(sessions_root, JOURNAL)) if old else 0
 
     def _when_closed(self, folder: Path) -> None:
         if is_in_use(folder):
@@ -166,29 +188,70 @@ class Archive:
         self.file_session(folder)
 
     def _file_each(
-        self, root: Path, journal: str, known: Mapping[str, int], file: Callable[[Path], None]
+        self, folders: Sequence[Path], file: Callable[[Path], None], told: _Counted
     ) -> tuple[int, list[str]]:
         filed, troubles = 0, []
-        for path in sorted(root.glob(f"*/{journal}")) if root.is_dir() else ():
+        for folder in folders:
             try:
-                if known.get(path.parent.name) == path.stat().st_size:
-                    continue
-                file(path.parent)
+                file(folder)
                 filed += 1
             except ArchiveAway:
                 raise
             except (SessionUnreadable, JobUnreadable, OSError, ValueError) as refused:
                 troubles.append(str(refused))
+            told.one_more()
         return filed, troubles
 
-    def rebuild(self, sessions_root: Path) -> Filed:
+    def rebuild(self, sessions_root: Path, progress: Progress | None = None) -> Filed:
         """Make this bench's rows anew from its folders; those of other benches stay. Raises ArchiveAway."""
         if not sessions_root.is_dir():  # a drive that is not there is no folder without sessions
             raise ArchiveAway(f"{sessions_root} is not there: nothing is made anew without its sessions.")
         with self._told(), self._ready().begin() as connection:
             for table in (*tables.OF_A_SESSION, *tables.OF_A_JOB, tables.sessions, tables.jobs):
                 connection.execute(table.delete().where(table.c.bench == self.bench))
-        return self.file_missing(sessions_root)
+        return self.file_missing(sessions_root, progress)
+
+
+class _Counted:
+    """Counts what is done and tells it."""
+
+    def __init__(self, of: int, progress: Progress | None) -> None:
+        self._of, self._progress, self._done = of, progress, 0
+
+    def one_more(self) -> None:
+        self._done += 1
+        if self._progress is not None:
+            self._progress(self._done, self._of)
+
+
+def _held(root: Path, journal: str) -> list[Path]:
+    """The folders that hold a journal, oldest first."""
+    return sorted(path.parent for path in root.glob(f"*/{journal}")) if root.is_dir() else []
+
+
+def _grown(root: Path, journal: str, known: Mapping[str, int]) -> list[Path]:
+    """The folders whose journal is not filed in its present size."""
+    return [path for path in _held(root, journal) if known.get(path.name) != _size(path / journal)]
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return -1  # what is in the way is said when it is filed
+
+
+def _outdated(connection: Connection, bench: str) -> set[str]:
+    """The folders of a bench's sessions whose rows were worked out by another version than this one."""
+    session, derived = tables.sessions.c, tables.derived
+    both = (derived.c.bench == session.bench) & (derived.c.session == session.session)
+    current = (derived.c.version >= tables.DERIVED_VERSION) & (derived.c.size == session.size)
+    wanted = (
+        sql.select(session.folder)
+        .select_from(tables.sessions.outerjoin(derived, both & current))
+        .where(session.bench == bench, derived.c.session.is_(None))
+    )
+    return {str(folder) for (folder,) in connection.execute(wanted)}
 
 
 def _fitting(table: sql.Table, row: Row) -> Row:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
+from app.records.archive_tables import DERIVED_VERSION
 from app.records.job_folder import JOB_JOURNAL, Job
 from app.records.session_folder import JOURNAL, Session
 from app.records.warm_ups import WarmUps
@@ -70,6 +71,7 @@ def session_rows(session: Session, bench: str) -> dict[str, list[Row]]:
     }
     return {
         "session": [row],
+        "derived": [base | {"version": DERIVED_VERSION, "size": row["size"]}],
         "recorded": [base | one for one in _values(summary)],
         "result": [base | one for one in _results(summary)],
         "trace": [base | one for one in _traces(facts, header.setup)],

@@ -21,6 +21,12 @@ from sqlalchemy import (
 
 TABLES_VERSION = 1
 
+DERIVED_VERSION = 2
+"""Of what is worked out of a session's facts: raised whenever the same folder would give other rows.
+
+2: a warm-up that hands, a lid, a signal or a lost supply disturbed is none.
+"""
+
 metadata = MetaData()
 
 
@@ -154,5 +160,14 @@ parts = Table(
     Column("customer_supplied", Boolean, nullable=False),
 )
 
-OF_A_SESSION = (recorded, results, traces, faults)
+derived = Table(
+    "derived",
+    metadata,
+    _key("bench"),
+    _key("session"),
+    Column("version", Integer, nullable=False),
+    Column("size", Integer, nullable=False),  # of the journal: what was filed since by an older program shows
+)
+
+OF_A_SESSION = (recorded, results, traces, faults, derived)
 OF_A_JOB = (job_sessions, parts)

@@ -197,7 +197,8 @@ def last_warm_up(
     """How this very unit warmed up when it last settled, by channel, for the forecast of the next time.
 
     Of closed sessions alone, and of practice alone where `practice` is asked for, else never. A warm-up that
-    hands or a lost supply disturbed is none.
+    hands or a lost supply disturbed is none; what an older program worked out, which held those, is passed
+    over until it has been filed anew.
 
     Raises:
         ArchiveAway: with one sentence.
@@ -208,6 +209,8 @@ def last_warm_up(
     query = (
         sql.select(_S.started_utc, trace.c.channel, trace.c.warm_up)
         .join(tables.sessions, _same(trace))
+        .join(tables.derived, _same(tables.derived))
+        .where(tables.derived.c.version >= tables.DERIVED_VERSION, tables.derived.c.size == _S.size)
         .where(_S.serial_key == key_of(serial), _S.practice.is_(practice), _S.closed.is_(True))
         .where(trace.c.settled_s.is_not(None), trace.c.unit == "V")
         .order_by(_S.started_utc.desc(), _S.session)

@@ -15,6 +15,7 @@ from app.windows.finding import Finding
 from app.windows.laid_sheet import LaidSheet
 from app.windows.model_sheet import ModelSheet
 from app.windows.paper_ports import Papers
+from app.windows.renewal_notice import RenewalNotice
 from app.windows.start_lists import SessionLine
 from app.windows.worded import Button
 
@@ -55,6 +56,8 @@ class ArchiveDeeds(QObject):
         self.model_sheet: ModelSheet | None = None
         self.laid_sheet: LaidSheet | None = None
         self._searching = self._finding(self.listed.emit)
+        self._renewal = RenewalNotice(papers, self)
+        self._renewal.said.connect(self.said)
         self._unit = self._finding(self._show_unit)
         self._model = self._finding(self._ask_model)
         self._history = self._finding(self._show_model)
@@ -97,6 +100,8 @@ class ArchiveDeeds(QObject):
     def find(self, wanted: Wanted) -> None:
         """Look for sessions; what is missing in the archive is filed before the first question."""
         self._searching.ask(partial(self._papers.find, wanted, file_first=not self._filed))
+        if not self._filed:
+            self._renewal.begin()
         self._filed = True
 
     def forget(self) -> None:

@@ -36,6 +36,11 @@ class Finding(QObject):
         self._errand.done.connect(self._errand.deleteLater)
         self._errand.run(question)
 
+    @property
+    def idle(self) -> bool:
+        """Whether no question is under way."""
+        return self._errand is None
+
     def forget(self) -> None:
         """Nobody wants to know any more."""
         self._next, self._void = None, True

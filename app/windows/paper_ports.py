@@ -63,6 +63,10 @@ class Papers(AmplifierFiles, Protocol):
         """A session of this bench as the archive knows it, with the model and serial number of its unit."""
         ...
 
+    def outdated(self) -> int:
+        """How many sessions of this bench an older program has filed and nobody has filed anew yet."""
+        ...
+
     def model_history(self, model: str, *, practice: bool) -> ModelHistory:
         """What a model did so far; practice counts only when asked for."""
         ...
