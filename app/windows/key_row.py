@@ -7,6 +7,7 @@ from PySide6.QtGui import QAction, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from app.windows.actions import DEEDS, Deed
+from app.windows.key_names import key_name
 from app.windows.key_sheet import KeySheet
 from app.windows.worded import Button, Dialog
 
@@ -31,8 +32,8 @@ def deed_title(deed: Deed) -> str:
 
 
 def key_words(deed: Deed) -> str:
-    """The key's name as the platform writes it."""
-    return QKeySequence(deed.keys).toString(QKeySequence.SequenceFormat.NativeText)
+    """The key's name."""
+    return key_name(deed.keys)
 
 
 class DeedButton(Button):

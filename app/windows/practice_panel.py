@@ -33,6 +33,7 @@ from PySide6.QtWidgets import (
 
 from app.language import worded
 from app.windows.chooser import Chooser
+from app.windows.key_names import key_name
 from app.windows.theme import shades, sized_font
 from app.windows.worded import Button, Label, WordedWidget
 from procedures.events import Supply
@@ -260,7 +261,7 @@ class PracticePanel(QFrame):
         sequence = QKeySequence(keys)
         # Not the button's own shortcut: that would go with the next text, and press late.
         QShortcut(sequence, self).activated.connect(button.click)
-        button.setToolTip(sequence.toString(QKeySequence.SequenceFormat.NativeText))
+        button.setToolTip(key_name(sequence))
 
     @Slot()
     def _next_knob(self) -> None:

@@ -43,6 +43,24 @@ def test_no_finding_that_the_program_never_makes(code: str) -> None:
             assert SAID_OF_THE_READER.search(english), translated
 
 
+# Keys as sentences name them; of those whose name is a common word as well only the ones with others held.
+_HELD = r"(?:\b(?:Ctrl|Strg|Shift|Umschalt|Alt)\+)+(?:Page \w+|Bild \w+|F\d{1,2}|[A-ZÄÖÜ]\w+|[A-Z0-9,])"
+ENGLISH_KEYS = re.compile(_HELD + r"|\bF\d{1,2}\b|\b(?:Space|Enter|Return|Esc|Home|Page Down|Page Up)\b")
+GERMAN_KEYS = re.compile(_HELD + r"|\bF\d{1,2}\b|\b(?:Leertaste|Eingabe|Esc|Pos1|Bild auf|Bild ab)\b")
+
+
+def test_a_sentence_names_the_same_keys_in_german() -> None:
+    """By the names that stand on German keys, and none that the English does not name."""
+    keys = dict(language.plain_text("de").keys)
+    keys |= {"Page Down": keys["PgDown"], "Page Up": keys["PgUp"], "Delete": keys["Del"]}
+    for english, german in language.sentences("de").items():
+        named = ENGLISH_KEYS.findall(english)
+        there = GERMAN_KEYS.findall(german)
+        wanted = ["+".join(keys.get(part, part) for part in key.split("+")) for key in named]
+        if wanted or there != ["Eingabe"]:  # which is also what is entered
+            assert sorted(there) == sorted(wanted), english
+
+
 def test_german_is_complete() -> None:
     """Every sentence of the program's own that a window can show; the list names file and line."""
     assert checked("de") == []
