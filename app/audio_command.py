@@ -40,7 +40,6 @@ from procedures.analysis.audio.weighting import Weighting, noise
 from procedures.analysis.figures import figure
 
 Row = tuple[str, str, str]
-_TABLE = {"show_edge": False, "pad_edge": False}
 
 
 def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_file: Path) -> int:

@@ -11,7 +11,7 @@ from typing import Any
 from drivers.simulated.units import UnitRefused, parsed
 from procedures.amplifier import Amplifier
 from procedures.checking import LONGEST_TEXT, FileProblems, Problem, checked, nearest
-from procedures.library import shipped_amplifiers, shipped_procedures
+from procedures.library import shipped_procedures
 from procedures.procedure import Procedure, load_procedure
 from procedures.route import is_route, load_route
 
@@ -55,16 +55,6 @@ def procedure_from(name_or_path: str) -> Procedure:
             return load_route(text, name_or_path, known)
         return load_procedure(text, name_or_path)
     raise DataFileRefused(f"there is no procedure {name_or_path!r}; {nearest(name_or_path, list(known))}")
-
-
-def amplifier_from(name_or_path: str) -> Amplifier:
-    """An amplifier that ships, by its name, or one from a file. Raises DataFileRefused, FileProblems."""
-    known = shipped_amplifiers()
-    if name_or_path in known:
-        return known[name_or_path]
-    if name_or_path.endswith(".toml") or Path(name_or_path).exists():
-        return checked(read_text(Path(name_or_path)), name_or_path, Amplifier)
-    raise DataFileRefused(f"there is no amplifier {name_or_path!r}; {nearest(name_or_path, list(known))}")
 
 
 def check_file(path: Path) -> CheckedFile:

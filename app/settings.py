@@ -102,11 +102,6 @@ class SoundChoice(BaseModel):
             return self.volume
         return 0.0 if own.muted else self.volume * own.volume
 
-    def with_channel(self, own: ChannelSound) -> SoundChoice:
-        """This choice with what is chosen for one channel."""
-        others = tuple(one for one in self.channels if one.channel != own.channel)
-        return self.model_copy(update={"channels": (own, *others)[:MOST_REMEMBERED]})
-
 
 class AudioChoice(BaseModel):
     """The generator and recorder for measuring: sound devices by name, and what their samples mean in volts.

@@ -7,6 +7,7 @@ and the person still answers. Not here: the scripted hands, which act on the sam
 from __future__ import annotations
 
 from app.bench.practice_unit import SimulatedHands
+from app.bench.practised_finds import PART
 from app.windows.ports import PracticeControls
 from procedures.events import Question
 from procedures.procedure import Procedure
@@ -14,8 +15,6 @@ from procedures.steps.choose import Choose
 from procedures.steps.record_value import RecordValue
 from procedures.steps.typed_units import shown
 from procedures.view import RunView
-
-PART = "--"  # between the name of a part of a route and a step of it
 
 
 class Sights:

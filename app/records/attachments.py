@@ -87,9 +87,14 @@ def changed_attachments(folder: Path) -> tuple[str, ...]:
 
 
 def missing_attachments(folder: Path, named: Iterable[str]) -> tuple[str, ...]:
-    """One sentence for each file that a journal names and the folder has not."""
-    there = {path.name for path in attached_files(folder)}
-    return tuple(f"{name} is named in the record and is missing." for name in named if name not in there)
+    """One sentence for each file that a journal names, by its name or digest, and the folder has not."""
+    there = {_digest_in(path.name) for path in attached_files(folder)}
+    missing = dict.fromkeys(name for name in named if _digest_in(name) not in there)
+    return tuple(f"{name} is named in the record and is missing." for name in missing)
+
+
+def _digest_in(name: str) -> str:
+    return name.partition(".")[0]
 
 
 def _digest_of(path: Path) -> str:

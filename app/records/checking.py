@@ -13,6 +13,7 @@ from app.records.attachments import (
     missing_attachments,
 )
 from app.records.session_folder import open_session
+from procedures.events import AudioMeasured
 from procedures.observed import Inspected
 from procedures.verification import Answered, Finding, Recomputed, nothing_wrong, verify
 
@@ -35,12 +36,10 @@ def check_session(folder: Path) -> CheckedSession:
     """Check digest, completeness, verdicts and attachments. Raises SessionUnreadable."""
     journal = open_session(folder).journal
     verification = verify(journal)
-    named = [fact.photograph for fact in journal.facts if isinstance(fact, Inspected)]
-    return CheckedSession(
-        folder,
-        (*verification.answers, _attachments(folder, [name for name in named if is_attachment(name)])),
-        verification.verdicts,
-    )
+    pictures = [fact.photograph for fact in journal.facts if isinstance(fact, Inspected)]
+    recordings = [fact.capture for fact in journal.facts if isinstance(fact, AudioMeasured) and fact.capture]
+    named = [*filter(is_attachment, pictures), *recordings]
+    return CheckedSession(folder, (*verification.answers, _attachments(folder, named)), verification.verdicts)
 
 
 def _attachments(folder: Path, named: Sequence[str]) -> Answered:

@@ -9,7 +9,9 @@ from pathlib import Path
 import pytest
 from practised_units import carried_out
 
-from app.data_files import amplifier_from, check_text, procedure_from
+from app.data_files import check_text, procedure_from
+from procedures.amplifier import Amplifier
+from procedures.checking import checked
 from procedures.steps import KINDS
 from procedures.steps.findings import FINDINGS
 from procedures.target import target_of
@@ -51,7 +53,7 @@ def test_the_amplifier_reads_what_the_text_says(tmp_path: Path) -> None:
     """25 mA through 0.27 and 0.27 ohm are 13.5 mV (Ohm's law)."""
     file = tmp_path / "my-amplifier.toml"
     file.write_text(AMPLIFIER, encoding="utf-8")
-    amplifier = amplifier_from(str(file))
+    amplifier = checked(file.read_text("utf-8"), str(file), Amplifier)
 
     target = target_of(amplifier, amplifier.channel[0])
 

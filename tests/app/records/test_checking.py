@@ -11,7 +11,7 @@ import pytest
 from small_session import BEGAN, facts_of, inputs, keep_session, small_setup
 
 from app.main import main
-from app.records.attachments import AttachmentRefused, attach, attached_files
+from app.records.attachments import AttachmentRefused, attach, attached_files, keep
 from app.records.checking import check_session
 from app.records.session_folder import (
     JOURNAL,
@@ -20,7 +20,7 @@ from app.records.session_folder import (
     list_sessions,
     open_session,
 )
-from procedures.events import Note, Outcome, Verdict
+from procedures.events import AudioMeasured, Note, Outcome, Verdict
 from procedures.records.codec import decode
 from procedures.records.journal import Anchor, Header
 from procedures.replay import setup_entry
@@ -227,3 +227,18 @@ def test_the_command_checks_several_and_goes_on_after_one_that_is_gone(
     assert code == 1
     assert "there is no session 'nothing'" in said.err
     assert "3 verdicts recomputed from the recorded inputs, and all say the same." in said.out
+
+
+def test_a_recording_that_was_taken_away_is_missing(session_root: Path) -> None:
+    """The journal names it by its digest; without it the record is not whole."""
+    setup = small_setup()
+    record = SessionRecord.create(session_root, Header("0f3c", BEGAN, setup_entry(setup), setup.rules))
+    kept = keep(record.folder, b"samples", ".flac")
+    record.append([Anchor(0.0, BEGAN), AudioMeasured(1.0, "r", "left", capture=kept.digest)])
+    record.close()
+    assert _findings(record.folder)["attachments"] is Finding.AGREES
+
+    (record.folder / "attachments" / kept.name).unlink()
+
+    assert _findings(record.folder)["attachments"] is Finding.INCOMPLETE
+    assert not check_session(record.folder).agrees

@@ -103,7 +103,8 @@ def test_each_channel_has_a_volume_of_its_own() -> None:
     ratio = loudness(soft.devices.now.hear(2.0)).max() / loudness(loud.devices.now.hear(2.0)).max()
     assert ratio == pytest.approx(0.25, rel=0.05)
 
-    soft.desk.choose(soft.desk.choice.with_channel(ChannelSound(channel=LEFT, muted=True)))
+    muted = {"channels": (ChannelSound(channel=LEFT, muted=True),)}
+    soft.desk.choose(soft.desk.choice.model_copy(update=muted))
     soft.show()
     soft.devices.now.hear(0.1)
     assert not soft.devices.now.hear(1.0).any()
