@@ -15,6 +15,7 @@ from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from app.bench.audio.devices import (
     checked_choice,
@@ -44,7 +45,7 @@ Row = tuple[str, str, str]
 
 def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_file: Path) -> int:
     """Measure, look or remember; 1 where something could not be measured. Raises OSError."""
-    console = Console(highlight=False, soft_wrap=False)
+    console = Console(highlight=False, markup=False, soft_wrap=False)
     try:
         told = checked_choice(_with_options(chosen, settings.audio))
         audio = without_stale_floor(told, settings.audio)
@@ -114,7 +115,7 @@ def _measure_file(path: Path, chosen: argparse.Namespace, settings: Settings, co
     if any(capture.practice for capture in captures):
         print(f"{path.name}: {PRACTISED}.")
     for capture in captures:
-        console.print(f"[bold]{path.name}, {capture.channel}[/bold], {_taken(capture)}")
+        console.print(Text.assemble((f"{path.name}, {capture.channel}", "bold"), f", {_taken(capture)}"))
         try:
             _print(
                 console,
@@ -245,7 +246,7 @@ def _loop_back(audio: AudioChoice, settings: Settings, console: Console) -> Audi
     found = floor_of(audio, settings.visa_library, announce)
     late = "" if found.late_s is None else f", {1000 * found.late_s:.1f} ms late"
     for loud, quiet in found.pairs:
-        console.print(f"[bold]{loud.channel}[/bold], {_taken(loud)}{late}")
+        console.print(Text.assemble((loud.channel, "bold"), f", {_taken(loud)}{late}"))
         _print(console, [*tone_rows(loud, math.inf), *noise_rows(quiet, settings.mains_hz)])
     print("The floor is remembered; figures of an amplifier that do not stand out of it will say so.")
     return found.kept_in(audio, datetime.now(UTC))

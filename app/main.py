@@ -46,7 +46,7 @@ def announced_display() -> bool:
 def _console() -> Console:
     from rich.console import Console
 
-    return Console(highlight=False)
+    return Console(highlight=False, markup=False)  # names may have brackets
 
 
 def _settings(chosen: argparse.Namespace) -> Settings:

@@ -90,7 +90,7 @@ class Follower:
         self._told = _Told(meters={})
         self._setups = {setup.channel: setup for setup in bench.setup.channels}
         self._progress = Progress(
-            TextColumn("{task.description}"),
+            TextColumn("{task.description}", markup=False),
             BarColumn(None, complete_style="cyan", finished_style="cyan"),
             TimeElapsedColumn(),
             console=console,

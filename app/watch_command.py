@@ -58,7 +58,7 @@ def carry_out_watch(
         raise ValueError(f"{refusal} (`--isolated` declares it.)") from refusal
     file_begun(job, bench)
     bench.on_leave(lambda: keep(learned(bench, _remembering(meters, settings)), settings_path))
-    console = Console(highlight=False)
+    console = Console(highlight=False, markup=False)
     bench.be_heard(sound_desk(settings.sound, _unchanged))
     between = None
     if typed:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from rich.console import Console
+from small_session import keep_session
 
 from app.main import main
 from app.records.session_folder import list_sessions
@@ -37,3 +38,10 @@ def test_an_export_that_cannot_be_written_says_where_without_a_number(
     assert code == 1
     assert str(target.parent) in err
     assert "Errno" not in err
+
+
+def test_a_name_with_brackets_is_listed_whole(session_root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """They are no marks for the terminal: a part of the name would be lost, or the list end in an error."""
+    keep_session(session_root, "aaaa", unit="K-40 [old] [/b]")
+    assert main(["--folder", str(session_root), "sessions"]) == 0
+    assert "K-40 [old] [/b]" in " ".join(capsys.readouterr().out.split())
