@@ -5,12 +5,15 @@ Refusals are `ValueError` or `OSError` with one sentence.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from app.amplifier_drafts import draft_file, drop_draft, keep_draft, read_draft
 from app.amplifier_shelf import AmplifierShelf, amplifier_entries
 from app.data_files import CheckedFile, check_file, read_text
 from app.procedure_shelf import ProcedureShelf
+from app.refusals import telling
 from app.windows.amplifier_ports import AmplifierSource
 from procedures.amplifier import Amplifier
 from procedures.checking import FileProblems, checked_entries, entries_of
@@ -54,6 +57,22 @@ class AmplifierDesk:
         """Another file in which an amplifier of this name stands, and which saving would replace."""
         there = self._shelf.file_of(amplifier.name)
         return None if there is None or (source.path is not None and _same(there, source.path)) else there
+
+    def draft_of(self, source: AmplifierSource) -> Mapping[str, Any] | None:
+        """What was kept as a draft of it; None where there is none."""
+        return read_draft(self._draft(source))
+
+    @telling
+    def keep_draft(self, source: AmplifierSource, contents: Mapping[str, Any]) -> None:
+        """Keep what cannot be used yet, in a file that is never loaded as an amplifier."""
+        keep_draft(self._draft(source), contents)
+
+    def drop_draft(self, source: AmplifierSource) -> None:
+        """The draft is not wanted any more."""
+        drop_draft(self._draft(source))
+
+    def _draft(self, source: AmplifierSource) -> Path:
+        return draft_file(self._shelf.folder, source.path.name if source.path is not None else source.name)
 
     def keep(self, amplifier: Amplifier, source: AmplifierSource) -> AmplifierSource:
         """Write an amplifier among the workshop's own; where it stands now.

@@ -35,6 +35,7 @@ class Draft:
         self._entries: dict[str, Any] = deepcopy(dict(source.entries))
         self._kept = deepcopy(self._entries)
         self._unread: dict[Place, tuple[str, str]] = {}
+        self.told = ""  # that it is a draft which was taken up, and of when
 
     # --- facts ------------------------------------------------------------------------------------------
 
@@ -45,11 +46,28 @@ class Draft:
 
     def kept_as(self, source: AmplifierSource) -> None:
         """What is entered has been saved."""
+        self.told = ""
         self.source = source
         self._kept = deepcopy(self._entries)
 
+    def contents(self) -> dict[str, Any]:
+        """What has to be kept to go on with it later."""
+        unread = [[list(place), *one] for place, one in self._unread.items()]
+        return {"entries": self._entries, "unread": unread}
+
+    def take_up(self, contents: Mapping[str, Any], told: str) -> None:
+        """Go on with what was kept; what is damaged in it is left out."""
+        if isinstance(contents.get("entries"), dict):
+            self._entries = deepcopy(contents["entries"])
+            self.told = told
+        rows = contents.get("unread", [])
+        for row in rows if isinstance(rows, list) else []:
+            if isinstance(row, list) and len(row) == 3 and isinstance(row[0], list):
+                self._unread[tuple(row[0])] = (str(row[1]), str(row[2]))
+
     def give_up(self) -> None:
         """What was changed is not wanted."""
+        self.told = ""
         self._entries = deepcopy(self._kept)
         self._unread = {}
 

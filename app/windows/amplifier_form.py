@@ -7,6 +7,8 @@ what can be used is saved. Where it is saved is decided by whoever shows the for
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
+from typing import Any
 
 from PySide6.QtCore import QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut, QShowEvent
@@ -34,6 +36,7 @@ class AmplifierForm(QWidget):
 
     save = Signal(object)
     back = Signal()
+    edited = Signal()
 
     def __init__(self, source: AmplifierSource, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -92,7 +95,7 @@ class AmplifierForm(QWidget):
         middle.setSpacing(12)
         middle.addLayout(left)
         middle.addLayout(right, 1)
-        foot = QHBoxLayout()
+        foot = self._foot = QHBoxLayout()
         foot.setSpacing(12)
         foot.addWidget(self._state, 1)
         foot.addWidget(self.back_button)
@@ -131,6 +134,20 @@ class AmplifierForm(QWidget):
                 shortcut = QShortcut(QKeySequence(key), self)
                 shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
                 shortcut.activated.connect(deed)
+
+    def add_key(self, button: Button) -> None:
+        """One more key in the foot."""
+        self._foot.insertWidget(1, button)
+
+    def take_up(self, contents: Mapping[str, Any], told: str) -> None:
+        """Go on with a draft; `told` says that it is one."""
+        self.draft.take_up(contents, told)
+        self._rebuild(0)
+
+    def start_again(self) -> None:
+        """Everything as it was before."""
+        self.draft.give_up()
+        self._rebuild(0)
 
     # --- facts for others -----------------------------------------------------------------------------
 
@@ -370,6 +387,7 @@ class AmplifierForm(QWidget):
         self._questions.setText("\n".join(self._asked()))
         self._questions.setVisible(bool(self._questions.text()))
         self.say(self._standing())
+        self.edited.emit()
 
     def _to_do(self) -> str:
         count = len(self._said)
@@ -388,7 +406,7 @@ class AmplifierForm(QWidget):
             words = f"{source.path}"
         else:
             words = self.tr("A new file among your amplifiers.")
-        self._place.setText(words)
+        self._place.setText(" ".join(filter(None, (self.draft.told, words))))
 
     def _asked(self) -> list[str]:
         amplifier = self._found.amplifier

@@ -48,6 +48,18 @@ class AmplifierFiles(Protocol):
         """Another file in which an amplifier of this name stands, and which saving would replace."""
         ...
 
+    def draft_of(self, source: AmplifierSource) -> Mapping[str, Any] | None:
+        """What was kept as a draft of it; None where there is none."""
+        ...
+
+    def keep_draft(self, source: AmplifierSource, contents: Mapping[str, Any]) -> None:
+        """Keep what cannot be used yet, in a file that is never loaded as an amplifier."""
+        ...
+
+    def drop_draft(self, source: AmplifierSource) -> None:
+        """The draft is not wanted any more."""
+        ...
+
     def keep(self, amplifier: Amplifier, source: AmplifierSource) -> AmplifierSource:
         """Write an amplifier among the workshop's own; where it stands now."""
         ...

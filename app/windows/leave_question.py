@@ -23,6 +23,7 @@ class LeaveQuestion(MessageBox):
         self.setText(_tr("What you changed in {name} is not saved.").format(name=name))
         self.setInformativeText(to_do)
         self._save = None if to_do else self.add_button(_tr("Save it"), MessageBox.ButtonRole.AcceptRole)
+        self._keep = self.add_button(_tr("Keep it as a draft"), MessageBox.ButtonRole.AcceptRole)
         self._leave = self.add_button(_tr("Leave without saving"), MessageBox.ButtonRole.DestructiveRole)
         self.ask(_tr("Go on editing"), then)
 
@@ -30,6 +31,11 @@ class LeaveQuestion(MessageBox):
     def saving(self) -> bool:
         """Whether it is to be saved."""
         return self._save is not None and self.clickedButton() is self._save
+
+    @property
+    def keeping(self) -> bool:
+        """Whether it is to be kept as a draft, which is no amplifier yet."""
+        return self.clickedButton() is self._keep
 
     @property
     def leaving(self) -> bool:

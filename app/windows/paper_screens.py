@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QScrollArea, QStackedWidget, QWidget
 
 from app.windows.amplifier_form import AmplifierForm
 from app.windows.amplifier_ports import AmplifierSource
+from app.windows.draft_keeping import DraftKeeping
 from app.windows.file_check_screen import FileCheckScreen
 from app.windows.leave_question import LeaveQuestion, ReplaceQuestion
 from app.windows.ports import Workshop
@@ -33,6 +34,7 @@ class PaperScreens(QObject):
         self.targets: TargetForm | None = None
         self._targets_page: QScrollArea | None = None
         self.form: AmplifierForm | None = None
+        self.keeping: DraftKeeping | None = None
         self.files: FileCheckScreen | None = None
         self.question: LeaveQuestion | ReplaceQuestion | None = None
         self._waiting: Amplifier | None = None
@@ -107,6 +109,7 @@ class PaperScreens(QObject):
         self.form = AmplifierForm(source)
         self.form.save.connect(self._save)
         self.form.back.connect(self.leave_form)
+        self.keeping = DraftKeeping(self.form, self._papers)
         self._show(self.form)
 
     @Slot()
@@ -174,8 +177,12 @@ class PaperScreens(QObject):
             return
         if question.saving:
             form.ask_save()
+        elif question.keeping and self.keeping is not None and self.keeping.keep():
+            form.draft.give_up()
         elif question.leaving:
             form.draft.give_up()
+            if self.keeping is not None:
+                self.keeping.drop()
         if not form.changed:
             self._then()
 
@@ -220,6 +227,8 @@ class PaperScreens(QObject):
             form.say(self.tr("Not saved: {reason}").format(reason=refusal))
             return
         self._saved = amplifier.name
+        if self.keeping is not None:
+            self.keeping.drop()
         words = self.tr("Saved in {file}.").format(file=source.path)
         if before.name not in ("", amplifier.name) and not before.shipped:
             words += self.tr(" {name} stays as it was.").format(name=before.name)
