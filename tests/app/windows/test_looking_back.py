@@ -21,7 +21,8 @@ from app.records.bundle import write_bundle
 from app.records.history_facts import ModelHistory, Wanted
 from app.records.session_folder import open_session
 from app.windows.finding import Finding
-from app.windows.laid_sheet import LaidSheet, line_pen
+from app.windows.laid_plot import line_pen
+from app.windows.laid_sheet import LaidSheet
 from app.windows.model_sheet import ModelSheet, Quantity
 from app.windows.paper_ports import Laid
 from app.windows.sessions_screen import SessionsScreen
