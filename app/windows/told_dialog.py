@@ -24,7 +24,7 @@ class ToldDialog(Dialog):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("Tell about a meter"))
         self._layout = QVBoxLayout(self)
-        self._layout.setContentsMargins(24, 20, 24, 20)
+        self._layout.setContentsMargins(14, 16, 14, 16)
         self._layout.setSpacing(12)
         title = Label(
             self.tr("The display that you read off")
