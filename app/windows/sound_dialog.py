@@ -134,7 +134,7 @@ class SoundDialog(Dialog):
         )
 
     def _arrange(self) -> None:
-        form = Form()
+        self._form = form = Form()
         form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         form.setFieldGrowthPolicy(Form.FieldGrowthPolicy.AllNonFixedFieldsGrow)
         form.setRowWrapPolicy(Form.RowWrapPolicy.WrapLongRows)
@@ -192,7 +192,7 @@ class SoundDialog(Dialog):
         if self._sound.names != self._listed:
             self._list_outputs()
         self.voice.setText(self._sound.voice_notice)
-        self.voice.setVisible(bool(self._sound.voice_notice))
+        self._form.setRowVisible(self.voice, bool(self._sound.voice_notice))
         self.notice.setText(" ".join(filter(None, (self._sound.notice, self._sound.speech_notice))))
         self.notice.setStyleSheet(f"color: {shades().outside}; font-weight: 600;")
 
