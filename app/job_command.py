@@ -25,7 +25,7 @@ from app.records.job_folder import (
     open_job,
     open_new_job,
 )
-from app.records.job_pictures import add_photograph, remove_dropped
+from app.records.job_pictures import add_photograph, remove_dropped, require_picture_file
 from drivers.reading import Unit
 from procedures.checking import nearest
 from procedures.job import (
@@ -284,6 +284,7 @@ def _session(chosen: argparse.Namespace, folder: Path, sessions_root: Path) -> L
 
 def _photograph(chosen: argparse.Namespace, folder: Path, _: Path) -> Lines:
     state = State(chosen.state) if chosen.state else None
+    require_picture_file(Path(chosen.file))
     job = add_photograph(folder, Path(chosen.file), chosen.words, state, chosen.of_customer)
     return _written(job, "the picture is kept")
 

@@ -9,9 +9,25 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
-from app.records.attachments import ATTACHMENTS, attach
+from app.records.attachments import ATTACHMENTS, AttachmentRefused, attach
 from app.records.job_folder import Job, alone, append_facts, open_job
 from procedures.job import Photographed, State
+
+# How PNG, JPEG, GIF, BMP, TIFF and WebP begin (PNG: W3C, 5.2; the others: recalled - check before quoting).
+_BEGINS = (b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff", b"GIF8", b"BM", b"II*\0", b"MM\0*", b"RIFF")
+
+
+def require_picture_file(path: Path) -> None:
+    """Refuse what does not begin as a picture does. Raises AttachmentRefused; unreadable files come later."""
+    try:
+        with open(path, "rb") as file:
+            begins = file.read(16)
+    except (OSError, ValueError):
+        return  # attaching says why
+    if not begins.startswith(_BEGINS):
+        raise AttachmentRefused(
+            f"{path.name}: this is no picture that can be shown; attach a PNG or JPEG file"
+        )
 
 
 def add_photograph(

@@ -136,7 +136,7 @@ def test_a_whole_job_on_the_command_line(
     """Opened, filled in, concluded, and shown again."""
     keep_session(session_root)
     picture = tmp_path / "board.png"
-    picture.write_bytes(b"picture")
+    picture.write_bytes(b"\x89PNG\r\n\x1a\n")
 
     def job(*words: str) -> str:
         assert main(["--folder", str(session_root), "job", *words]) == 0

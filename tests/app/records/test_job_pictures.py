@@ -194,3 +194,14 @@ def test_the_reference_is_cleared_on_the_command_line(
     for more, left in (([], "C-9"), (["--reference-too"], "")):
         assert main(["--folder", str(session_root), "job", "erase-customer", "117", *more]) == 0
         assert open_job(job.folder).sheet.text(SheetField.CUSTOMER_REFERENCE) == left
+
+
+def test_words_are_no_photograph(
+    job: Job, session_root: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One sentence, and nothing is kept."""
+    (tmp_path / "notes.png").write_text("words")
+    asked = ["--folder", str(session_root), "job", "photograph", "117", str(tmp_path / "notes.png")]
+    assert main(asked) == 1
+    assert "notes.png: this is no picture that can be shown" in capsys.readouterr().err
+    assert _files(job) == []
