@@ -22,16 +22,9 @@ NOTICE_MS = 300
 
 
 def _box(words: str, parent: QWidget) -> CheckBox:
-    """A box that can be seen in every shade and hit with a glove."""
+    """A box that can be hit with a glove."""
     made = CheckBox(words, parent)
     made.setMinimumHeight(40)
-    colours = shades()
-    made.setStyleSheet(
-        f"CheckBox::indicator {{ width: 20px; height: 20px; border: 2px solid {colours.muted};"
-        f" border-radius: 5px; background: {colours.raised}; }}"
-        f"CheckBox::indicator:checked {{ background: {colours.accent}; border-color: {colours.ink}; }}"
-        f"CheckBox:focus {{ color: {colours.traces[0]}; }}"
-    )
     return made
 
 

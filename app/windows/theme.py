@@ -236,6 +236,8 @@ def style_sheet(shades: Shades) -> str:
     QCheckBox::indicator:checked {{ background: {shades.accent}; border-color: {shades.ink}; }}
     QLabel[role="drop"] {{ color: {shades.muted}; font-size: 22px; border: 3px dashed {shades.faint};
         border-radius: 14px; padding: 12px; }}
+    QCheckBox:disabled {{ color: {shades.muted}; }}
+    QCheckBox::indicator:disabled {{ background: {shades.ground}; border: 2px dashed {shades.faint}; }}
     QLabel[role="quiet"] {{ color: {shades.muted}; }}
     QLabel[role="heading"] {{ font-size: 22px; font-weight: 600; }}
     QLabel[role="trouble"] {{ color: {shades.outside}; font-weight: 600; }}

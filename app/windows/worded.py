@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QEvent, QLibraryInfo, QLocale, Qt, QTranslator
+from PySide6.QtGui import QPaintEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
@@ -34,6 +35,7 @@ from PySide6.QtWidgets import (
 
 from app import language
 from app.language import worded
+from app.windows.tick import tick_box
 
 if TYPE_CHECKING:
     _Any = QWidget
@@ -129,6 +131,11 @@ class DrawnButton(Worded, QAbstractButton):
 
 class CheckBox(_Lettered, QCheckBox):
     """A box with words beside it."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the box and the words, and a tick where it is ticked."""
+        super().paintEvent(event)
+        tick_box(self)
 
 
 class Slider(Worded, QSlider):
