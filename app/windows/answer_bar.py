@@ -152,8 +152,11 @@ class AnswerBar(WordedWidget):
         self._shown = question
         before = self.isHidden()
         self.setVisible(question is not None)
+        self._fill(question)
         if before != self.isHidden():
-            self.turned.emit()
+            self.turned.emit()  # not before, because the room that it takes is asked then
+
+    def _fill(self, question: Question | None) -> None:
         self._trouble.clear()
         self._trouble.hide()
         for button in self._group.buttons():

@@ -40,7 +40,8 @@ class InstructionBand(QWidget):
             key = round(max(132.0, width * 0.36))
             letter = max(18.0, min(46.0 * scale, legible_letter()))
             need = self.sentence.height_for(round(width) - key - 42, letter) + 8
-            self.setFixedHeight(round(min(max(need, glove + 4.0, 60.0), height * 0.30)))
+            most = height * (0.20 if loud else 0.30)
+            self.setFixedHeight(round(min(max(need, glove + 4.0, 60.0), max(most, glove + 4.0))))
             self.sentence.set_largest(letter)
         else:
             key = round(max(260.0, 330.0 * scale))

@@ -63,7 +63,12 @@ class Parts:
 
 def _height(part: QWidget | None, screen: QWidget) -> int:
     """The height that a part would take across the screen; 0 while it is hidden."""
-    if part is None or part.isHidden():
+    return _wanted(part, screen) if part is not None and not part.isHidden() else 0
+
+
+def _wanted(part: QWidget | None, screen: QWidget) -> int:
+    """The height that a part would take across the screen, also while it is hidden."""
+    if part is None:
         return 0
     wide = screen.width()
     return part.heightForWidth(wide) if part.hasHeightForWidth() else part.sizeHint().height()
@@ -160,8 +165,11 @@ class Arrangement:
 
     # --- sizes ------------------------------------------------------------------------------------------
 
-    def fit(self, rows: Collection[ChannelRow]) -> None:
-        """Give each part its share; on a low window the readings go before the traces."""
+    def fit(self, rows: Collection[ChannelRow], alarmed: ChannelRow | None = None) -> None:
+        """Give each part its share; on a low window the readings go before the traces.
+
+        `alarmed`: the row of which a loud alarm speaks; where not all rows can be seen, it is the first.
+        """
         parts, width, height = self._parts, self._screen.width(), self._screen.height()
         scale = min(width / 1280.0, height / 800.0)
         narrow = width < NARROW
@@ -174,6 +182,7 @@ class Arrangement:
         room = height - taken
         low = narrow or room / max(1, len(rows)) - GAP < LEAST_ROW_ALONE
         self._arrange(low, narrow)
+        self._put_first(rows, alarmed if low else None)
         self._side.setMinimumWidth(0 if narrow else round(min(max(268.0, 286.0 * scale), 460.0)))
         self._side.setMaximumWidth(16_777_215 if narrow else self._side.minimumWidth())
         if parts.practice is not None:
@@ -181,7 +190,7 @@ class Arrangement:
             parts.steps.setHidden(room < PRACTICE_AND_STEPS and not narrow)
         side = 0.0 if narrow else self._side.minimumWidth() + 6.0
         if low:
-            self._fit_low(rows, width - side, narrow)
+            self._fit_low(rows, width - side, narrow, alarmed)
         else:
             self._fit_roomy(rows, width - side, room, scale)
 
@@ -204,21 +213,31 @@ class Arrangement:
             row.setFixedHeight(high)
             row.fit(width, high)
 
-    def _fit_low(self, rows: Collection[ChannelRow], width: float, narrow: bool) -> None:
+    def _fit_low(
+        self, rows: Collection[ChannelRow], width: float, narrow: bool, alarmed: ChannelRow | None
+    ) -> None:
         """The readings fill what is seen of the page; the traces and all else are below."""
         parts = self._parts
-        self._let_answers_scroll(_height(parts.answers, self._screen) > MOST_PINNED * self._screen.height())
-        shown = (parts.replay,) if self._answers_scroll else (parts.answers, parts.replay)
-        pinned = sum(_height(part, self._screen) for part in shown)
-        seen = self._screen.height() - parts.banner.room - parts.band.height() - pinned - 8
+        loud = parts.banner.loud
+        free = self._screen.height() - parts.banner.room - parts.band.height() - 8
+        # While it moves to the page and back, the bar is hidden for a moment although something is asked.
+        answers = parts.answers if parts.answers.shown is not None else None
+        asked, replay = _wanted(answers, self._screen), _height(parts.replay, self._screen)
+        # An alarm's words and the digits it speaks of are seen together, whatever else is asked.
+        crowded = loud and free - replay - asked < LEAST_ROW_ALONE
+        self._let_answers_scroll(crowded or asked > MOST_PINNED * self._screen.height())
+        self._put_readings_first(loud)
+        seen = free - replay - (0 if self._answers_scroll else asked)
         share = seen / max(1, len(rows)) - GAP
         parts.plot.setMinimumHeight(SCROLLED_PLOT)
         parts.curves.setMinimumHeight(SCROLLED_CURVES)
         parts.plot.setHidden(parts.curves.isVisibleTo(self._screen))
         parts.steps.setMinimumHeight(SCROLLED_STEPS if narrow else 0)
         for row in rows:
-            least = WITH_LEVEL if narrow and row.focused else LEAST_ROW_ALONE
+            least = WITH_LEVEL if narrow and row.focused and not loud else LEAST_ROW_ALONE
             high = round(min(max(least, share), 190.0))
+            if loud and row is (alarmed or next(iter(rows))):
+                high = round(max(high, min(seen, WITH_LEVEL)))
             row.setFixedHeight(high)
             row.fit(width, high, narrow=narrow)
 
@@ -231,6 +250,23 @@ class Arrangement:
             self._page_layout.insertWidget(0, self._parts.answers)
         else:
             self._outer.insertWidget(self._outer.indexOf(self._parts.band) + 1, self._parts.answers)
+
+    def _put_first(self, rows: Collection[ChannelRow], first: ChannelRow | None) -> None:
+        """The rows in their order, but for one that is to be seen before the others."""
+        for place, row in enumerate(sorted(rows, key=lambda row: row is not first)):
+            if self.channel_area.indexOf(row) != place:
+                self.channel_area.removeWidget(row)
+                self.channel_area.insertWidget(place, row)
+
+    def _put_readings_first(self, loud: bool) -> None:
+        """On the page that scrolls, answers and the caution stand above the readings, unless it is loud."""
+        page, parts = self._page_layout, self._parts
+        above: list[QWidget] = [parts.answers] if self._answers_scroll else []
+        for part in (*above, parts.band.caution):
+            page.removeWidget(part)
+        place = page.indexOf(self.bench_area) + 1 if loud else 0
+        for part in (parts.band.caution, *above):
+            page.insertWidget(place, part)
 
     def _arrange(self, low: bool, narrow: bool) -> None:
         """Put the parts that may scroll onto the page, or back to their places."""

@@ -397,7 +397,9 @@ class WorkingScreen(QWidget):
 
     def _fit(self) -> None:
         """Give each part its share."""
-        self._arrangement.fit(self._rows.values())
+        alarm = self._banner.shown.alarm if self._banner.shown is not None and self._banner.loud else None
+        alarmed = self._rows.get(alarm.channel or "") if alarm is not None else None
+        self._arrangement.fit(self._rows.values(), alarmed)
 
     # --- what a person does ---------------------------------------------------------------------------
 
