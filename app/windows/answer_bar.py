@@ -199,6 +199,11 @@ class AnswerBar(WordedWidget):
             self._buttons.addWidget(button)
             button.show()  # at once, so that the very next key finds it
 
+    def fit_glove(self) -> None:
+        """Take up what a millimetre of the screen is now."""
+        for button in self._group.buttons():
+            button.setStyleSheet(self._key_sheet())
+
     # --- answers --------------------------------------------------------------------------------------
 
     @Slot(int)

@@ -16,6 +16,7 @@ from app.language import SYSTEM
 from app.windows.dialog_fit import DialogFit
 from app.windows.main_window import MainWindow
 from app.windows.readiness import Readiness
+from app.windows.screen_follower import ScreenFollower
 from app.windows.theme import THEME, Look
 from app.windows.worded import MessageBox, speak
 
@@ -190,8 +191,11 @@ def run_window(
     hook, handler = sys.excepthook, signal.getsignal(signal.SIGINT)
     sys.excepthook = guard.caught
     signal.signal(signal.SIGINT, guard.interrupted)
+    screens = ScreenFollower(window)
+    screens.changed.connect(window.measure_anew)
     try:
         show_whole(window)
+        screens.follow(window.windowHandle())
         Readiness(window, make, begin, afterwards)
         code = app.exec()
         keep_geometry(geometry_text(window))
@@ -199,7 +203,8 @@ def run_window(
         sys.excepthook = hook
         signal.signal(signal.SIGINT, handler)
         follower.deleteLater()
+        screens.let_go()
         window.close_at_once()
         window.deleteLater()
-        del window, guard
+        del window, guard, screens
     return code

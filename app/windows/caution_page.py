@@ -117,7 +117,7 @@ class CautionPage(QWidget):
         self._question: Question | None = None
         self._list = CautionList(self)
         self._read = Button(self)
-        self._read.setStyleSheet(f"font-size: 22px; font-weight: 600; {glove_sheet()}")
+        self.fit_glove()
         self._read.clicked.connect(self._say)
         enter = QShortcut(QKeySequence("Return"), self)  # at once; a button's own shortcut presses late
         enter.activated.connect(self._say)
@@ -126,6 +126,10 @@ class CautionPage(QWidget):
         layout.addWidget(self._list, 1)
         layout.addWidget(self._read, 0, Qt.AlignmentFlag.AlignHCenter)
         self.hide()
+
+    def fit_glove(self) -> None:
+        """Take up what a millimetre of the screen is."""
+        self._read.setStyleSheet(f"font-size: 22px; font-weight: 600; {glove_sheet()}")
 
     def set_scrolling(self, scrolling: bool) -> None:
         """Whether it stands on a page that scrolls."""

@@ -169,6 +169,12 @@ class MainWindow(Worded, QMainWindow):
             QApplication.alert(self)
         self._alarmed = alarmed
 
+    @Slot()
+    def measure_anew(self) -> None:
+        """The window is on a screen whose millimetres are others."""
+        if self._working is not None:
+            self._working.measure_anew()
+
     # --- beginning ------------------------------------------------------------------------------------
 
     @Slot(str)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
@@ -259,6 +260,14 @@ def style_sheet(shades: Shades) -> str:
     """
 
 
+class Screen(Protocol):
+    """A screen that knows its size; Qt's `QScreen` is one."""
+
+    def physicalDotsPerInch(self) -> float:
+        """Style pixels an inch."""
+        ...
+
+
 class Theme:
     """The look in force. Painted widgets ask `shades`; `apply` changes the whole application."""
 
@@ -266,6 +275,7 @@ class Theme:
         self.look = look
         self.shades = LIGHT
         self.millimetre = MILLIMETRE
+        self.screen: Screen | None = None  # where the window is, once that is known
 
     def measure(self, dots_an_inch: float) -> None:
         """Take up how many style pixels an inch of the screen has."""
@@ -274,7 +284,7 @@ class Theme:
     def apply(self, app: QApplication) -> None:
         """Take up the look. Every widget gets a palette change from Qt and repaints."""
         self.shades = shades_for(self.look)
-        screen = app.primaryScreen()
+        screen = self.screen or app.primaryScreen()
         if screen is not None:
             self.measure(screen.physicalDotsPerInch())
         app.setStyle("Fusion")

@@ -395,6 +395,13 @@ class WorkingScreen(QWidget):
         super().resizeEvent(event)
         self._fit()
 
+    @Slot()
+    def measure_anew(self) -> None:
+        """Take up what a millimetre is now: keys for gloves, and digits."""
+        self._cautions.fit_glove()
+        self._answers.fit_glove()
+        self._fit()
+
     def _fit(self) -> None:
         """Give each part its share."""
         alarm = self._banner.shown.alarm if self._banner.shown is not None and self._banner.loud else None
