@@ -88,13 +88,13 @@ LIGHT = Shades(
     outside="#8c3a00",
     band="#bfe3d3",
     practice="#e7dcf5",
-    traces=("#00568a", "#a13c00", "#75357f", "#1f6b2c"),
+    traces=("#002f6f", "#a13c00", "#78447f", "#1f7c41"),
     banner={
         Tier.LOOK: ("#ffd257", "#1d1812"),
         Tier.ACT: ("#ff9a3c", "#1d1812"),
         Tier.OFF: ("#9c0016", "#ffffff"),
-        Tier.LEAD: ("#4c3591", "#ffffff"),
-        Tier.BLIND: ("#2f3840", "#ffffff"),
+        Tier.LEAD: ("#5437c4", "#ffffff"),
+        Tier.BLIND: ("#565d63", "#ffffff"),
     },
 )
 
@@ -113,7 +113,7 @@ DARK = Shades(
     outside="#ffab6b",
     band="#1f4b3c",
     practice="#352a47",
-    traces=("#74bdf0", "#ff9d5c", "#dda3ea", "#86d07a"),
+    traces=("#6f8fff", "#ff9d3a", "#dda3ea", "#86d07a"),
     banner={
         Tier.LOOK: ("#ffd257", "#1d1812"),
         Tier.ACT: ("#ff9a3c", "#1d1812"),
@@ -138,13 +138,13 @@ CONTRAST = Shades(
     outside="#ffc48a",
     band="#0b4a38",
     practice="#2c1a45",
-    traces=("#8fd0ff", "#ffb27a", "#f0b8ff", "#a6f09a"),
+    traces=("#8396ff", "#ffa56a", "#f0b2ff", "#98daac"),
     banner={
-        Tier.LOOK: ("#ffff66", "#000000"),
-        Tier.ACT: ("#ffb000", "#000000"),
+        Tier.LOOK: ("#f2e600", "#000000"),
+        Tier.ACT: ("#ff9000", "#000000"),
         Tier.OFF: ("#ffffff", "#a00000"),
-        Tier.LEAD: ("#d9ccff", "#000000"),
-        Tier.BLIND: ("#e0e0e0", "#000000"),
+        Tier.LEAD: ("#c0aaff", "#000000"),
+        Tier.BLIND: ("#8f8f8f", "#000000"),
     },
 )
 

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from itertools import combinations
+
 import pytest
 from PySide6.QtGui import QColor, QImage, QPainter, QPalette
 from PySide6.QtWidgets import QApplication, QPushButton
@@ -91,8 +93,12 @@ def test_marks_and_bubbles_have_three_to_one(shades: Shades) -> None:
         assert contrast(trace, shades.band) >= 3.0
 
 
-# Machado, Oliveira and Fernandes, 2009, severity 1.0, in linear RGB (recalled - check before quoting).
+# G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A Physiologically-based Model for Simulation of Color
+# Vision Deficiency", IEEE Transactions on Visualization and Computer Graphics 15 (6), 2009: the matrices of
+# severity 1.0, for linear RGB (the numbers are recalled - check before quoting).
+NORMAL = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 DEFICIENCIES = {
+    "none": NORMAL,
     "protan": (
         (0.152286, 1.052583, -0.204868),
         (0.114503, 0.786281, 0.099216),
@@ -122,10 +128,15 @@ def seen_by(colour: str, matrix: tuple[tuple[float, ...], ...]) -> tuple[float, 
 
 @ALL
 @pytest.mark.parametrize("kind", DEFICIENCIES)
-def test_the_two_channels_stay_apart_for_every_eye(shades: Shades, kind: str) -> None:
-    """The traces of left and right differ clearly also with a colour-vision deficiency."""
-    one, other = (seen_by(c, DEFICIENCIES[kind]) for c in shades.traces[:2])
-    assert sum((a - b) ** 2 for a, b in zip(one, other, strict=True)) ** 0.5 > 0.25
+def test_the_traces_and_the_alarms_stay_apart_for_every_eye(shades: Shades, kind: str) -> None:
+    """Each of four traces from each other one, and each tier of alarm, also with a colour-vision deficiency.
+
+    The distance is that of sRGB values, each 0 to 1; a fifth was chosen by eye (no source).
+    """
+    for colours in (shades.traces, tuple(ground for ground, _ in shades.banner.values())):
+        for first, second in combinations(colours, 2):
+            one, other = (seen_by(c, DEFICIENCIES[kind]) for c in (first, second))
+            assert sum((a - b) ** 2 for a, b in zip(one, other, strict=True)) ** 0.5 > 0.2, (first, second)
 
 
 def test_every_tier_has_its_own_ground() -> None:
