@@ -28,6 +28,7 @@ from app.windows.theme import shades, sized_font
 from app.windows.trace_canvas import Cursor, Shown, TraceCanvas
 from app.windows.trace_cursors import Cursors, cursor_words
 from app.windows.trace_scene import Overlay, TraceScene
+from app.windows.trace_shapes import ROOM
 from app.windows.worded import Label, WordedWidget
 from app.windows.wording import clock, shown_unit
 from drivers.reading import Unit
@@ -285,7 +286,9 @@ class LivePlot(WordedWidget):
     def _needed_s(self) -> float:
         """What is in view while following: all so far, and room for the names at the end of the lines."""
         metrics = QFontMetrics(self._small)
-        names = max((metrics.horizontalAdvance(worded(c)) for c in self._scene.labels), default=0) + 14.0
+        names = (
+            max((metrics.horizontalAdvance(worded(c)) for c in self._scene.labels), default=0) + 14.0 + ROOM
+        )
         share = min(0.4, names / max(self._plot.width() - 130.0, 100.0))
         return float(max(LEAST_SPAN_S, self._scene.end_s) / (1.0 - share))
 

@@ -1,8 +1,9 @@
 """The picture inside the axes: windows, traces, marks, names and cursors, in dots of the screen.
 
 Traces are drawn as upright bars one dot wide, as many as there are dots, whatever was recorded; where
-readings are further apart than a dot, lines join them. Kinds of line tell curves apart without colour:
-whole, broken and dotted. Labels keep out of each other's way. No pyqtgraph here.
+readings are further apart than a dot, lines join them. Without colour, what lies beside the traces is told
+from them by its kind of line (whole, broken, dotted), and the traces from one another by their shapes. Labels
+keep out of each other's way. No pyqtgraph here.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from app.language import worded
 from app.windows.alarm_signs import alarm_word, draw_sign
 from app.windows.ports import TraceMark
 from app.windows.theme import shades
+from app.windows.trace_shapes import ROOM, SIZE, draw_shape, marked_columns
 
 MARK_ROWS = 2
 MARK_LETTERS = 24
@@ -45,7 +47,7 @@ class LineKind(Enum):
 class Curve:
     """Columns to draw, in the unit they are kept in. `low`, `high`: the values at lower and upper edge.
 
-    `label` is written at the curve's right end.
+    `label` is written at the curve's right end; `shape` is what tells it from others without colour.
     """
 
     columns: Stretch
@@ -55,6 +57,7 @@ class Curve:
     label: str
     kind: LineKind = LineKind.WHOLE
     weight: float = 2.0
+    shape: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,6 +229,12 @@ class TraceCanvas(QGraphicsItem):
                 pen.setDashPattern([drawn / curve.weight, left_out / curve.weight])
             painter.setPen(pen)
             _draw(painter.drawLines, QLineF, slanted)
+        if curve.shape is not None:
+            for one in marked_columns(
+                columns.first_s, curve.shape, shown.begin_s, shown.end_s, self._place.width()
+            ):
+                at = QPointF(float(x[one]), float(y_last[one]))
+                draw_shape(painter, curve.shape, at, curve.colour, shades().ground)
         painter.setBrush(Qt.BrushStyle.NoBrush)
 
     def _draw_names(self, painter: QPainter, shown: Shown) -> None:
@@ -247,11 +256,15 @@ class TraceCanvas(QGraphicsItem):
             most = self._place.height() - room * (len(ends) - place)
             top = max(least, min(wanted - room / 2.0, most))
             label = worded(curve.label)
-            width = metrics.horizontalAdvance(label)
+            lead = ROOM if curve.shape is not None else 0.0
+            width = metrics.horizontalAdvance(label) + lead
             box = QRectF(max(4.0, min(right, self._place.width() - width - 2.0)), top, width, room)
             painter.fillRect(box, QColor(shades().ground))
+            if curve.shape is not None:
+                at = QPointF(box.left() + SIZE / 2.0 + 1.0, box.center().y())
+                draw_shape(painter, curve.shape, at, curve.colour, shades().ground)
             painter.setPen(QColor(curve.colour))
-            painter.drawText(QPointF(box.left(), top + metrics.ascent()), label)
+            painter.drawText(QPointF(box.left() + lead, top + metrics.ascent()), label)
             labels.append((curve.label, box))
             least = top + room
         self.labels = tuple(labels)

@@ -63,6 +63,7 @@ class _Looked:
     label: str
     kind: LineKind
     shared: bool  # whether it has the scale of all
+    shape: int | None = None  # of a trace; what lies beside them has none
 
 
 class TraceScene:
@@ -154,7 +155,7 @@ class TraceScene:
             shared = trace.unit is Unit.VOLT or not volts
             kind = LineKind.WHOLE if shared else LineKind.DOTTED
             span = shown_span(part, counted_s, end_s)
-            looked.append(_Looked(trace, part, span, index, self._label(trace), kind, shared))
+            looked.append(_Looked(trace, part, span, index, self._label(trace), kind, shared, index))
         for one in self._overlays.values():
             trace = one.followed.trace
             part = one.followed.columns.between(trace, begin_s, end_s, dot_s)
@@ -168,7 +169,7 @@ class TraceScene:
         for one in self._looked:
             bottom, top = (low, high) if one.shared else _own_scale(one.span)
             colour = shades().trace(one.index)
-            curves.append(Curve(one.part, bottom, top, colour, one.label, one.kind))
+            curves.append(Curve(one.part, bottom, top, colour, one.label, one.kind, shape=one.shape))
             scaled.append(Scaled(one.trace, bottom, top, colour))
         self.scaled = tuple(scaled)
         return tuple(curves)
