@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Protocol, cast
+from typing import Any, Protocol
 
 from PySide6.QtCore import QMetaObject, QObject, Signal, SignalInstance, Slot
 
@@ -25,7 +25,7 @@ class ShownWindow(Protocol):
 
     screenChanged: SignalInstance  # noqa: N815
 
-    def screen(self) -> object:
+    def screen(self) -> Any:
         """Where it is now."""
         ...
 
@@ -46,12 +46,12 @@ class ScreenFollower(QObject):
         self.take_screen(window.screen())
 
     @Slot(object)
-    def take_screen(self, screen: object) -> None:
+    def take_screen(self, screen: MeasuredScreen | None) -> None:
         """The window is on this screen now; None while a screen is being taken away."""
         for connection in self._heard:
             QObject.disconnect(connection)
         self._heard = []
-        self._screen = THEME.screen = cast("MeasuredScreen | None", screen)
+        self._screen = THEME.screen = screen
         if self._screen is not None:
             signals = self._screen.physicalDotsPerInchChanged, self._screen.geometryChanged
             self._heard = [signal.connect(self._measure) for signal in signals]
