@@ -36,6 +36,17 @@ MODULES = {
         "app/reports/audio_pictures.py",
         "app/records/session_folder.py",
         "app/records/history.py",
+        "app/records/archive.py",
+        "app/records/archive_rows.py",
+        "app/records/attachments.py",
+        "app/records/bundle.py",
+        "app/records/job_folder.py",
+        "app/records/places.py",
+        "app/apart.py",
+        "app/begun_for_job.py",
+        "app/choices.py",
+        "app/papers.py",
+        "app/reports/page.py",
     ),
     "steps": ("procedures/steps",),
     "analysis": ("procedures/analysis",),
@@ -59,7 +70,7 @@ PASSED_OVER = (
     "procedures/replay.py",
 )
 # Of what is passed over: what the check of files says in the window too.
-_SHOWN_TOO = ("drivers/simulated/units/loading.py",)
+_SHOWN_TOO = ("drivers/simulated/units/loading.py", "drivers/simulated/around.py")
 FILES = {
     "library": (
         "procedures/library/*.toml",
@@ -70,11 +81,13 @@ FILES = {
         ("name", "values", "channels"),
     ),
     "units": ("drivers/simulated/units/*.toml", ("title", "brought_in")),
+    "dialects": ("drivers/scpi/dialects/*.toml", ("title", "name")),
 }
 ENUMS = (
     ("procedures.events", ("Supply", "StepState", "Outcome")),
     ("procedures.amplifier", ("OutputStage", "ConditionKind", "TestPoint")),
     ("procedures.analysis.channel", ("Position",)),
+    ("procedures.analysis.disturbance", ("Kind",)),
     ("procedures.derived_target", ("Origin",)),
     ("procedures.verification", ("Finding",)),
     ("procedures.observed", ("CheckResult",)),

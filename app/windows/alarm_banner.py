@@ -206,7 +206,9 @@ class AlarmBanner(QWidget):
             f"font-size: {16 if small else 22}px; font-weight: 600; padding: 6px 2px; {glove_sheet(3)}"
             f" background: {ink}; color: {ground}; border: 3px solid {ink};"
         )
-        self._seen.setFixedWidth(112 if small else round(min(max(136.0, 160.0 * width / 1280.0), 190.0)))
+        self._seen.ensurePolished()  # so that it knows the letters in which its words need room
+        least = 112 if small else round(min(max(136.0, 160.0 * width / 1280.0), 190.0))
+        self._seen.setFixedWidth(max(least, self._seen.sizeHint().width()))
         inner = round(width - 2 * (ends + 8) - sign - self._seen.width() - 2 * self._row.spacing())
         self._share(inner, (grown, letter, 19.0), height)
 

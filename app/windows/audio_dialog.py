@@ -183,7 +183,7 @@ class AudioDialog(Dialog):
             try:
                 values[name] = number_from(field.text())
             except ValueError as refusal:
-                self.say(f"{field.accessibleName()}: {refusal}.", trouble=True)
+                self.say(f"{field.english('setAccessibleName')}: {refusal}.", trouble=True)
                 field.setFocus(Qt.FocusReason.OtherFocusReason)
                 return None
         try:
@@ -191,7 +191,7 @@ class AudioDialog(Dialog):
         except ValueError as refusal:
             fields = self.fields | self.band
             name = next((name for name in fields if name in str(refusal)), "divider")
-            what = fields[name].accessibleName()
+            what = fields[name].english("setAccessibleName")
             self.say(self.tr("{what}: the number is out of range.").format(what=what), trouble=True)
             fields[name].setFocus(Qt.FocusReason.OtherFocusReason)
             return None

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
     QFileDialog,
     QFrame,
     QHBoxLayout,
+    QLabel,
     QScrollArea,
     QSizePolicy,
     QVBoxLayout,
@@ -29,10 +30,11 @@ from PySide6.QtWidgets import (
 )
 
 from app.data_files import CheckedFile
+from app.language import pass_names
 from app.windows.amplifier_ports import AmplifierFiles
 from app.windows.dropping import dropped_files
 from app.windows.flow import Flow
-from app.windows.worded import Button, Label
+from app.windows.worded import Button, Label, Verbatim
 
 MOST_FILES = 100
 NARROW = 700  # style pixels
@@ -47,6 +49,7 @@ class FileBlock(QFrame):
 
     def __init__(self, path: Path, result: CheckedFile, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        pass_names((path.name,))
         self.path = path
         self.result = result
         self._rows: list[QBoxLayout] = []
@@ -82,7 +85,7 @@ class FileBlock(QFrame):
             layout.addWidget(self._words(result.words.removeprefix(f"{path}: "), ""))
         for problem in result.problems:
             row = QBoxLayout(QBoxLayout.Direction.LeftToRight)
-            row.addWidget(self._words(problem.place, "quiet"), 2, Qt.AlignmentFlag.AlignTop)
+            row.addWidget(self._dressed(Verbatim(problem.place, self), "quiet"), 2, Qt.AlignmentFlag.AlignTop)
             row.addWidget(self._words(problem.sentence, "trouble"), 5)
             self._rows.append(row)
             layout.addLayout(row)
@@ -93,8 +96,11 @@ class FileBlock(QFrame):
         button.clicked.connect(pressed)
         return button
 
-    def _words(self, words: str, role: str) -> Label:
-        label = Label(words, self)
+    def _words(self, words: str, role: str) -> QLabel:
+        return self._dressed(Label(words, self), role)
+
+    @staticmethod
+    def _dressed(label: QLabel, role: str) -> QLabel:
         label.setTextFormat(Qt.TextFormat.PlainText)
         label.setWordWrap(True)
         label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)

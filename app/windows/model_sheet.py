@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 from PySide6.QtCore import QCoreApplication, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
@@ -13,6 +14,8 @@ from app.records.history_facts import ModelHistory, Spread
 from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
 from app.windows.worded import Button, Dialog, Label, WordedWidget
+from procedures.analysis.disturbance import Kind
+from procedures.library import shipped_procedures
 
 ENDS = 84.0  # style pixels at either end of a line for what it stands for
 MOST_BEADS = 40
@@ -72,9 +75,12 @@ def quantities(history: ModelHistory) -> tuple[tuple[str, tuple[Quantity, ...]],
 
 def summary_words(history: ModelHistory, practice: bool) -> str:
     """How much there is behind it."""
-    sessions = _tr("one session") if history.sessions == 1 else _tr("{n} sessions").format(n=history.sessions)
-    units = _tr("one unit") if history.units == 1 else _tr("{n} units").format(n=history.units)
-    words = _tr("{sessions} of {units}").format(sessions=sessions, units=units)
+    if history.sessions == 1:
+        words = _tr("one session of one unit")
+    elif history.units == 1:
+        words = _tr("{n} sessions of one unit").format(n=history.sessions)
+    else:
+        words = _tr("{n} sessions of {m} units").format(n=history.sessions, m=history.units)
     if history.unnumbered:
         words += _tr("; {n} without a serial number").format(n=history.unnumbered)
     return words + (_tr("; practice counted too") if practice else "") + "."
@@ -152,14 +158,32 @@ class SpreadTube(WordedWidget):
         painter.drawText(beyond, int(Qt.AlignmentFlag.AlignVCenter), signed(ends[1]))
 
 
+@cache
+def _step_titles() -> dict[str, str]:
+    """What the steps of the shipped procedures are called, by id; the first title where one has several."""
+    titles: dict[str, str] = {}
+    for procedure in shipped_procedures().values():
+        for step in procedure.step:
+            titles.setdefault(step.id, step.title)
+    return titles
+
+
+def fault_words(kind: str) -> str:
+    """What the archive calls a kind of fault, in words: the title of a step in place of its id."""
+    if kind == Kind.STEP:
+        return _tr("sudden step")
+    what, joint, step = kind.partition(": ")
+    return f"{what}{joint}{_step_titles().get(step, step)}" if what == "failed" else kind
+
+
 class FaultRow(WordedWidget):
     """A kind of fault, and a bead for each session: filled where it was met."""
 
     def __init__(self, kind: str, many: int, sessions: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._kind, self._many, self._sessions = kind, many, max(1, sessions)
+        self._kind, self._many, self._sessions = fault_words(kind), many, max(1, sessions)
         self.words = _tr("in {n} of {all}").format(n=many, all=sessions)
-        self.setAccessibleName(f"{kind}: {self.words}")
+        self.setAccessibleName(f"{self._kind}: {self.words}")
         self.setMinimumHeight(28)
 
     def paintEvent(self, event: QPaintEvent) -> None:

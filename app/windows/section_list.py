@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.language import worded
 from app.windows.theme import shades, sized_font
 from app.windows.worded import List, list_item
 
@@ -48,11 +49,13 @@ class _SectionPainter(QStyledItemDelegate):
         painter.setFont(sized_font(widget, 17, bold=chosen))
         painter.setPen(QColor(colours.ink))
         words = QRectF(box.left() + 10, box.top(), box.width() - (74 if wrong else 44), box.height())
-        text = painter.fontMetrics().elidedText(
-            str(index.data()), Qt.TextElideMode.ElideRight, int(words.width())
-        )
+        text = str(index.data())
         middle = Qt.AlignmentFlag.AlignVCenter
-        painter.drawText(words, int(middle | Qt.AlignmentFlag.AlignRight), text)
+        flags = middle | Qt.AlignmentFlag.AlignRight
+        if painter.fontMetrics().horizontalAdvance(text) > words.width():  # in two lines
+            painter.setFont(sized_font(widget, 15, bold=chosen))
+            flags |= Qt.TextFlag.TextWordWrap
+        painter.drawText(words, int(flags), text)
         if wrong:
             painter.setPen(QColor(colours.outside))
             painter.setFont(sized_font(widget, 15, bold=True))
@@ -91,5 +94,5 @@ class SectionList(List):
             item, wrong = self.item(number), counts.get(number, 0)
             if item.data(_COUNT) != wrong:
                 item.setData(_COUNT, wrong)
-                said = self.tr("{title}: {n} to put right").format(title=item.text(), n=wrong)
+                said = f"{item.text()}: {worded(self.tr('{n} to put right').format(n=wrong))}"
                 item.setData(Qt.ItemDataRole.AccessibleTextRole, said if wrong else item.text())

@@ -134,7 +134,7 @@ def _at(name: str, at_s: float, traces: Sequence[Trace], picture: BenchPicture) 
     for trace in traces:
         value = value_at(trace, at_s)
         words = tr("no reading") if value is None else _value(value, trace, picture)
-        parts.append(f"{trace.channel} {words}")
+        parts.append(f"{trace.channel}  {words}")
     return "   ·   ".join(parts)
 
 
@@ -152,5 +152,5 @@ def _between(first_s: float, second_s: float, traces: Sequence[Trace], picture: 
     for trace in traces:
         first, second = value_at(trace, first_s), value_at(trace, second_s)
         words = "–" if first is None or second is None else _value(second - first, trace, picture, "+")
-        parts.append(f"{trace.channel} {words}")
+        parts.append(f"{trace.channel}  {words}")
     return "   ·   ".join(parts)

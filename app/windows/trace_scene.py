@@ -138,7 +138,7 @@ class TraceScene:
     def _label(self, trace: Trace) -> str:
         if trace.unit is Unit.VOLT or not self._in_volts() or not trace.values.size:
             return trace.channel
-        return f"{trace.channel} {plain(float(trace.values[-1]), trace.unit, 1)}"
+        return f"{trace.channel}  {plain(float(trace.values[-1]), trace.unit, 1)}"
 
     # --- looking ----------------------------------------------------------------------------------------
 

@@ -117,6 +117,10 @@ class Label(_Lettered, QLabel):
     """Words."""
 
 
+class Verbatim(QLabel):
+    """What stands in a file, shown as it stands there."""
+
+
 class Button(_Lettered, QPushButton):
     """A key with words on it."""
 

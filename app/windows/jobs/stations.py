@@ -13,6 +13,8 @@ from app.windows.worded import Button
 
 WIDTH = 196
 BEAD = WIDTH - 18
+ROOM = BEAD - 18  # for the name
+LEAST = 12
 
 
 class Station(Button):
@@ -44,9 +46,13 @@ class Station(Button):
         painter.setPen(QPen(QColor(colours.rule), 2.0))
         painter.drawLine(QPointF(BEAD, 0), QPointF(BEAD, self.height()))
         painter.setPen(QColor(colours.ink if self.filled or self.here else colours.muted))
-        painter.setFont(sized_font(self, 19 if self.here else 17, bold=self.here))
+        letter = 19 if self.here else 17
+        painter.setFont(sized_font(self, letter, bold=self.here))
+        while painter.fontMetrics().horizontalAdvance(self.text().replace("&", "")) > ROOM and letter > LEAST:
+            letter -= 1
+            painter.setFont(sized_font(self, letter, bold=self.here))
         flags = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight | Qt.TextFlag.TextShowMnemonic
-        painter.drawText(QRectF(0, 0, BEAD - 18, self.height()), int(flags), self.text())
+        painter.drawText(QRectF(0, 0, ROOM, self.height()), int(flags), self.text())
         painter.setPen(QPen(QColor(colours.inside if self.filled else colours.ink), 2.5))
         painter.setBrush(QColor(colours.inside if self.filled else colours.ground))
         size = (9.0, 13.0) if self.here else (6.0, 9.0)

@@ -167,7 +167,7 @@ def test_degrees_do_not_flatten_millivolts(plot: LivePlot) -> None:
     assert plot.view_range[1][1] < 0.03
     assert "mV" in plot.axis_words()
     labels = [text for text, _ in plot.canvas.labels] or [c.label for c in plot.shown.curves]  # type: ignore[union-attr]
-    assert f"heatsink {sink.values[-1]:.1f} °C" in labels
+    assert f"heatsink  {sink.values[-1]:.1f} °C" in labels
 
 
 def test_degrees_alone_are_written_as_degrees(plot: LivePlot) -> None:
@@ -192,11 +192,11 @@ def test_two_cursors_say_what_was_read_and_how_they_differ(plot: LivePlot) -> No
 
     assert len(lines) == 3
     level = float(bias.values[np.searchsorted(bias.seconds, 660.0)])
-    assert f"left bias {level * 1e3:.2f} mV = {level / 0.54 * 1e3:.1f} mA" in lines[0]
+    assert f"left bias  {level * 1e3:.2f} mV = {level / 0.54 * 1e3:.1f} mA" in lines[0]
     assert "10.0 min since power-on" in lines[0]
-    assert "heatsink 53.0 °C" in lines[0]
+    assert "heatsink  53.0 °C" in lines[0]
     assert "−6:00" in lines[2]
-    assert "heatsink -18.0 °C" in lines[2]
+    assert "heatsink  -18.0 °C" in lines[2]
 
 
 def test_a_cursor_in_a_gap_says_so(plot: LivePlot) -> None:
