@@ -89,6 +89,7 @@ class LaidSheet(Dialog):
         layout = QVBoxLayout(self)
         self.read_out = Label(self)
         self.read_out.setMinimumHeight(24)
+        self.read_out.setWordWrap(True)
         layout.addWidget(self.plot, 1)
         layout.addWidget(self.read_out)
         self.legends = [Legend(n, self._words(one), self) for n, one in enumerate(self._laid)]
