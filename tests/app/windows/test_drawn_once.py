@@ -118,11 +118,12 @@ def test_a_layer_is_drawn_again_only_for_another_key_or_size(qtbot: QtBot) -> No
 @given(st.lists(st.lists(st.floats(-1.0, 1.0), max_size=6), max_size=6), st.booleans())
 def test_the_range_so_far_is_that_of_all_readings(batches: list[list[float]], wound_back: bool) -> None:
     """Also where a replay is wound back and the trace begins anew."""
-    seen, values = SeenRange(), np.empty(0)
-    for batch in [*batches, *([[0.5]] if wound_back else [])]:
-        values = np.concatenate((values, batch))
-        if wound_back and batch == [0.5]:
-            values = values[-1:]
-        at = np.arange(len(values), dtype=float)
-        found = seen.of(Trace("x", Unit.VOLT, at, values, np.ones(len(at), bool), np.empty(0)))
-        assert found == ((values.min(), values.max()) if len(values) else None)
+    seen = SeenRange()
+    lengths = np.cumsum([len(batch) for batch in batches]).tolist()
+    values = np.array([value for batch in batches for value in batch])
+    if wound_back and lengths:
+        lengths.append(lengths[0])
+    for length in lengths:
+        at, so_far = np.arange(length, dtype=float), values[:length]
+        found = seen.of(Trace("x", Unit.VOLT, at, so_far, np.ones(length, bool), np.empty(0)))
+        assert found == ((so_far.min(), so_far.max()) if length else None)
