@@ -12,9 +12,10 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QBuffer, QIODevice, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPen, QPolygonF
 
+from app.records.whole_file import write_whole
 from app.reports.drawn_words import draw_words, height_of_words, nice_step
 from app.reports.trace_picture import COLOURS, MIDDLE, STYLES, require_gui
 
@@ -125,9 +126,11 @@ def write_curves_png(path: Path, picture: CurvePicture, width: int = 1280, heigh
         paint_curves(painter, picture, float(width), float(height))
     finally:
         painter.end()
-    if not image.save(str(path), "PNG"):  # type: ignore[call-overload]
-        raise OSError(f"{path}: the picture cannot be written there; choose another folder")
+    content = QBuffer()
+    content.open(QIODevice.OpenModeFlag.WriteOnly)
+    image.save(content, "PNG")  # type: ignore[call-overload]
     del kept
+    write_whole(path, bytes(content.data().data()))
 
 
 def paint_curves(
