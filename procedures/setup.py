@@ -20,7 +20,7 @@ from procedures.leads import Lead
 from procedures.procedure import Procedure
 from procedures.target import limits_of, target_of, target_questions
 
-RULES_VERSION = "2"
+RULES_VERSION = "3"
 """Raised whenever the same inputs would lead to other decisions."""
 
 

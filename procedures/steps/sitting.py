@@ -84,7 +84,7 @@ class Sitting:
     outbox: list[Event] = field(default_factory=list)
     _states: dict[str, ChannelState] = field(default_factory=dict)
     _requests: int = 0
-    _advised_s: dict[str, float] = field(default_factory=dict)
+    _advised: dict[str, tuple[float, TrimAdvice | None]] = field(default_factory=dict)
 
     # --- what is known ------------------------------------------------------------------------------
 
@@ -189,13 +189,12 @@ class Sitting:
 
         The figures in it follow every reading; a new sentence of the same kind is passed on once a second.
         """
-        before = self.advice.get(advice.channel)
         self.advice[advice.channel] = advice
-        since_s = self.at_s - self._advised_s.get(advice.channel, -ADVICE_EVERY_S)
-        same_kind = before is not None and before.kind is advice.kind
-        if before == advice or (same_kind and since_s < ADVICE_EVERY_S):
+        told_s, told = self._advised.get(advice.channel, (-ADVICE_EVERY_S, None))
+        same_kind = told is not None and told.kind is advice.kind
+        if told == advice or (same_kind and self.at_s - told_s < ADVICE_EVERY_S):
             return
-        self._advised_s[advice.channel] = self.at_s
+        self._advised[advice.channel] = (self.at_s, advice)
         self.outbox.append(
             Advice(
                 self.at_s,
@@ -210,7 +209,7 @@ class Sitting:
     def drop_advice(self, channel: str) -> None:
         """The trimmer is no longer in hand: nothing is advised."""
         self.advice.pop(channel, None)
-        self._advised_s.pop(channel, None)
+        self._advised.pop(channel, None)
 
     def request(self, action: Action, subject: str, within_s: float = 10.0, **parameters: float | str) -> str:
         """Ask the conductor for something; returns the request's id."""
