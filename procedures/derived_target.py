@@ -38,8 +38,8 @@ class Origin(StrEnum):
     CHOSEN_CURRENT = "chosen current"
     OTHER_CHANNEL = "the other channel"
     HISTORY = "this model's own history"
-    OLIVER = "theory, Oliver"
-    SELF = "theory, Self"
+    OLIVER = "theory, thermal voltage"
+    SELF = "theory, tabulated"
 
 
 @dataclass(frozen=True, slots=True)

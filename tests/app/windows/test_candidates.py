@@ -31,8 +31,8 @@ def used(form: TargetForm) -> list[Amplifier]:
 def test_the_chosen_current_and_the_rulers_stand_side_by_side(form: TargetForm) -> None:
     shown = texts(form)
     assert shown[0] == "13.5 mV   chosen current"
-    assert any("theory, Oliver (a ruler, no target)" in text for text in shown)
-    assert any("theory, Self (a ruler, no target)" in text for text in shown)
+    assert any("theory, thermal voltage (a ruler, no target)" in text for text in shown)
+    assert any("theory, tabulated (a ruler, no target)" in text for text in shown)
     assert form.candidates.rows[0].isChecked()
 
 
