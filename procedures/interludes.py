@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from procedures import cautions
+from procedures.analysis.alarm_words import SWITCH_OFF
 from procedures.events import (
     Alarm,
     Answer,
@@ -26,7 +27,7 @@ def off_alarm(alarm: Alarm, switched_off: bool) -> Prompt:
     because the amplifier draws current.
     """
     if not switched_off:
-        return Prompt("Switch the mains off now.", cautions.POWER_OFF, focus=alarm.channel)
+        return Prompt(SWITCH_OFF, cautions.POWER_OFF, focus=alarm.channel)
     return Prompt(
         "Look for the cause before the next power-up: sensor contact, bias string, trimmer, output devices.",
         cautions.POWER_OFF,

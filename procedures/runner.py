@@ -159,6 +159,7 @@ class Run:
             away=self._away,
             power_on_s=sitting.power_on_s,
             progress=prompt.progress,
+            by_itself=prompt.by_itself,
             ended=self._ended,
             next_fact=prompt.key_fact,
             inspected=tuple(sitting.inspected),

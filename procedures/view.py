@@ -47,7 +47,8 @@ class RunView:
     `focus` is the channel that the present step works on (None: all alike). `next_label` says what the
     one key would do now; empty means that it would do nothing. `next_fact` is what that key feeds to the
     run, with the moment of the key in place of its `at_s` (`key` does that). `power_on_s` is None while off.
-    `remembered` are the days of earlier visits of this unit on which the forecast leans.
+    `remembered` are the days of earlier visits of this unit on which the forecast leans. `by_itself`: the
+    step goes on without anybody; what is asked beside it is only a way round.
     """
 
     at_s: float
@@ -75,6 +76,7 @@ class RunView:
     next_fact: Input | None = None
     inspected: tuple[Inspected, ...] = ()
     remembered: tuple[str, ...] = ()
+    by_itself: bool = False
 
     def key(self, at_s: float) -> Input | None:
         """What the one key feeds to the run when it is pressed at `at_s`; None when it does nothing."""

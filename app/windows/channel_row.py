@@ -182,6 +182,12 @@ class ChannelRow(WordedWidget):
             state = followed(state, setup)
         if driven and setup.target_volts is not None:
             state = replace(state, level=None, noise=None, amperes=None, position=Position.UNKNOWN)
+        if unpowered and not state.gap:
+            # What is left in the capacitors runs down; where it passes is no bias, and outside no window.
+            off = self.tr("mains off, as you said")
+            state = replace(
+                state, level=None, noise=None, amperes=None, position=Position.UNKNOWN, reason=off
+            )
         shown = state.value if state.value is not None else state.level
         noise = None if state.noise is None else shown_number(state.noise, setup.unit)
         self._figures.show_text(digits(shown, setup.unit), noise, bool(state.gap) or state.level is None)
@@ -191,8 +197,6 @@ class ChannelRow(WordedWidget):
         wear(self._name, f"color: {colours.trace(self._index)};")
         self._unit.setText(shown_unit(setup.unit))
         self._current.setText(milliamperes(state.amperes))
-        if unpowered and state.level is None and not state.gap:
-            state = replace(state, reason=self.tr("mains off, as you said"))
         where = self._show_words(state, setup, advice, sentence, kept if unpowered else "")
         picture = picture_of(state, setup, seen, advice.show_volts if advice is not None else None)
         self._level.show_picture(picture)

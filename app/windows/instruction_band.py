@@ -9,6 +9,7 @@ from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
 from app.windows.theme import GLOVE_MM, legible_letter, millimetres, shades, sized_font, wear
 from app.windows.worded import Label
+from procedures.analysis.alarm_words import SWITCH_OFF
 from procedures.events import Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
 
@@ -72,7 +73,19 @@ class InstructionBand(QWidget):
         if reading:
             self.key.show_label(key_label, self.tr("when you have read them"), self.tr("Enter"))
         else:
-            self.key.show_label(key_label)
+            self.key.show_label(key_label, *self._instead(picture))
+
+    def _instead(self, picture: BenchPicture) -> tuple[str, str]:
+        """What the key without a deed says instead: never “nothing” where hands are wanted; and a key."""
+        view = picture.view
+        if view.by_itself or view.ended is not None or picture.review:
+            return "", ""
+        told = view.instruction.text if view.instruction is not None else ""
+        if told == SWITCH_OFF:  # not on this key: a foot that presses by habit must not say so
+            return self.tr("when it is off"), "F6"
+        if view.focus is not None:
+            return self.tr("follow the sentence"), ""
+        return (self.tr("answer below") if view.question is not None else ""), ""
 
     def _words(self, picture: BenchPicture) -> tuple[str, str]:
         """The sentence and the caution line."""

@@ -298,7 +298,8 @@ class _Measuring(Conduct):
         )
         if wanted is not None:
             return Prompt(wanted.text, wanted.caution, asked, wanted.key_label, wanted.key_fact, channel)
-        return Prompt(self._text(channel), cautions.TEST_POINTS, asked, focus=channel)
+        alone = not self.sitting.is_typed(channel)
+        return Prompt(self._text(channel), cautions.TEST_POINTS, asked, focus=channel, by_itself=alone)
 
     def _text(self, channel: str) -> str:
         if self.sitting.is_typed(channel):

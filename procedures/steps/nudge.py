@@ -186,7 +186,8 @@ class _Nudging(Conduct):
             return wanted
         name = side(channel)
         if self._phase is _Phase.STEADY:
-            return Prompt(f"Keep your hands off: the reading of {channel} is taken first.", focus=channel)
+            text = f"Keep your hands off: the reading of {channel} is taken first."
+            return Prompt(text, focus=channel, by_itself=True)
         if self._phase is _Phase.TURN:
             text = f"Turn the {name} trimmer by a hair, and stop as soon as a reading moves."
             choices = (Choice(_NOTHING_MOVES, "No reading moves"),)

@@ -170,7 +170,8 @@ class _Soaking(Conduct):
         text = f"{self._line.text.rstrip('.')}: {left} left at the most{seen}."
         # Not the default choice: the one key must not shorten a soak by accident.
         asked = Asked("soak", self._line.text, choices=(Choice(GO_ON, "End the soak now"),))
-        return Prompt(text, cautions.WARM, asked, progress=min(1.0, self._run_s / self._needed_s))
+        share = min(1.0, self._run_s / self._needed_s)
+        return Prompt(text, cautions.WARM, asked, progress=share, by_itself=True)
 
 
 def _times(count: int) -> str:

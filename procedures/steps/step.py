@@ -39,7 +39,8 @@ class Prompt:
     """All that a step wants of the person at this moment.
 
     `key_label` and `key_fact` are what the one key does; where they are empty, the default choice of the
-    question takes their place. `focus` is the channel in hand.
+    question takes their place. `focus` is the channel in hand. `by_itself`: readings or the clock end this
+    step, and what is asked beside it is only a way round.
     """
 
     text: str
@@ -49,6 +50,7 @@ class Prompt:
     key_fact: Input | None = None
     focus: str | None = None
     progress: float | None = None
+    by_itself: bool = False
 
 
 @dataclass(frozen=True, slots=True)

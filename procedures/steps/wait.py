@@ -67,4 +67,4 @@ class _Waiting(Conduct):
         progress = (self.sitting.at_s - self._from_s) / (self._until_s - self._from_s)
         # Not the default choice: the one key must not shorten a wait by accident.
         asked = Asked("wait", self._line.text, choices=(Choice(GO_ON, "Go on without waiting"),))
-        return Prompt(text, cautions.WARM, asked, progress=min(1.0, progress))
+        return Prompt(text, cautions.WARM, asked, progress=min(1.0, progress), by_itself=True)

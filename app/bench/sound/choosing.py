@@ -176,8 +176,9 @@ class SoundChooser:
         first, news = self._waiting is None, waiting != self._waiting
         self._waiting = waiting
         idle = not (asked or view.next_label or view.ended is not None)
-        if first or idle or busy or view.paused:
-            # Whoever has just begun, or has the trimmer in hand, is there already.
+        if first or idle or busy or view.paused or view.by_itself:
+            # Whoever has just begun, or has the trimmer in hand, is there already; where the step goes on
+            # by itself, nobody need come.
             self._calls = REMINDERS + 1
             return False
         if news:

@@ -167,7 +167,7 @@ def test_two_presses_within_a_third_of_a_second_count_once(
 
 def test_the_key_does_nothing_where_nothing_is_next(bench: FakeBench, shown: Show, qtbot: QtBot) -> None:
     """And says so."""
-    bench.show_view(next_label="")
+    bench.show_view(next_label="", by_itself=True)
     screen = shown(bench)
     qtbot.keyClick(screen, Qt.Key.Key_Space)
     assert bench.done == []

@@ -250,6 +250,19 @@ def test_a_person_is_called_when_the_work_comes_to_wait() -> None:
     assert listener.look().once == ()
 
 
+def test_nobody_is_called_to_a_step_that_goes_on_by_itself() -> None:
+    """A way round the wait is asked beside it all the time; the tone would bring somebody for nothing."""
+    listener = Listener()
+    listener.change(step="warm", next_label="", focus=None)
+    listener.look()
+    asked = Question(20.0, "rest/1", "rest", "Leave everything as it is.")
+    listener.change(step="rest", question=asked, by_itself=True)
+    assert [listener.look(REMIND_S + 1.0).once for _ in range(3)] == [(), (), ()]
+
+    listener.change(step="lid", question=None, by_itself=False, next_label="The lid is on")
+    assert listener.look().once == (NeedsYou(),)
+
+
 def test_whoever_has_the_trimmer_in_hand_is_not_called() -> None:
     """The trim step has its question all the time."""
     listener = Listener()
