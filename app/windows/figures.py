@@ -20,6 +20,7 @@ CELL = 0.66  # width of a digit's cell, in digit heights
 DOT_CELL = 0.26
 SIGN_CELL = 0.44
 STROKE = 0.135
+CELLS = SIGN_CELL + 4 * CELL + DOT_CELL  # width of a reading in digit heights
 
 
 def _six() -> QPainterPath:
@@ -134,18 +135,23 @@ class Figures(QWidget):
 
     def sizeHint(self) -> QSize:
         """The space of a sign, four digits and a point."""
-        cells = SIGN_CELL + 4 * CELL + DOT_CELL
-        return QSize(math.ceil(cells * self._digit_height), math.ceil(self._digit_height * 1.02))
+        return QSize(math.ceil(CELLS * self._digit_height), math.ceil(self._digit_height * 1.02))
 
     def minimumSizeHint(self) -> QSize:
         """See `sizeHint`."""
         return self.sizeHint()
 
+    def _fitting(self) -> float:
+        """The height with which every digit is seen: a volt and more has cells for more of them."""
+        needed = sum(cell_width(character, index == 0) for index, character in enumerate(self._text))
+        return self._digit_height * min(1.0, CELLS / needed)
+
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Lay the digits down; each is drawn once."""
+        """Lay the digits down on one line; each is drawn once."""
         painter = QPainter(self)
         colours = shades()
-        dots, scale = self.devicePixelRatioF(), self._digit_height
+        dots, scale = self.devicePixelRatioF(), self._fitting()
+        painter.translate(0.0, self._digit_height - scale)
         left = 0.0
         for index, character in enumerate(self._text):
             faint = self._aged or index >= self._faint_from

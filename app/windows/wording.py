@@ -35,7 +35,10 @@ def shown_number(value: float, unit: Unit) -> float:
 
 
 def digits(value: float | None, unit: Unit = Unit.VOLT) -> str:
-    """Five characters after one sign place: `' 12.94'`, `'-104.2'`; dashes where there is no value."""
+    """Five characters after one sign place: `' 12.94'`, `'-104.2'`; dashes where there is no value.
+
+    A hundred volts and more have as many digits as they need.
+    """
     if value is None or not math.isfinite(value):
         return " " + NO_VALUE
     number = shown_number(value, unit)
@@ -47,7 +50,7 @@ def digits(value: float | None, unit: Unit = Unit.VOLT) -> str:
     elif size < 999.95:
         text = f"{size:5.1f}"
     else:
-        text = f"{min(size, 99999):5.0f}"
+        text = f"{size:5.0f}"
     return signed(sign + text)
 
 

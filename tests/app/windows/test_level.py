@@ -119,3 +119,18 @@ def test_digits_have_one_width_whatever_they_say(qtbot: QtBot) -> None:
         figures.show_text(text, None, False)
         assert figures.sizeHint() == before
     figures.close()
+
+
+@pytest.mark.parametrize("text", ["  1234", " 12345", "-63100", "-230000", " 12.94"])
+def test_no_digit_is_cut_at_the_edge(text: str, qtbot: QtBot) -> None:
+    """A reading of volts must not lose its last digit: it would be read ten times too small."""
+    figures = Figures()
+    qtbot.addWidget(figures)
+    figures.set_digit_height(90.0)
+    figures.resize(figures.sizeHint())
+    figures.show_text(text, None, False)
+    image = figures.grab().toImage()
+    ground = image.pixel(0, 0)
+    edge = [image.pixel(image.width() - 1, y) for y in range(image.height())]
+    assert all(pixel == ground for pixel in edge), text
+    figures.close()
