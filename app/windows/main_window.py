@@ -212,8 +212,11 @@ class MainWindow(Worded, QMainWindow):
 
     def first_start(self) -> None:
         """Begin the tour by itself if it was never shown; what was left open comes before."""
-        if self.recovery is None and self._working is None and self._workshop.tour_wanted():
+        if self.recovery is None and self._at_start() and self._workshop.tour_wanted():
             self.begin_tour()
+
+    def _at_start(self) -> bool:
+        return self._stack.currentWidget() is self._start_page
 
     @Slot()
     def begin_tour(self) -> None:
@@ -224,7 +227,10 @@ class MainWindow(Worded, QMainWindow):
             TourKey(self._working, self.leave_bench)
 
     def _open(self, opening: Callable[..., BenchPort], *choice: object) -> bool:
-        """Open a bench and show it; a refusal is said on the start screen."""
+        """Open a bench and show it; a refusal is said on the start screen. What comes too late opens none."""
+        if not self._at_start():
+            self.complain(self.tr("Something else was begun meanwhile: ask for it again from the start."))
+            return False
         QApplication.setOverrideCursor(Qt.CursorShape.BusyCursor)
         try:
             bench = opening(*choice)
@@ -426,13 +432,13 @@ class MainWindow(Worded, QMainWindow):
 
     @Slot(str, str)
     def _named(self, unit: str, job: str) -> None:
-        if self._bench is not None and self._working is not None:
-            try:
-                self._bench.name(unit, job)
-            except (OSError, ValueError) as refusal:
-                self._working.say(self.tr("Not named: {reason}").format(reason=refusal))
-                return
-            self._working.say(self.tr("Named. Every reading is kept."))
+        if self._bench is None:
+            return
+        try:
+            self._bench.name(unit or self._bench.picture().unit_name, job)
+            self.complain(self.tr("Named. Every reading is kept."))
+        except (OSError, ValueError) as refusal:
+            self.complain(self.tr("Not named: {reason}").format(reason=refusal))
 
     @Slot()
     def _full(self) -> None:
