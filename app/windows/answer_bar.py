@@ -16,7 +16,7 @@ from app.windows.checklist_pictures import ChecklistPictures
 from app.windows.flow import Flow
 from app.windows.number_sign import signed
 from app.windows.theme import glove_sheet
-from app.windows.worded import Button, Label, LineEdit, WordedWidget
+from app.windows.worded import Label, LineEdit, NameButton, WordedWidget
 from procedures.events import AnswerKind, Choice, Question
 
 KEYS = 9  # choices that have a key of their own; the others are reached by Tab
@@ -188,7 +188,7 @@ class AnswerBar(WordedWidget):
             if choice.default and not own and choice.text == self._key_label:
                 continue  # the big key does that
             key = f"Ctrl+{number + 1}" if number < KEYS else ""
-            button = Button(f"{signed(choice.text)}   {key}".rstrip(), self)
+            button = NameButton(f"{signed(choice.text)}   {key}".rstrip(), self)
             button.setStyleSheet(self._key_sheet())
             if key:
                 # Not the button's own: that clicks a tenth of a second later; a key until then is lost.

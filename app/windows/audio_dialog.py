@@ -5,6 +5,8 @@ Each is a sound device from the list, or an instrument whose address is typed.
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from PySide6.QtCore import QObject, Qt, Slot
 from PySide6.QtWidgets import QDialogButtonBox, QVBoxLayout, QWidget
 
@@ -23,6 +25,11 @@ _AT = "::"  # in the address of an instrument and in no sound device's name
 _EXAMPLE = "TCPIP::192.168.1.30::5025::SOCKET"
 
 
+def _written(number: float) -> str:
+    """A number in full, as it may be typed: what is kept unchanged stays the same, and has no exponent."""
+    return f"{Decimal(repr(number)).normalize():f}"
+
+
 class AudioDialog(Dialog):
     """The sheet. What is typed is kept whole, or refused with a sentence and left on the screen."""
 
@@ -39,7 +46,7 @@ class AudioDialog(Dialog):
             for role in ("recorder", "generator", "level_meter")
         }
         self.band = {
-            name: LineEdit("" if (hz := getattr(choice, name)) is None else f"{hz:g}", self)
+            name: LineEdit("" if (hz := getattr(choice, name)) is None else _written(hz), self)
             for name in ("level_low_hz", "level_high_hz")
         }
         self.responding = Chooser(self.tr("How the AC voltmeter responds"), self, letter=16.0)
@@ -50,7 +57,7 @@ class AudioDialog(Dialog):
         ):
             self.responding.addItem(words, said)
         self.responding.setCurrentIndex(max(0, self.responding.findData(choice.level_responding)))
-        self.fields = {name: LineEdit(f"{getattr(choice, name):g}", self) for name in _FIELDS}
+        self.fields = {name: LineEdit(_written(getattr(choice, name)), self) for name in _FIELDS}
         self.try_floor = GoButton(self.tr("Measure the floor"), self)
         self.notice = Label(self)
         self.notice.setWordWrap(True)

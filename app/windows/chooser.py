@@ -67,7 +67,7 @@ class GoButton(Button):
         self.setMinimumHeight(52)
 
     def _words(self) -> str:
-        return self.text().replace("&", "")
+        return self.text().replace("&&", "\0").replace("&", "").replace("\0", "&")
 
     def sizeHint(self) -> QSize:
         """Room for words and arrow."""

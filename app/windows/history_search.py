@@ -138,8 +138,10 @@ class HistorySearch(QWidget):
         if not text:
             return None
         try:
-            return datetime.strptime(text, "%Y-%m-%d")
-        except ValueError:
+            day = datetime.strptime(text, "%Y-%m-%d")
+            _utc(day + timedelta(days=1))  # a year in which no clock ran may have no next day
+            return day
+        except (ValueError, OverflowError, OSError):
             words = self.tr("“{text}” is no day: write year, month and day as 2026-01-31.")
             raise ValueError(words.format(text=text)) from None
 

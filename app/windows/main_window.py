@@ -324,8 +324,7 @@ class MainWindow(Worded, QMainWindow):
         return question
 
     def _said_yes(self) -> bool:
-        question = self._asked()
-        return question is not None and question.ended
+        return (question := self._asked()) is not None and question.ended
 
     @Slot()
     def ask_stop(self) -> None:

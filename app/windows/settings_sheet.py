@@ -155,10 +155,10 @@ class LetterheadRows(QObject):
             picture=path,
             paper="Letter" if self.paper.currentData() == "Letter" else "A4",
         )
+        self.said.emit(trouble)
         if head != self._head:
             self._head = head
             self.chosen.emit(head)
-        self.said.emit(trouble)
 
     @Slot()
     def _look(self) -> None:
@@ -266,8 +266,9 @@ class SettingsSheet(Dialog):
 
     # --- what is chosen -------------------------------------------------------------------------------
 
-    def _choose(self, **changes: object) -> None:
-        self.say(self._choices.choose(**changes))
+    def _choose(self, said: str = "", **changes: object) -> None:
+        """Take something up; that it cannot be kept is said before what else there is to say."""
+        self.say(self._choices.choose(**changes) or said)
         self.changed.emit()
 
     @Slot()
@@ -298,7 +299,7 @@ class SettingsSheet(Dialog):
     @Slot(object)
     def _head_chosen(self, head: object) -> None:
         if isinstance(head, Letterhead):
-            self._choose(letterhead=head.model_dump())
+            self._choose(self.notice.english(), letterhead=head.model_dump())
 
 
 class SettingsKey(QObject):

@@ -135,7 +135,8 @@ class SoundDialog(Dialog):
         form.setHorizontalSpacing(18)
         form.addRow(self.tr("Everything"), self.all)
         for name, volume in self.channels.items():
-            form.addRow(self.tr("Guiding on {channel}").format(channel=name), volume)
+            words = self.tr("Guiding on {channel}").format(channel=name.replace("&", "&&"))
+            form.addRow(words, volume)
         form.addRow(self.tr("Heard on"), self.output)
         form.addRow(self.tr("Kept for measuring, silent"), self.measuring)
         form.addRow("", self.speech)
@@ -209,6 +210,7 @@ class SoundDialog(Dialog):
         """Take up what is chosen now."""
         before = {one.channel: one for one in self._sound.choice.channels}
         for name, volume in self.channels.items():
+            before.pop(name, None)  # what is chosen now is the newest, and kept when there are too many
             before[name] = ChannelSound(channel=name, volume=volume.volume, muted=volume.muted.isChecked())
         self._sound.choose(
             SoundChoice(

@@ -315,7 +315,7 @@ class StartScreen(QWidget):
         amplifiers, units = self._lists.amplifiers(), self._lists.simulated_units()
         names_offered(self._cards, amplifiers, units)
         for number, card in enumerate(self._cards):
-            button = GoButton(card.title, self)
+            button = GoButton(card.title.replace("&", "&&"), self)
             button.setToolTip(card.detail)
             button.setAccessibleName(self.tr("Watch {meter}").format(meter=card.title))
             button.setShortcut(f"Ctrl+{number + 1}")

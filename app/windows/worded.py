@@ -8,10 +8,12 @@ widget keeps the English, so that another language can be taken up at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from html import escape
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QEvent, QLibraryInfo, QLocale, Qt, QTranslator
 from PySide6.QtGui import QPaintEvent
+from PySide6.QtGui import Qt as QtText
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
@@ -45,6 +47,11 @@ else:
 ENGLISH_ROLE = Qt.ItemDataRole.UserRole + 77
 
 
+def as_it_stands(words: str) -> str:
+    """Words for a tip, which Qt would take for mark-up where they look like it."""
+    return escape(words) if QtText.mightBeRichText(words) else words
+
+
 class Worded(_Any):
     """Mixed into a widget: what it says of itself is shown in the person's language."""
 
@@ -71,7 +78,8 @@ class Worded(_Any):
 
     def setToolTip(self, text: str) -> None:
         """What a resting pointer shows."""
-        self._word("setToolTip", super().setToolTip, text)
+        put = super().setToolTip
+        self._word("setToolTip", lambda words: put(as_it_stands(words)), text)
 
     def setWindowTitle(self, text: str) -> None:
         """What stands in the title bar."""
@@ -114,7 +122,11 @@ class _Lettered(Worded):
 
 
 class Label(_Lettered, QLabel):
-    """Words."""
+    """Words as they stand: what looks like mark-up in a name, a path or a meter's answer is none."""
+
+    def __init__(self, text: str | QWidget | None = "", parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
 
 
 class Verbatim(QLabel):
@@ -123,6 +135,14 @@ class Verbatim(QLabel):
 
 class Button(_Lettered, QPushButton):
     """A key with words on it."""
+
+
+class NameButton(Button):
+    """A key with words that somebody gave: an ampersand in them is a letter, and no key of Alt."""
+
+    def setText(self, text: str) -> None:
+        """Show words; nothing is done where they stand already."""
+        self._word("setText", lambda words: QPushButton.setText(self, words.replace("&", "&&")), text)
 
 
 class DrawnButton(Worded, QAbstractButton):
@@ -196,7 +216,11 @@ class Form(QFormLayout):
 
 
 class MessageBox(Worded, QMessageBox):
-    """A question or a message of its own window."""
+    """A question or a message of its own window, in words as they stand."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
 
     def setText(self, text: str) -> None:
         """Show words."""
@@ -205,6 +229,9 @@ class MessageBox(Worded, QMessageBox):
     def setInformativeText(self, text: str) -> None:
         """Show more words."""
         self._word("setInformativeText", super().setInformativeText, text)
+        more = self.findChild(QLabel, "qt_msgbox_informativelabel")
+        if more is not None:
+            more.setTextFormat(Qt.TextFormat.PlainText)
 
     def add_button(self, text: str, role: QMessageBox.ButtonRole) -> QPushButton:
         """Add a key with words on it."""
@@ -242,7 +269,7 @@ class List(Worded, QListWidget):
 def table_item(text: str) -> QTableWidgetItem:
     """A cell with words in it, which its tip says in full."""
     item = QTableWidgetItem(worded(text))
-    item.setToolTip(worded(text))
+    item.setToolTip(as_it_stands(worded(text)))
     return item
 
 

@@ -172,3 +172,18 @@ def test_a_bandwidth_that_nobody_told_stays_unknown_and_a_swapped_one_is_refused
     dialog.keep()
     assert "swapped" in dialog.notice.text()
     assert len(audio.kept) == 1
+
+
+def test_what_is_not_touched_is_kept_as_it_was(qtbot: QtBot, audio: FakeAudio) -> None:
+    """A calibrated scale keeps its digits, and a megahertz is no exponent that is refused."""
+    audio.choice = AudioChoice(
+        recorder="Bench card", input_volts=1.23456789, level_low_hz=10.0, level_high_hz=1e6, rate_hz=192_000.0
+    )
+    before = audio.choice
+    made = AudioDialog(audio)
+    qtbot.addWidget(made)
+    qtbot.waitUntil(lambda: made.recorder.count() == 3)
+    assert made.band["level_high_hz"].text() == "1000000"
+    assert made.fields["rate_hz"].text() == "192000"
+    made.keep()
+    assert audio.kept == [before]

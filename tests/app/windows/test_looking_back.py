@@ -279,3 +279,14 @@ def test_from_a_bundle_to_its_report_and_its_unit(session_root: Path, tmp_path: 
     assert sheet is not None
     assert "practice" in sheet.legends[0].words
     sheet.accept()
+
+
+@pytest.mark.parametrize("text", ["9999-12-31", "0001-01-01"])
+def test_a_day_at_the_end_of_all_calendars_breaks_nothing(
+    text: str, screen: SessionsScreen, papers: FakePapers, qtbot: QtBot
+) -> None:
+    """It is looked for, or refused in a sentence."""
+    assert screen.search is not None
+    screen.search.until.setText(text)
+    screen.search.ask()
+    qtbot.waitUntil(lambda: "is no day" in screen.said or "fit" in screen.said)

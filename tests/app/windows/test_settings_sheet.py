@@ -217,3 +217,13 @@ def test_a_picture_that_cannot_be_read_is_refused(sheet: SettingsSheet, workshop
     assert workshop.choices.now.letterhead.picture == ""
     sheet.head.picture.clear()
     sheet.close()
+
+
+def test_that_the_head_of_the_report_cannot_be_kept_is_said(
+    sheet: SettingsSheet, workshop: FakeWorkshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And it stays to be read."""
+    monkeypatch.setattr(workshop.choices, "choose", lambda **changes: "Not kept: the disk is full.")
+    sheet.head.name.setText("Halden Workshop")
+    sheet.head.name.editingFinished.emit()
+    assert sheet.notice.text() == "Not kept: the disk is full."

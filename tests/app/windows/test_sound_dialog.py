@@ -14,7 +14,7 @@ from sounding import INTERFACE, SPEAKERS, FakeDevices
 
 from app.bench.sound.desk import MUTED, SoundDesk
 from app.bench.sound.heard import Alarmed, Heard
-from app.settings import SoundChoice
+from app.settings import ChannelSound, SoundChoice
 from app.windows.main_window import MainWindow
 from app.windows.sound_dialog import SoundDialog
 from procedures.events import Tier
@@ -192,3 +192,17 @@ def test_without_any_sound_the_keys_have_no_effect(qtbot: QtBot, window: MainWin
     assert not window.working.deeds.action("mute").isEnabled()
     assert window.sound_keys.dialog is None
     assert MUTED not in window.working.said
+
+
+def test_a_channel_that_is_changed_is_not_the_one_that_is_forgotten(desk: QuietDesk, qtbot: QtBot) -> None:
+    """Twenty are remembered, and those that were chosen last."""
+    old = tuple(ChannelSound(channel=name) for name in (LEFT, *(f"old {n}" for n in range(19))))
+    desk.choose(SoundChoice(channels=old))
+    dialog = SoundDialog(desk, (LEFT, RIGHT))
+    qtbot.addWidget(dialog)
+    dialog.channels[LEFT].muted.setChecked(True)
+    kept = {one.channel: one for one in desk.choice.channels}
+    dialog.reject()
+    assert len(kept) == 20
+    assert kept[LEFT].muted
+    assert RIGHT in kept
