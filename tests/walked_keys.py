@@ -17,9 +17,9 @@ _NAMED = re.compile(
     r"(?:\b(?:Ctrl|Strg|Shift|Umschalt|Alt)\+)+(?:F\d{1,2}|(?:Bild|Page) \w+|[A-ZÄÖÜ]\w+|[A-Z0-9,])"
     r"|\bF\d{1,2}\b"
 )
-# What a widget takes itself: a row of a form its removal, the settings a foot switch.
-_BY_WIDGETS = {"Ctrl+Del", "F13", "F24"}
-_OTHERWISE = {"Ctrl+Page Down": "Ctrl+PgDown", "Ctrl+Delete": "Ctrl+Del"}
+# What the settings say of a foot switch.
+_BY_WIDGETS = {"F13", "F24"}
+_OTHERWISE = {"Ctrl+Page Down": "Ctrl+PgDown"}
 
 
 def portable(named: str) -> str:

@@ -81,6 +81,8 @@ class Comparison(QObject):
             self._earlier, self._past = found, True
             self.said.emit(self.tr("Beside it: the session of {day}.").format(day=found.began))
             self._lay()
+        elif isinstance(found, Exception):
+            self.said.emit(str(found))
         else:
             self.said.emit(self.tr("There is no other session of this amplifier and serial number here."))
 

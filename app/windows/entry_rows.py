@@ -309,7 +309,7 @@ class RowsEditor(QWidget):
             column.addWidget(editor.widget)
         away = Button("✕", box)
         away.setAccessibleName(self.tr("Remove {one} {n}").format(one=self.rows.one, n=number + 1))
-        away.setToolTip(self.tr("Remove this row (Ctrl+Delete)"))
+        away.setToolTip(self.tr("Remove this row (Ctrl+D)"))
         away.setProperty("row", number)
         away.clicked.connect(self._remove_clicked)
         line.addWidget(away, 0, Qt.AlignmentFlag.AlignBottom)

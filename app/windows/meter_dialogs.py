@@ -195,6 +195,7 @@ class MetersDialog(Dialog):
         self.list.itemActivated.connect(self._choose)
         self.state = Label(self)
         self.state.setWordWrap(True)
+        self._of_check = self._of_search = ""
         self.table = Table(0, 3, self)
         self.table.setAccessibleName(self.tr("What the check found"))
         self._arrange()
@@ -228,13 +229,21 @@ class MetersDialog(Dialog):
 
     def search(self) -> None:
         """Look what is there; an address can be typed meanwhile."""
-        self.state.setText(self.tr("Looking for meters …"))
+        self._tell(searched=self.tr("Looking for meters …"))
         self._searching.run(self._workshop.search_meters)
+
+    def _tell(self, checked: str | None = None, searched: str | None = None) -> None:
+        """Say what came of the last check, and below it of the search, which may end at any time."""
+        if checked is not None:
+            self._of_check = checked
+            self._of_search = "" if self.list.count() else self._of_search  # it has been read
+        self._of_search = self._of_search if searched is None else searched
+        self.state.setText("\n".join(filter(None, (self._of_check, self._of_search))))
 
     @Slot(object)
     def _found(self, found: object) -> None:
         if not isinstance(found, FoundMeters):
-            self.state.setText(str(found))
+            self._tell(searched=str(found))
             return
         self.list.clear()
         for card in found.meters:
@@ -243,7 +252,7 @@ class MetersDialog(Dialog):
             item.setData(_ADDRESS, card.key)
         item = list_item(self.tr("typed    the display that you read off"), self.list)
         item.setData(_ADDRESS, "typed")
-        self.state.setText("\n".join(found.troubles))
+        self._tell(searched="\n".join(found.troubles))
 
     @Slot(QListWidgetItem)
     def _choose(self, item: QListWidgetItem) -> None:
@@ -254,7 +263,7 @@ class MetersDialog(Dialog):
     def _typed(self) -> str:
         address = self.address.text().strip()
         if not address:
-            self.state.setText(self.tr("Type an address first, or choose one of the list."))
+            self._tell(self.tr("Type an address first, or choose one of the list."))
         return address
 
     @Slot()
@@ -265,14 +274,14 @@ class MetersDialog(Dialog):
             return
         self.check_button.setEnabled(False)
         self.table.setRowCount(0)
-        self.state.setText(self.tr("Looking at {address} …").format(address=address))
+        self._tell(self.tr("Looking at {address} …").format(address=address))
         self._checking.run(lambda: self._workshop.check_meter(address))
 
     @Slot(object)
     def _checked(self, found: object) -> None:
         self.check_button.setEnabled(True)
         if not isinstance(found, tuple):
-            self.state.setText(str(found))
+            self._tell(str(found))
             return
         lines = [line for line in found if isinstance(line, CheckLine)]
         marks = {True: self.tr("good"), False: self.tr("bad"), None: ""}
@@ -282,7 +291,7 @@ class MetersDialog(Dialog):
                 self.table.setItem(row, column, table_item(words))
         self.table.resizeRowsToContents()
         bad = [line.what for line in lines if line.good is False]
-        self.state.setText(
+        self._tell(
             self.tr("Against a bias measurement speaks: {what}.").format(what=", ".join(bad))
             if bad
             else self.tr("Nothing was found that speaks against a bias measurement.")
@@ -297,7 +306,7 @@ class MetersDialog(Dialog):
         try:
             told = self._workshop.told_meter(address)
         except (OSError, ValueError) as refusal:
-            self.state.setText(str(refusal))
+            self._tell(str(refusal))
             return
         self.told = ToldDialog(self._workshop, told, self)
         self.told.accepted.connect(self._kept)
@@ -306,7 +315,7 @@ class MetersDialog(Dialog):
     @Slot()
     def _kept(self) -> None:
         words = self.tr("Kept with {address}, for the next time that it is used.")
-        self.state.setText(words.format(address=self.address.text().strip()))
+        self._tell(words.format(address=self.address.text().strip()))
 
     @Slot()
     def _watch(self) -> None:

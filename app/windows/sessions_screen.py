@@ -144,6 +144,7 @@ class SessionsScreen(QWidget):
         self._shelf = shelf
         self._papers = papers
         self._lines: tuple[SessionLine, ...] = ()
+        self._asked_of: str | None = None  # the list may be another one before a dialog is answered
         self._naming: NamingDialog | None = None
         self._saving: QFileDialog | None = None
         self._writing = Writing(self)
@@ -345,20 +346,20 @@ class SessionsScreen(QWidget):
 
     @Slot()
     def _export(self) -> None:
-        if self._chosen() is None:
-            return
-        self._saving = ask_for_csv(self, self.tr("Export the readings as CSV"), self.export_to)
+        self._asked_of = self._chosen()
+        if self._asked_of is not None:
+            self._saving = ask_for_csv(self, self.tr("Export the readings as CSV"), self.export_to)
 
     @Slot()
     def _report(self) -> None:
-        if self._chosen() is None:
-            return
-        self._saving = ask_for_file(self, self.tr("Write the service report"), "pdf", self.report_to)
+        self._asked_of = self._chosen()
+        if self._asked_of is not None:
+            self._saving = ask_for_file(self, self.tr("Write the service report"), "pdf", self.report_to)
 
     @Slot(str)
     def report_to(self, path: str) -> None:
-        """Write the service report of the chosen session."""
-        key = self._chosen()
+        """Write the service report of the session that it was asked for."""
+        key = self._asked_of or self._chosen()
         if key is not None:
             self._writing.write(
                 self.tr("The report is being written"),
@@ -368,8 +369,8 @@ class SessionsScreen(QWidget):
 
     @Slot(str)
     def export_to(self, path: str) -> None:
-        """Write the chosen session's readings to a file."""
-        key = self._chosen()
+        """Write the readings of the session that it was asked for to a file."""
+        key = self._asked_of or self._chosen()
         if key is not None:
             self._writing.write(
                 self.tr("The readings are being written"),
@@ -383,7 +384,8 @@ class SessionsScreen(QWidget):
 
     def ask_name(self) -> NamingDialog | None:
         """Ask which unit and job the chosen session belongs to."""
-        if self._chosen() is None:
+        self._asked_of = self._chosen()
+        if self._asked_of is None:
             return None
         self._naming = NamingDialog(self)
         self._naming.named.connect(self.name_as)
@@ -392,8 +394,8 @@ class SessionsScreen(QWidget):
 
     @Slot(str, str)
     def name_as(self, unit: str, job: str) -> None:
-        """File the chosen session under a unit and a job."""
-        key = self._chosen()
+        """File the session that it was asked for under a unit and a job."""
+        key = self._asked_of or self._chosen()
         if key is None:
             return
         try:

@@ -34,7 +34,8 @@ from drivers.simulated.units import SURPRISE, load_unit
 from procedures.events import Supply
 from procedures.library import shipped_procedures
 
-LONGEST_S = 20.0
+LONGEST_S = 120.0  # of a busy computer; a quick one needs a second
+PAUSE_S = 0.005  # for the thread that is waited for
 AT = "TCPIP0::192.168.1.20::hislip0::INSTR"
 STREAM = "stream:ASRL/dev/ttyACM0::INSTR 115200"
 METERS = (
@@ -90,6 +91,7 @@ class Stage:
                 said = self.window.sessions.said if self.window.sessions is not None else ""
                 raise RuntimeError(f"what was asked for beside the window did not come: {said}")
             QApplication.processEvents()
+            time.sleep(PAUSE_S)
 
 
 Place = Callable[[Stage], QWidget | None]

@@ -290,3 +290,21 @@ def test_a_day_at_the_end_of_all_calendars_breaks_nothing(
     screen.search.until.setText(text)
     screen.search.ask()
     qtbot.waitUntil(lambda: "is no day" in screen.said or "fit" in screen.said)
+
+
+def test_what_a_dialog_was_opened_for_is_what_is_named(
+    screen: SessionsScreen, papers: FakePapers, qtbot: QtBot
+) -> None:
+    """Results of a search may take the list's place while the dialog is open: no other session is meant."""
+    shelf = screen._shelf
+    assert isinstance(shelf, FakeShelf)
+    wanted = next(line.key for line in shelf.lines if line.here)
+    screen.table.setCurrentRow([line.key for line in shelf.lines].index(wanted))
+    dialog = screen.ask_name()
+    assert dialog is not None
+    assert screen.search is not None
+    screen.search.words.setText("kest")
+    qtbot.waitUntil(lambda: screen.said == "One session fits.")
+    dialog.unit.setText("Halden 60 no. 9")
+    dialog.accept()
+    assert [done[1] for done in shelf.done if done[0] == "name"] == [wanted]

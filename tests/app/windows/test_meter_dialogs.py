@@ -276,3 +276,31 @@ def test_why_a_meter_cannot_be_asked_is_said(
     window.start.watch_address.emit("nowhere")
     assert window.start.trouble == "'nowhere' is no address"
     assert workshop.done == []
+
+
+def test_what_a_check_found_stays_when_the_search_ends_after_it(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A search takes seconds; that something speaks against the meter must not be wiped out by its end."""
+    searched = threading.Event()
+    found = workshop.search_meters
+
+    def search() -> object:
+        searched.wait(20.0)
+        return found()
+
+    monkeypatch.setattr(workshop, "search_meters", search)
+    workshop.checked = (CheckLine("resolution", "10 mV", False),)
+    window.start.find_meters.emit("simulated")
+    dialog = window.meters
+    assert dialog is not None
+    dialog.check()
+    qtbot.waitUntil(lambda: "speaks: resolution" in dialog.state.text())
+    assert "Looking for meters" in dialog.state.text()
+    searched.set()
+    qtbot.waitUntil(lambda: dialog.list.count() > 0)
+    assert dialog.state.text().splitlines() == [
+        "Against a bias measurement speaks: resolution.",
+        "USB: needs libusb.",
+    ]
+    dialog.reject()
