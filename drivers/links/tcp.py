@@ -54,11 +54,15 @@ class TcpLink(LineLink):
         self.close()
         self._raise_if_aborted()
         refusal: LinkError = LinkRefused(self._address, f"the name {self._host} leads nowhere")
-        for family, destination in self._destinations(deadline):
+        destinations = self._destinations(deadline)
+        for place, (family, destination) in enumerate(destinations):
+            # A name of two addresses may lead to a silent one first: what time is left is shared among them.
+            left_s = deadline - host_seconds()
+            share = host_seconds() + left_s / (len(destinations) - place)
             try:
-                self._connect(family, destination, deadline)
+                self._connect(family, destination, min(deadline, share))
                 return
-            except LinkRefused as problem:
+            except (LinkRefused, LinkTimedOut) as problem:
                 refusal = problem
         raise refusal
 

@@ -182,3 +182,25 @@ def test_a_name_server_that_is_silent_does_not_outlast_the_deadline(monkeypatch:
     with pytest.raises(LinkTimedOut, match="could not be looked up"):
         TcpLink("bench-meter", 5025).open(host_seconds() + SHORT_S)
     release.set()
+
+
+def test_a_silent_first_address_leaves_time_for_the_second(
+    serve: Serve, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A name of two addresses: an old one that nobody answers at must not cost the whole deadline."""
+    link = serve()
+    link.close()
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        listener.listen(0)
+        silent = listener.getsockname()
+        filling = [_begin_connecting(silent[1]) for _ in range(3)]
+        where = [silent, ("127.0.0.1", link._port)]
+        found = [(socket.AF_INET, socket.SOCK_STREAM, 6, "", one) for one in where]
+        monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: found)
+        named = TcpLink("bench-meter", link._port)
+        named.open(host_seconds() + 10.0 * SHORT_S)
+        assert ask(named, b"*IDN?") == IDENTITY
+        named.close()
+        for connection in filling:
+            connection.close()
