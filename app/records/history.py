@@ -13,6 +13,7 @@ from app.records import archive_tables as tables
 from app.records.archive import Archive
 from app.records.archive_rows import key_of
 from app.records.history_facts import MOST, ModelHistory, Spread, Visit, Wanted
+from app.records.job_history import numbered
 from procedures.analysis.remembered import RememberedWarmUp
 
 _S = tables.sessions.c
@@ -36,21 +37,21 @@ _SHOWN = (
 
 def find_visits(archive: Archive, wanted: Wanted) -> tuple[Visit, ...]:
     """The sessions that fit everything that is wanted, newest first. Raises ArchiveAway."""
-    query = sql.select(*_SHOWN).where(*_conditions(wanted))
-    query = query.order_by(_S.started_utc.desc(), _S.session).limit(wanted.most)
     with archive.reading() as connection:
+        query = sql.select(*_SHOWN).where(*_conditions(wanted, connection))
+        query = query.order_by(_S.started_utc.desc(), _S.session).limit(wanted.most)
         return tuple(Visit(*tuple(row)) for row in connection.execute(query))
 
 
-def _conditions(wanted: Wanted) -> list[Any]:
+def _conditions(wanted: Wanted, connection: sql.Connection) -> list[Any]:
     found: list[Any] = []
     for column, words in ((_S.serial_key, wanted.serial), (_S.model_key, wanted.model)):
         if words:
             found.append(column.startswith(key_of(words), autoescape=True))
     if wanted.job:
         # The name that the session was given, or the number that its job has now.
-        numbered = _of_jobs(sql.func.lower(tables.jobs.c.number) == key_of(wanted.job))
-        found.append((_S.job_key == key_of(wanted.job)) | numbered)
+        of_number = _of_jobs(numbered(connection, wanted.job))
+        found.append((_S.job_key == key_of(wanted.job)) | of_number)
     if wanted.outcome:
         found.append(_S.outcome == wanted.outcome)
     if wanted.since is not None:

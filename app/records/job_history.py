@@ -49,18 +49,28 @@ def find_jobs(archive: Archive, wanted: Wanted) -> tuple[JobVisit, ...]:
     if wanted.outcome:
         return ()
     shown = [_J[name] for name in JobVisit.__dataclass_fields__]
-    query = sql.select(*shown).where(*_conditions(wanted))
-    query = query.order_by(_J.opened_utc.desc(), _J.job).limit(wanted.most)
     with archive.reading() as connection:
+        query = sql.select(*shown).where(*_conditions(wanted, connection))
+        query = query.order_by(_J.opened_utc.desc(), _J.job).limit(wanted.most)
         return tuple(JobVisit(*tuple(row)) for row in connection.execute(query))
 
 
-def _conditions(wanted: Wanted) -> list[Any]:
+def numbered(connection: sql.Connection, number: str) -> Any:
+    """Whether a job has this number, whatever letters it was written in.
+
+    Compared here: databases fold ASCII alone, or as their locale says.
+    """
+    key = key_of(number)
+    written = connection.scalars(sql.select(_J.number).distinct().where(_J.number != ""))
+    return _J.number.in_([one for one in written if key_of(one) == key])
+
+
+def _conditions(wanted: Wanted, connection: sql.Connection) -> list[Any]:
     found: list[Any] = []
     if wanted.reference:
         found.append(_J.reference_key == key_of(wanted.reference))
     if wanted.job:
-        found.append(sql.func.lower(_J.number) == key_of(wanted.job))
+        found.append(numbered(connection, wanted.job))
     if wanted.since is not None:
         found.append(_J.opened_utc >= wanted.since)
     if wanted.until is not None:

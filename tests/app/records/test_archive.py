@@ -290,6 +290,22 @@ def test_a_session_is_found_by_a_number_that_its_job_got_later(session_root: Pat
     assert find_visits(archive, Wanted(job="j-11")) == ()
 
 
+@pytest.mark.parametrize("asked", ["Ä12/Straße", "ä12/STRASSE", " ä12/straße "])
+def test_a_number_is_found_in_other_letters_outside_ascii_too(
+    asked: str, session_root: Path, archive: Archive
+) -> None:
+    """Whatever the database itself takes for the same letter."""
+    _named(session_root, "a", "0042")
+    number = [Filled(BEGAN, SheetField.NUMBER, "Ä12/Straße")]
+    job = open_new_job(jobs_root(session_root), number, BEGAN)
+    file_session(job.folder, session_root, "a")
+    archive.file_missing(session_root)
+
+    assert [one.job for one in find_jobs(archive, Wanted(job=asked))] == [job.id]
+    assert [visit.session for visit in find_visits(archive, Wanted(job=asked))] == ["a"]
+    assert find_jobs(archive, Wanted(job="a12/strasse")) == ()
+
+
 @pytest.mark.parametrize(
     ("wanted", "found"),
     [
