@@ -26,7 +26,7 @@ from app.bench.winding_bench import WindingBench
 from app.records.column_file import ChannelColumns, ColumnFile, load_columns
 from app.records.exporting import export_session
 from app.records.quick_journal import Floats, read_quickly
-from app.records.session_folder import JOURNAL, is_long
+from app.records.session_folder import is_long
 from app.windows.ports import BenchPicture
 from drivers.clock import host_seconds
 from drivers.reading import MeterStatus, Unit
@@ -65,10 +65,7 @@ def recall(folder: Path, progress: Callable[[float], None] = _nobody_waits) -> R
 
     Where there is no column file that covers the journal, one is written for the next time.
     """
-    size = (folder / JOURNAL).stat().st_size
-    with open(folder / JOURNAL, encoding="utf-8", errors="replace", newline="\n") as file:
-        header_line = file.readline().rstrip("\r\n")
-    stored = load_columns(folder, header_line, size)
+    stored = load_columns(folder)
     leads = LeadsInTime(Leads())
     store = SnapshotStore(Recalled.nothing(), leads.now)
     last_s = 0.0
@@ -97,12 +94,12 @@ def recall(folder: Path, progress: Callable[[float], None] = _nobody_waits) -> R
     traces = store.newest().traces
     view = Recalled(setup, journal.facts).view(last_s, traces)
     store.publish(view, now.now, " ".join(journal.problems[:3]))
-    if stored.covered < quick.size and is_long(folder):
-        _keep_columns(folder, header_line, traces, quick.size)
+    if stored.covered < quick.size and quick.whole and is_long(folder):
+        _keep_columns(folder, traces, quick.size)
     return Restored(quick.session, setup, Run(setup), store, now.now, last_s)
 
 
-def _keep_columns(folder: Path, header_line: str, traces: tuple[Trace, ...], covered: int) -> None:
+def _keep_columns(folder: Path, traces: tuple[Trace, ...], covered: int) -> None:
     """Write the column file; a folder that cannot be written only costs time at the next opening."""
     columns = [
         ChannelColumns(
@@ -116,7 +113,7 @@ def _keep_columns(folder: Path, header_line: str, traces: tuple[Trace, ...], cov
         for t in traces
     ]
     with contextlib.suppress(OSError):
-        ColumnFile(folder, header_line).write(columns, covered)
+        ColumnFile(folder).write(columns, covered)
 
 
 def prepare_columns(folder: Path) -> threading.Thread | None:

@@ -1,13 +1,15 @@
 """A session's readings as columns of numbers, in a file beside its journal that may be deleted at any time.
 
-Reading a day back from the journal takes seconds, from here a moment. The file is appended to while the
-journal grows and is never trusted beyond it: a commit says how many bytes of which journal the blocks before
-it cover. What the journal holds beyond that is read from the journal; a file that does not fit is ignored.
+Reading a day back from the journal takes seconds, from here a moment. A commit says how many bytes of which
+journal the blocks before it cover, and their checksum: after a power cut a journal may have lost bytes that
+were read already, and have grown otherwise since. What the journal holds beyond that is read from the
+journal; a file that does not fit is ignored, and written anew.
 """
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
 import os
 import struct
@@ -20,8 +22,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from app.records.session_folder import JOURNAL
+
 COLUMNS = "columns.cache"
-_MAGIC = b"WTc1"
+_CHUNK = 1 << 20
+_MAGIC = b"WTc2"
 _HEAD = struct.Struct("<4sHHIQ")  # magic, kind, channel, how many, for a commit: bytes of the journal
 _NAME, _READINGS, _MISSED, _COMMIT = 1, 2, 3, 4
 
@@ -49,17 +54,24 @@ class StoredColumns:
     channels: list[ChannelColumns] = field(default_factory=list)
 
 
-def header_mark(header_line: str) -> int:
-    """What tells one journal from another."""
-    return zlib.crc32(header_line.encode("utf-8"))
+def journal_mark(journal: Path, covered: int) -> int | None:
+    """The checksum of a journal's first bytes; None where it has fewer. Raises OSError."""
+    mark, left = 0, covered
+    with open(journal, "rb") as file:
+        while left > 0:
+            chunk = file.read(min(left, _CHUNK))
+            if not chunk:
+                return None
+            mark, left = zlib.crc32(chunk, mark), left - len(chunk)
+    return mark
 
 
 class ColumnFile:
-    """The file of a session that is under way, or of one that was just read. One thread."""
+    """The file of a session that was just read. One thread."""
 
-    def __init__(self, folder: Path, header_line: str) -> None:
+    def __init__(self, folder: Path) -> None:
+        self._journal = folder / JOURNAL
         self._path = folder / COLUMNS
-        self._mark = header_mark(header_line)
         self._numbers: dict[tuple[str, str], int] = {}
 
     def begin(self) -> None:
@@ -82,7 +94,10 @@ class ColumnFile:
                 blocks.append(_block(_READINGS, number, body, len(one.seconds)))
             if len(one.missed):
                 blocks.append(_block(_MISSED, number, one.missed.tobytes(), len(one.missed)))
-        blocks.append(_HEAD.pack(_MAGIC, _COMMIT, 0, self._mark, covered))
+        mark = journal_mark(self._journal, covered)
+        if mark is None:
+            raise OSError(errno.ESTALE, os.strerror(errno.ESTALE), str(self._journal))
+        blocks.append(_HEAD.pack(_MAGIC, _COMMIT, 0, mark, covered))
         with open(self._path, "ab") as file:
             file.write(b"".join(blocks))
 
@@ -108,19 +123,16 @@ def _block(kind: int, channel: int, body: bytes, count: int = 0) -> bytes:
     return _HEAD.pack(_MAGIC, kind, channel, count or len(body), len(body)) + body
 
 
-def load_columns(folder: Path, header_line: str, journal_bytes: int) -> StoredColumns:
-    """What is stored for a journal of so many bytes; nothing where there is no file or it does not fit."""
+def load_columns(folder: Path) -> StoredColumns:
+    """What is stored for the journal of a folder; nothing where there is no file or it does not fit."""
     try:
         raw = (folder / COLUMNS).read_bytes()
-    except OSError:
-        return StoredColumns()
-    try:
-        return _gathered(raw, header_mark(header_line), journal_bytes)
-    except (ValueError, struct.error, KeyError, IndexError):
+        return _gathered(raw, folder / JOURNAL)
+    except (OSError, ValueError, struct.error, KeyError, IndexError):
         return StoredColumns()
 
 
-def _gathered(raw: bytes, mark: int, journal_bytes: int) -> StoredColumns:
+def _gathered(raw: bytes, journal: Path) -> StoredColumns:
     names: dict[int, tuple[str, str]] = {}
     readings: dict[int, list[tuple[Floats, Floats, Flags]]] = {}
     missed: dict[int, list[Floats]] = {}
@@ -136,7 +148,7 @@ def _gathered(raw: bytes, mark: int, journal_bytes: int) -> StoredColumns:
         elif kind == _MISSED:
             missed[number].append(np.frombuffer(body, np.float64, count))
         elif kind == _COMMIT:
-            if count != mark or extra > journal_bytes:
+            if count != journal_mark(journal, extra):
                 break
             covered = extra
             counted = (len(names), sum(map(len, readings.values())), sum(map(len, missed.values())))

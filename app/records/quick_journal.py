@@ -48,12 +48,15 @@ class ReadingsTaker(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class QuickSession:
-    """A session without its readings, which went to the taker. `size`: bytes read."""
+    """A session without its readings, which went to the taker. `size`: bytes read.
+
+    `whole`: the last line is; where it is not, somebody is writing it, or nobody will.
+    """
 
     session: Session
-    header_line: str
     last_s: float
     size: int
+    whole: bool = True
 
 
 @dataclass(slots=True)
@@ -83,7 +86,7 @@ class QuickReader:
         try:
             whole = max(path.stat().st_size, 1)
             with open(path, "rb") as file:
-                place = 0
+                place, line = 0, b""
                 for number, line in enumerate(file, start=1):
                     self._line(number, line, place)
                     place += len(line)
@@ -95,11 +98,10 @@ class QuickReader:
             raise SessionUnreadable(f"{path}: {error.strerror or error}") from error
         except LineRefused as refused:
             raise SessionUnreadable(f"{path}: {refused}") from refused
-        header = self._others[0][1].decode("utf-8", "replace").rstrip("\r\n")
         for fact in journal.facts:
             self.last_s = max(self.last_s, fact.until_s if isinstance(fact, ChannelGap) else fact.at_s)
         self._progress(1.0)
-        return QuickSession(Session(folder, journal), header, self.last_s, place)
+        return QuickSession(Session(folder, journal), self.last_s, place, line.endswith(b"\n"))
 
     def _line(self, number: int, line: bytes, place: int) -> None:
         if line.startswith(_ROWS):

@@ -143,8 +143,35 @@ def test_the_column_file_of_a_long_session_is_there_when_it_is_opened_first(
     assert preparing is not None
     preparing.join()
 
-    stored = load_columns(folder, header, (folder / JOURNAL).stat().st_size)
+    stored = load_columns(folder)
     assert stored.covered == (folder / JOURNAL).stat().st_size
     assert [path.name for path in folder.glob(f"{COLUMNS}*")] == [COLUMNS]
     (folder / JOURNAL).write_text(header + "\n", encoding="utf-8")
     assert prepare_columns(folder) is None
+
+
+def test_columns_that_cover_what_a_power_cut_lost_are_not_believed(folder: Path) -> None:
+    """Read by a second window, lost, and then gone on with: the journal is longer, and another."""
+    recall(folder)
+    covered = load_columns(folder).covered
+    lines = (folder / JOURNAL).read_text(encoding="utf-8").splitlines()[:-2]
+    rows = ",".join(f"[0,{9100.0 + n},0.0135]" for n in range(200))
+    lines.append(f'{{"kind":"rows","channels":[["left bias","V"]],"rows":[{rows}]}}')
+    (folder / JOURNAL).write_text("\n".join(lines) + "\n", encoding="utf-8")
+    assert (folder / JOURNAL).stat().st_size > covered
+
+    assert load_columns(folder).covered == 0
+    _same_as_judged(folder)
+    assert load_columns(folder).covered == (folder / JOURNAL).stat().st_size
+
+
+def test_no_columns_are_kept_while_the_last_line_is_half_written(folder: Path) -> None:
+    """What is read of it now would not be read again when it is whole."""
+    with open(folder / JOURNAL, "a", encoding="utf-8") as file:
+        file.write('{"kind":"rows","channels":[["left bias","V"]],"rows":[[0,9101.0,0.0135],[0,91')
+    recall(folder)
+    assert not (folder / COLUMNS).exists()
+    with open(folder / JOURNAL, "a", encoding="utf-8") as file:
+        file.write("02.0,0.0136]]}\n")
+    _same_as_judged(folder)
+    _same_as_judged(folder)
