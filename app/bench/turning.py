@@ -69,9 +69,12 @@ class DiskForcer:
         return not self._thread.is_alive()
 
     def _run(self) -> None:
-        while not self._stop.is_set():
+        ending = False
+        while not ending:
             self._soon.wait(FORCE_S)
             self._soon.clear()
+            # Read before forcing: what was written while an earlier force was under way is forced as well.
+            ending = self._stop.is_set()
             try:
                 self._force()
                 self.trouble = ""

@@ -23,12 +23,12 @@ from typing import Any
 from pydantic import ValidationError
 
 from app.amplifier_shelf import as_toml
-from app.records.attachments import attached_files
+from app.records.attachments import ATTACHMENTS, attached_files
 from app.records.erasing import customers_files, without_captions
 from app.records.job_folder import IDENTITY, JOB_JOURNAL, Job, jobs_root
 from app.records.places import require_writable
 from app.records.session_folder import JOURNAL, Session
-from app.records.whole_file import written_whole
+from app.records.whole_file import force_names, write_whole, written_whole
 from procedures.amplifier import Amplifier
 from procedures.records.codec import LineRefused
 from procedures.records.job_journal import JobHeader
@@ -309,10 +309,12 @@ def _put(files: Mapping[str, bytes], place: str, folder: Path) -> None:
             if name.startswith(f"{place}/"):
                 target = fresh / name.removeprefix(f"{place}/")
                 target.parent.mkdir(parents=True, exist_ok=True)
-                target.write_bytes(content)
+                write_whole(target, content)
                 if target.name == IDENTITY:
                     target.chmod(0o600)
-        (fresh / "attachments").mkdir(exist_ok=True)
+        (fresh / ATTACHMENTS).mkdir(exist_ok=True)
+        force_names(fresh)
         os.rename(fresh, folder)
+        force_names(folder.parent)
     finally:
         shutil.rmtree(fresh, ignore_errors=True)

@@ -20,6 +20,7 @@ from app.records.job_folder import (
     open_job,
 )
 from app.records.job_pictures import photograph_file
+from app.records.whole_file import force_names
 from procedures.job import EntryKind, IdentityErased, Photographed, TakenBack
 from procedures.records.codec import LineRefused
 from procedures.records.job_journal import forgetful_line
@@ -80,6 +81,7 @@ def erase_customers_photographs(folder: Path) -> int:
             file.flush()
             os.fsync(file.fileno())
         os.replace(fresh, path)
+        force_names(folder)
     return count
 
 

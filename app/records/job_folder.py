@@ -22,6 +22,7 @@ from app import __version__
 from app.records.journal_file import JournalFile
 from app.records.places import require_writable
 from app.records.session_folder import SessionUnreadable, find_session, name_session, open_session
+from app.records.whole_file import force_names
 from procedures.job import (
     Customer,
     JobFact,
@@ -259,6 +260,7 @@ def _write_identity(folder: Path, customer: Customer) -> None:
         file.flush()
         os.fsync(file.fileno())
     os.replace(fresh, folder / IDENTITY)
+    force_names(folder)
 
 
 def _for_this_user(path: str, flags: int) -> int:

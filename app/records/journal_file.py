@@ -15,6 +15,7 @@ import threading
 from collections.abc import Iterable
 from pathlib import Path
 
+from app.records.whole_file import force_names
 from procedures.records.journal import Seal
 
 
@@ -42,6 +43,8 @@ class JournalFile:
         try:
             journal.append([header])
             journal.force()
+            force_names(path.parent)
+            force_names(path.parent.parent)
         except OSError:
             journal.abandon()
             raise

@@ -124,10 +124,15 @@ class SessionRecord:
         self._lock.release()
 
     def leave(self, *, closed: bool) -> None:
-        """Close, or only let go; what cannot be closed is found as unfinished, with all that was written."""
+        """Close, or only let go; what cannot be closed is found as unfinished, with all that was written.
+
+        Either way it is on the disk first: nobody forces it afterwards.
+        """
         try:
             if closed:
                 self.close()
+            else:
+                self.force()
         except OSError:
             pass
         finally:

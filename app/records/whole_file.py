@@ -31,6 +31,7 @@ def written_whole(path: Path) -> Iterator[Path]:
         with open(fresh, "r+b") as file:
             os.fsync(file.fileno())
         os.replace(fresh, path)
+        force_names(path.parent)
     except OSError as error:
         if error.filename not in (fresh, str(fresh)):
             raise
@@ -38,6 +39,19 @@ def written_whole(path: Path) -> Iterator[Path]:
     finally:
         with contextlib.suppress(OSError):
             fresh.unlink(missing_ok=True)
+
+
+def force_names(folder: Path) -> None:
+    """Put the names in a folder on the disk, where the system can; what the files hold is forced by itself.
+
+    A file that is forced and whose name is not can be gone after a power cut.
+    """
+    with contextlib.suppress(OSError):  # no system folder that can be opened (Windows), or one of a server
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def write_whole(path: Path, content: bytes) -> None:

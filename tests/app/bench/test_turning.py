@@ -101,3 +101,24 @@ def test_a_computer_that_is_awake_has_not_slept() -> None:
     assert watch.since_last_turn() is None
     before = suspended_seconds()
     assert before is None or before >= -0.1
+
+
+def test_what_was_written_while_an_earlier_force_was_under_way_is_forced_before_the_end() -> None:
+    """The last words come when the disk is busy with those before them."""
+    begun, go_on = threading.Event(), threading.Event()
+    forced: list[int] = []
+
+    def force() -> None:
+        forced.append(1)
+        begun.set()
+        go_on.wait(10.0)
+
+    forcer = DiskForcer(force)
+    forcer.start()
+    forcer.soon()
+    assert begun.wait(10.0)
+    assert not forcer.stop(patience_s=0.0)  # it is busy still
+    go_on.set()
+    assert forcer.stop()
+
+    assert len(forced) == 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import zipfile
 from pathlib import Path
 
@@ -241,3 +242,24 @@ def test_what_no_bundle_can_hold_is_said_before_it_is_sent(
     with pytest.raises(BundleRefused, match="copy the folders"):
         write_bundle(tmp_path / "c.zip", open_session(folder))
     assert not (tmp_path / "c.zip").exists()
+
+
+def test_what_is_taken_in_is_on_the_disk(
+    session_root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every file of it: a power cut after the import costs nothing."""
+    folder = _recorded(session_root, [])
+    keep(folder, b"a picture", ".png")
+    write_bundle(tmp_path / "b.zip", open_session(folder))
+    forced: set[tuple[int, int]] = set()
+
+    def force(handle: int) -> None:
+        told = os.fstat(handle)
+        forced.add((told.st_dev, told.st_ino))
+
+    monkeypatch.setattr(os, "fsync", force)
+    taken = import_bundle(tmp_path / "b.zip", tmp_path / "far" / "sessions")
+
+    files = [path for path in taken.session.rglob("*") if path.is_file()]
+    assert len(files) == 2
+    assert {(path.stat().st_dev, path.stat().st_ino) for path in files} <= forced

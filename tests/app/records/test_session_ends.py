@@ -180,3 +180,17 @@ def test_a_folder_that_may_not_be_looked_into_hides_no_other(
 
     monkeypatch.setattr(Path, "is_file", look)
     assert [past.folder for past in newest_sessions(session_root, 8)] == [record.folder]
+
+
+@pytest.mark.parametrize("closed", [True, False])
+def test_what_is_left_is_on_the_disk_first(
+    closed: bool, session_root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Closed, or left open for later: nobody forces it afterwards."""
+    record = SessionRecord.create(session_root, HEADER)
+    record.append([Note(1.0, "last words")])
+    forced: list[int] = []
+    monkeypatch.setattr(os, "fsync", lambda handle: forced.append(os.fstat(handle).st_size))
+    record.leave(closed=closed)
+
+    assert forced[-1] == (record.folder / JOURNAL).stat().st_size
