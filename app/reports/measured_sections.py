@@ -5,6 +5,8 @@ Every number is one of `ReportFacts`, put into words. Which report has which of 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from app.reports.sections import (
     NOT_MEASURED,
     NOT_NOTED,
@@ -21,6 +23,7 @@ from app.reports.sections import (
     window_words,
 )
 from app.settings import Settings
+from drivers.reading import Unit
 from procedures.amplifier import Condition, ConditionKind
 from procedures.analysis.figures import duration
 from procedures.events import Outcome
@@ -58,10 +61,14 @@ def _state_row(one: Measured) -> tuple[str, ...]:
 
 
 def verification_section(facts: ReportFacts) -> Section:
-    """Every verdict with its value, limits, reason and uncertainty."""
+    """Every verdict on what was left, with its value, limits, reason and uncertainty.
+
+    What the unit came in with is among the findings; here it would read as if the work had failed.
+    """
+    came_with = (State.AS_RECEIVED.value, State.AS_FOUND.value)
     rows: list[tuple[str, ...]] = []
     for part in facts.sessions:
-        rows += [_judged_row(one) for one in part.judged]
+        rows += [_judged_row(one) for one in part.judged if not one.state.startswith(came_with)]
     if not rows:
         return Section("Verification", lines=(f"Verification: {NOT_MEASURED}",))
     return Section(
@@ -112,10 +119,12 @@ def surroundings_section(facts: ReportFacts) -> Section:
     """Mains, ambient, lid, load, time from power-on at the last word."""
     measured = [one for part in facts.sessions for one in part.surroundings]
     left = [one for one in states_of(facts, State.AS_LEFT) if one.value is not None]
+    on_sheet = [one for state in State for one in states_of(facts, state)]
     loads = dict.fromkeys(part.load for part in facts.sessions if part.load.strip())
     pairs = []
     for title, words in (("Mains", ("mains",)), ("Ambient", ("room", "ambient"))):
         found = [f"{one.name}: {measured_words(one)}" for one in measured if one.name.startswith(words)]
+        found += [f"{one.name}: {measured_words(one)}" for one in on_sheet if one.about.startswith(words)]
         pairs.append((title, "; ".join(found) or NOT_MEASURED))
     pairs += [(one.name.capitalize(), measured_words(one)) for one in measured if "sink" in one.name]
     lids = dict.fromkeys(f"{one.about}: lid {one.conditions.get('lid', NOT_NOTED)}" for one in left)
@@ -174,11 +183,12 @@ def instruments_section(facts: ReportFacts, settings: Settings) -> Section:
     instruments = dict.fromkeys(_Hashed(one) for part in facts.sessions for one in part.instruments)
     if not instruments:
         return Section("Instruments", lines=(f"Instruments: {NOT_NOTED}",))
+    units = {target.channel: target.unit for part in facts.sessions for target in part.targets}
     return Section(
         "Instruments",
         head=("Instrument", "Identity", "Read", "Figures", "Calibration due"),
         shares=(16, 24, 16, 24, 20),
-        rows=tuple(_instrument_row(one.instrument, settings) for one in instruments),
+        rows=tuple(_instrument_row(one.instrument, settings, units) for one in instruments),
     )
 
 
@@ -195,15 +205,18 @@ class _Hashed:
         return hash((self.instrument.name, self.instrument.identity))
 
 
-def _instrument_row(one: Instrument, settings: Settings) -> tuple[str, ...]:
+def _instrument_row(one: Instrument, settings: Settings, units: Mapping[str, Unit]) -> tuple[str, ...]:
     due = settings.calibration_of(one.identity) if one.identity else None
     figures = NOT_NOTED
     if one.accuracy is not None:
         a = one.accuracy
         figures = f"{a.of_reading * 100:g} % of reading"
-        figures += f", {a.of_range * 100:g} % of range {a.range_value:g}" if a.of_range else ""
+        unit = next((f" {known}" for known in map(units.get, one.channels) if known is not None), "")
+        figures += f", {a.of_range * 100:g} % of the range of {a.range_value:g}{unit}" if a.of_range else ""
         figures += f", {a.counts:g} counts" if a.counts else ""
         figures += f"; {a.declared_by}" if a.declared_by.strip() else ""
     words = NOT_NOTED if due is None else joined([due.due.isoformat(), due.certificate])
     name = f"{one.name} (values {TYPED})" if one.by_hand else one.name
-    return name, noted(one.identity), ", ".join(one.channels) or NOT_NOTED, figures, words
+    # `*IDN?` is answered with commas alone, which no line can be broken at.
+    identity = one.identity.replace(",", ", ")
+    return name, noted(identity), ", ".join(one.channels) or NOT_NOTED, figures, words

@@ -221,7 +221,10 @@ class ChannelRow(WordedWidget):
         calm = state.position is Position.INSIDE or setup.target_volts is None or state.level is None
         self._where.show_text(where, colours.outside if not calm or (state.gap and not kept) else "")
         advised = signed(advice.text) if advice is not None else ""
-        told = [kept, forecast_words(state, setup), signed(state.disturbed), advised]
+        foreseen = forecast_words(state, setup)
+        if state.disturbed and state.forecast is None and not state.settled:
+            foreseen = ""  # how far it is beside the window stands above; what disturbs it needs the room
+        told = [kept, foreseen, signed(state.disturbed), advised]
         told = [line for line in told if line and line not in (where, sentence)]
         self._told.show_lines(told, colours.muted)
         return where

@@ -10,7 +10,7 @@ from app.windows.ports import BenchPicture
 from app.windows.theme import GLOVE_MM, legible_letter, millimetres, shades, sized_font, wear
 from app.windows.worded import Label
 from procedures.analysis.alarm_words import SWITCH_OFF
-from procedures.events import Supply
+from procedures.events import AnswerKind, Supply
 from procedures.steps.before_work import BEFORE_WORK_ID
 
 
@@ -83,9 +83,12 @@ class InstructionBand(QWidget):
         told = view.instruction.text if view.instruction is not None else ""
         if told == SWITCH_OFF:  # not on this key: a foot that presses by habit must not say so
             return self.tr("when it is off"), "F6"
-        if view.focus is not None:
+        if view.focus is not None or picture.tour:
             return self.tr("follow the sentence"), ""
-        return (self.tr("answer below") if view.question is not None else ""), ""
+        if view.question is None:
+            return "", ""
+        single = view.question.kind is AnswerKind.CHOICE and len(view.question.choices) == 1
+        return self.tr("answer below"), "Ctrl+1" if single else ""
 
     def _words(self, picture: BenchPicture) -> tuple[str, str]:
         """The sentence and the caution line."""

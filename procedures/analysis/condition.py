@@ -63,6 +63,8 @@ class ConditionJudge:
             kept = self._settled_at
             if kept is not None:
                 return self._say(seen.at_s, True, kept.reason)
+            if not seen.on_told:
+                return self._say(seen.at_s, False, f"{words}: nobody has said yet when that was")
             return self._say(seen.at_s, False, f"{words}: that is over")
         if begins_s > 0.0:
             self._inside_from_s = None

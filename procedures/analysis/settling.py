@@ -48,6 +48,7 @@ class Evidence:
     quiet_s: float = float("inf")
     unexplained: int = 0
     barred: str = ""
+    on_told: bool = True  # whether anybody has said when it was switched on
 
 
 @dataclass(frozen=True, slots=True)

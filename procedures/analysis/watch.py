@@ -286,6 +286,7 @@ class ChannelWatch:
             quiet_s=quiet_s,
             unexplained=self._unexplained,
             barred=self._bench.barred(),
+            on_told=self._bench.supply is not None,
         )
 
     def _trend(self, span_s: float) -> Trend | None:

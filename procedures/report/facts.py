@@ -62,7 +62,10 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A verdict with its subject, the value it is about, and the part of the work and step it came from."""
+    """A verdict with its subject, the value it is about, and the part of the work and step it came from.
+
+    `state` is the name under which the value was recorded, such as `as found`.
+    """
 
     part: str
     step: str
@@ -73,6 +76,7 @@ class Judged:
     unit: Unit | None = None
     limits: Limits = Limits()
     typed: bool = False
+    state: str = ""
 
 
 @dataclass(frozen=True, slots=True)

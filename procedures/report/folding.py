@@ -270,6 +270,7 @@ def _one_judged(
         unit=unit,
         limits=limits,
         typed=kept is not None and kept.conditions.get("typed") == "yes",
+        state=kept.name if kept is not None else "",
     )
 
 

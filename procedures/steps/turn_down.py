@@ -23,6 +23,8 @@ from procedures.steps.wanted import fixed_bias, lead_wanted
 NUDGE_SHARE = 0.03  # of the reading: a smaller change may be drift
 NUDGE_LEAST_VOLTS = 1e-4
 CREEP_SHARE = 0.15
+JUMPY_CHANGES = 5  # of direction within JUMPY_S: no hand follows advice so fast; common practice, no source
+JUMPY_S = 90.0
 AIM_FOR_S = 3.0
 _LOWEST, _GIVE_UP = "lowest", "give up"
 
@@ -118,6 +120,7 @@ class _TurningDown(Conduct):
     def _start_reading(self) -> None:
         """Nothing is known yet about the reading: the direction has to be shown again."""
         self._way = _Way.UNKNOWN
+        self._changed_s: list[float] = []  # when the direction changed
         self._seen = Steadiness()
         self._from: float | None = None
         self._inside_s: float | None = None
@@ -155,13 +158,24 @@ class _TurningDown(Conduct):
         step = max(NUDGE_LEAST_VOLTS, NUDGE_SHARE * abs(now))
         change = 0.0 if before is None else now - before
         if change > step or now > self._from * (1.0 + CREEP_SHARE):
-            self._way, self._from = _Way.RISES, now
+            self._goes(_Way.RISES, now)
             self._seen.forget()
         elif change < -step or now < self._from * (1.0 - CREEP_SHARE):
-            self._way, self._from = _Way.FALLS, now
+            self._goes(_Way.FALLS, now)
         self._inside_s = (self._inside_s or self.sitting.at_s) if now <= self._aim(channel) else None
         if self._inside_s is not None and self.sitting.at_s - self._inside_s >= AIM_FOR_S:
             self._finish_channel(channel)
+
+    def _goes(self, way: _Way, volts: float) -> None:
+        if way is not self._way:
+            self._changed_s = [*self._changed_s, self.sitting.at_s][-JUMPY_CHANGES:]
+        self._way, self._from = way, volts
+
+    @property
+    def _jumps(self) -> bool:
+        """Whether the direction changes faster than a hand that follows: then it tells nothing."""
+        changed = self._changed_s
+        return len(changed) == JUMPY_CHANGES and self.sitting.at_s - changed[0] <= JUMPY_S
 
     def _aim(self, channel: str) -> float:
         target = self.sitting.channels[channel].target_volts or 0.0
@@ -190,6 +204,11 @@ class _TurningDown(Conduct):
             _Way.RISES: f"Turn the {name} trimmer back at once, then the other way: the reading rises.",
             _Way.FALLS: f"Go on turning the {name} trimmer that way, slowly, until it shows {aim}.",
         }[self._way]
+        if self._jumps:
+            text = (
+                f"Let go of the {name} trimmer: its reading jumps by itself. "
+                "Switch off and look at trimmer and probe, or say that it cannot be set."
+            )
         choices = (
             Choice(_LOWEST, f"{channel.capitalize()} goes no lower"),
             Choice(_GIVE_UP, f"The {name} trimmer cannot be set"),

@@ -284,3 +284,11 @@ def test_how_to_go_on_is_not_asked_before_the_target_can_count() -> None:
         run.feed(ChannelReading(float(second), "left bias", 0.0135))
 
     assert run.view().question is None
+
+
+def test_a_direction_that_changes_faster_than_a_hand_is_no_direction() -> None:
+    """A crackling wiper sends nobody to and fro: let go of it and look."""
+    jumping = [0.03] * 20 + ([0.0315] * 12 + [0.0295] * 12) * 4
+    said = _turn_down(jumping)
+    assert said[-1] == "Let go of the left trimmer"
+    assert said.index("Let go of the left trimmer") >= 3

@@ -55,6 +55,21 @@ def test_every_value_as_left_and_as_found_is_that_of_the_record(tmp_path: Path, 
         assert f"{1000.0 * value.value:.2f} mV" in text
 
 
+def test_what_the_unit_came_with_is_a_finding_and_no_failed_verification(tmp_path: Path) -> None:
+    """A customer would read “failed” under Verification as if the work had failed."""
+    visit = find_visit(SAMPLES, str(SAMPLES / "healthy-trim"))
+    text, _ = printed(tmp_path / "report.pdf", visit, Wanted())
+    before, _, verification = text.partition("What Read Verdict")
+    assert "failed" in before
+    assert "passed" in verification
+    assert "failed" not in verification
+
+
+def test_a_figure_of_range_has_its_unit(tmp_path: Path) -> None:
+    visit = find_visit(SAMPLES, str(SAMPLES / "healthy-trim"))
+    assert "of the range of 0.1 V" in printed(tmp_path / "report.pdf", visit, Wanted())[0]
+
+
 @pytest.mark.parametrize(("paper", "width"), [("A4", 595.3), ("Letter", 612.0)])
 def test_practice_is_marked_on_every_page_of_either_paper(tmp_path: Path, paper: str, width: float) -> None:
     visit = find_visit(SAMPLES, str(SAMPLES / "healthy-trim"))

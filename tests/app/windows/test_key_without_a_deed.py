@@ -63,3 +63,10 @@ def test_nothing_is_said_of_a_window_once_the_mains_is_off(bench: FakeBench, sho
     said = shown(bench).rows[LEFT].accessibleName()
     assert "mains off, as you said" in said
     assert "inside" not in said
+
+
+def test_in_the_tour_hands_are_wanted_where_the_key_does_nothing(bench: FakeBench, shown: Show) -> None:
+    """It begins with the switch of the unit, which is no key of the run."""
+    bench.show(tour=True)
+    bench.show_view(question=None, next_label="", focus=None, advice=())
+    assert _key_of(shown(bench)).startswith("follow the sentence")
