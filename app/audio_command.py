@@ -26,7 +26,8 @@ from app.bench.audio.devices import (
     without_stale_floor,
 )
 from app.bench.audio.recordings import lies_in_practice
-from app.settings import AudioChoice, Settings, save_settings
+from app.settings import AudioChoice, Settings
+from app.settings_file import SettingsFile
 from drivers.audio.capture import Capture
 from drivers.audio.refusal import AudioRefused
 from drivers.audio.scpi_path import is_address
@@ -54,8 +55,9 @@ def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_fil
         return 1
     for sentence in own_instruments()[1]:
         print(sentence, file=sys.stderr)
+    file = SettingsFile(settings_file, settings)
     if audio != settings.audio:
-        save_settings(settings_file, settings.with_audio(audio))
+        file.keep(settings.with_audio(audio))
         print("The devices and scales for measuring are remembered.")
     try:
         if chosen.file:
@@ -65,7 +67,7 @@ def carry_out_audio(chosen: argparse.Namespace, settings: Settings, settings_fil
             return 0
         if chosen.loop_back:
             audio = _loop_back(audio, settings, console)
-            save_settings(settings_file, settings.with_audio(audio))
+            file.keep(settings.with_audio(audio))
             return 0
         _list_devices(audio, console)
     except (AudioRefused, CannotMeasure) as refused:

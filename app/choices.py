@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
-from app.settings import Settings, save_settings
+from app.settings import Settings
+from app.settings_file import SettingsFile
 
 
 class ChoiceDesk:
     """Changes the settings in force and the file they are kept in."""
 
-    def __init__(self, current: Callable[[], Settings], take: Callable[[Settings], None], path: Path) -> None:
+    def __init__(
+        self, current: Callable[[], Settings], take: Callable[[Settings], None], file: SettingsFile
+    ) -> None:
         self._current = current
         self._take = take
-        self._path = path
+        self._file = file
 
     @property
     def now(self) -> Settings:
@@ -29,7 +31,9 @@ class ChoiceDesk:
         fresh = Settings.model_validate(self._current().model_dump() | changes)
         self._take(fresh)
         try:
-            save_settings(self._path, fresh)
+            self._file.keep(fresh)
         except OSError as error:
-            return f"In use now, but not kept for the next start: {error.strerror or error} ({self._path})"
+            return (
+                f"In use now, but not kept for the next start: {error.strerror or error} ({self._file.path})"
+            )
         return ""

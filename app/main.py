@@ -290,8 +290,9 @@ def _sounds(chosen: argparse.Namespace) -> int:
     from app.sound_options import with_sound_options
     from app.sounds_command import carry_out_sounds
 
-    settings = with_sound_options(chosen, _settings(chosen))
-    keep(settings, settings_file())
+    loaded = _settings(chosen)
+    settings = with_sound_options(chosen, loaded)
+    keep(settings, settings_file(), loaded)
     return carry_out_sounds(chosen, settings.sound)
 
 

@@ -10,7 +10,8 @@ from pathlib import Path
 from app.bench.meter_memory import declare, declared
 from app.bench.real_meters import OwnDialects, own_dialects
 from app.meter_search import ListedMeter, Listing, check_address, is_fit, list_meters
-from app.settings import Settings, save_settings
+from app.settings import Settings
+from app.settings_file import SettingsFile
 from drivers.addresses import parse_address
 from drivers.checking import CheckLine
 from drivers.stream import LinePattern
@@ -54,8 +55,8 @@ def carry_out_meters(
     pattern = line_pattern(chosen.pattern, chosen.unit)
     said = declared_now(chosen)
     if said is not None:
-        settings = declare(chosen.check, said, settings)
-        keep(settings, settings_path)
+        before, settings = settings, declare(chosen.check, said, settings)
+        keep(settings, settings_path, before)
     settings, _ = declared(chosen.check, settings)
     found = check_address(chosen.check, settings, own, dialect=chosen.dialect, pattern=pattern)
     print("\n".join(check_lines(found)))
@@ -80,10 +81,10 @@ def declared_now(chosen: argparse.Namespace) -> bool | None:
     return True if chosen.isolated else False if chosen.earthed else None
 
 
-def keep(settings: Settings, path: Path) -> None:
-    """Keep the settings; a folder that cannot be written costs the memory, not the job."""
+def keep(settings: Settings, path: Path, known: Settings) -> None:
+    """Keep what differs from `known`; a folder that cannot be written costs the memory, not the job."""
     try:
-        save_settings(path, settings)
+        SettingsFile(path, known).keep(settings)
     except OSError as problem:
         print(f"The settings cannot be kept in {path} ({problem.strerror or problem}).", file=sys.stderr)
 

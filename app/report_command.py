@@ -6,7 +6,8 @@ import argparse
 from datetime import date
 from pathlib import Path
 
-from app.settings import CalibrationDue, Letterhead, Settings, save_settings
+from app.settings import CalibrationDue, Letterhead, Settings
+from app.settings_file import SettingsFile
 
 
 def add_report_options(made: argparse.ArgumentParser) -> None:
@@ -53,7 +54,7 @@ def carry_out_report(
         due = CalibrationDue(identity=identity, due=_date(day), certificate=chosen.certificate)
         changed = changed.calibrated(due)
     if changed != settings:
-        save_settings(settings_file, changed)
+        SettingsFile(settings_file, settings).keep(changed)
         settings = changed
     visit = find_visit(sessions_root, chosen.session)
     pdf: Path | None = chosen.pdf

@@ -49,15 +49,15 @@ def carry_out_watch(
     """
     require_addresses(chosen.address)
     job = job_meant(root, chosen.job)
-    settings = _with_display(chosen, settings)
-    settings = with_sound_options(chosen, _about_earth(chosen, settings))
-    keep(settings, settings_path)
+    loaded = settings
+    settings = with_sound_options(chosen, _about_earth(chosen, _with_display(chosen, settings)))
+    keep(settings, settings_path, loaded)
     try:
         bench, typed, meters = _opened(chosen, settings, root)
     except EarthedInput as refusal:
         raise ValueError(f"{refusal} (`--isolated` declares it.)") from refusal
     file_begun(job, bench)
-    bench.on_leave(lambda: keep(learned(bench, _remembering(meters, settings)), settings_path))
+    bench.on_leave(lambda: keep(learned(bench, _remembering(meters, settings)), settings_path, settings))
     console = Console(highlight=False, markup=False)
     bench.be_heard(sound_desk(settings.sound, _unchanged))
     between = None

@@ -47,7 +47,8 @@ from app.records.session_folder import (
     open_session,
 )
 from app.refusals import refusing
-from app.settings import AudioChoice, RememberedMeter, Settings, SoundChoice, save_settings
+from app.settings import AudioChoice, RememberedMeter, Settings, SoundChoice
+from app.settings_file import SettingsFile
 from app.windows.paper_ports import WarmUps
 from app.windows.ports import FoundMeters, Unfinished
 from app.windows.start_lists import Card, SessionLine
@@ -116,8 +117,8 @@ class LocalWorkshop(KnownLists):
         self.sound: SoundDesk | None = None
         self.file_away: Callable[[], object] | None = None  # files closed sessions, in the background
         self._cautions = ReadCautions(lambda: datetime.now(UTC))
-        self._settings_path = settings_path
-        self.choices = ChoiceDesk(lambda: self.settings, self._take, settings_path)
+        self._settings_file = SettingsFile(settings_path, settings)
+        self.choices = ChoiceDesk(lambda: self.settings, self._take, self._settings_file)
         super().__init__(lambda: self.settings, root)
         self._shelf = RecordedSessions(root, lambda: self.settings)
         self.papers = LocalPapers(self._root, lambda: self.settings)
@@ -421,6 +422,6 @@ class LocalWorkshop(KnownLists):
     def save(self) -> None:
         """Keep the settings; a folder that cannot be written costs the memory, not the job."""
         try:
-            save_settings(self._settings_path, self.settings)
+            self._settings_file.keep(self.settings)
         except OSError:
             return

@@ -87,7 +87,7 @@ def test_a_bench_is_heard_while_it_is_there(workshop: LocalWorkshop) -> None:
     assert bench.picture().sound == MUTED
     bench.leave()
     assert len(devices.opened) == 2
-    assert load_settings(workshop._settings_path)[0].sound.muted
+    assert load_settings(workshop._settings_file.path)[0].sound.muted
 
 
 def test_a_wrong_address_is_refused_in_one_sentence(workshop: LocalWorkshop, session_root: Path) -> None:

@@ -16,6 +16,7 @@ from pytestqt.qtbot import QtBot
 from app import language
 from app.choices import ChoiceDesk
 from app.settings import Settings, load_settings
+from app.settings_file import SettingsFile
 from app.windows.actions import DEEDS
 from app.windows.foot_key import in_use
 from app.windows.main_window import MainWindow
@@ -154,7 +155,12 @@ def test_the_learned_key_is_known_at_the_next_start(
         nonlocal settings
         settings = fresh
 
-    assert ChoiceDesk(lambda: settings, take, kept).choose(foot_key="B", decimal_sign="comma") == ""
+    assert (
+        ChoiceDesk(lambda: settings, take, SettingsFile(kept, settings)).choose(
+            foot_key="B", decimal_sign="comma"
+        )
+        == ""
+    )
     again, trouble = load_settings(kept)
     assert (again.foot_key, again.decimal_sign, trouble) == ("B", "comma", "")
 
