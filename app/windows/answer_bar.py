@@ -41,10 +41,14 @@ class AnswerBar(WordedWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._screen = parent
+        if parent is not None:
+            parent.installEventFilter(self)
         self._asked: Question | None = None
         self._own: Question | None = None
         self._shown: Question | None = None
         self._sentence = self._key_label = ""
+        self._begun = ("", "")  # question of the run, and what was typed for it before an own one came
         self._letter = 18
         self._prompt = Label(self)
         self._prompt.setStyleSheet("font-size: 19px; font-weight: 600;")
@@ -120,6 +124,8 @@ class AnswerBar(WordedWidget):
 
     def ask_own(self, question: Question, text: str = "") -> None:
         """Ask what a person began by a key. `text` is what was typed already."""
+        if self._own is None and self._shown is not None:
+            self._begun = (self._shown.id, self._field.text())
         self._own = question
         self._show(question)
         if question.kind is not AnswerKind.CHOICE:
@@ -133,8 +139,7 @@ class AnswerBar(WordedWidget):
     def give_up(self) -> None:
         """Drop what a person began; the run's question comes back."""
         if self._own is not None:
-            self._own = None
-            self._show(self._asked)
+            self.done()
             self.given_up.emit()
 
     def complain(self, sentence: str) -> None:
@@ -144,17 +149,38 @@ class AnswerBar(WordedWidget):
         self._field.selectAll()
 
     def done(self) -> None:
-        """The entry was taken."""
+        """The entry was taken; what was typed for the run before stands there again."""
+        (question, text), self._begun = self._begun, ("", "")
         self._own = None
         self._show(self._asked)
+        if self._asked is not None and self._asked.id == question:
+            self._field.setText(text)
 
     def _show(self, question: Question | None) -> None:
+        held = self._give_focus_back(question)
         self._shown = question
         before = self.isHidden()
         self.setVisible(question is not None)
         self._fill(question)
+        for button in self._group.buttons():
+            if held and button.accessibleName() == held:
+                button.setFocus(Qt.FocusReason.OtherFocusReason)
         if before != self.isHidden():
             self.turned.emit()  # not before, because the room that it takes is asked then
+
+    def _give_focus_back(self, question: Question | None) -> str:
+        """Before the field or an answer with the focus goes away: else Qt gives it to whatever key is next.
+
+        Returns the name of the answer that had it, where the same question stays.
+        """
+        held = self.window().focusWidget()
+        typing = question is not None and question.kind is not AnswerKind.CHOICE
+        goes = held in self._group.buttons() or (held is self._field and not typing)
+        if held is None or not goes or self._screen is None:
+            return ""
+        self._screen.setFocus(Qt.FocusReason.OtherFocusReason)
+        same = question is not None and self._shown is not None and question.id == self._shown.id
+        return held.accessibleName() if same else ""
 
     def _fill(self, question: Question | None) -> None:
         self._trouble.clear()
@@ -221,9 +247,9 @@ class AnswerBar(WordedWidget):
             self.answered.emit(self._shown.id, "", self._field.text())
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """Escape in the field gives up."""
+        """Escape in the field gives up, and wherever else nobody takes it."""
         if (
-            watched is self._field
+            watched in (self._field, self._screen)
             and event.type() == QEvent.Type.KeyPress
             and isinstance(event, QKeyEvent)
             and event.key() == Qt.Key.Key_Escape
