@@ -219,6 +219,7 @@ class AnswerBar(WordedWidget):
             if key:
                 # Not the button's own: that clicks a tenth of a second later; a key until then is lost.
                 keys = QShortcut(QKeySequence(key), button)
+                keys.setAutoRepeat(False)  # a key held too long must not answer the next question too
                 keys.activated.connect(button.click)
             button.setAccessibleName(choice.text)
             self._group.addButton(button, number)

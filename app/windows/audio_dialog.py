@@ -140,10 +140,12 @@ class AudioDialog(Dialog):
 
     def _list(self, recorders: tuple[str, ...], generators: tuple[str, ...]) -> None:
         choice = self._audio.choice
-        for chooser, names, chosen in (
+        for chooser, names, kept in (
             (self.recorder, recorders, choice.recorder),
             (self.generator, generators, choice.generator),
         ):
+            # Something else may have been chosen while the devices were being listed.
+            chosen = str(chooser.currentData() or "") if chooser.count() else kept
             chooser.clear()
             chooser.addItem(self.tr("none chosen"), "")
             for name in dict.fromkeys([*names, *([chosen] if chosen and _AT not in chosen else [])]):

@@ -120,6 +120,7 @@ class CautionPage(QWidget):
         self.fit_glove()
         self._read.clicked.connect(self._say)
         enter = QShortcut(QKeySequence("Return"), self)  # at once; a button's own shortcut presses late
+        enter.setAutoRepeat(False)
         enter.activated.connect(self._say)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(16, 8, 16, 12)

@@ -8,7 +8,7 @@ from PySide6.QtCore import QObject, QTimer, Slot
 
 from app.windows.amplifier_form import AmplifierForm
 from app.windows.amplifier_ports import AmplifierFiles
-from app.windows.worded import Button
+from app.windows.worded import Button, MessageBox
 
 SOON_MS = 800  # after the last change; a crash costs no more than that
 
@@ -28,7 +28,8 @@ class DraftKeeping(QObject):
         self.again = Button(self.tr("throw the &draft away"), form)
         self.again.setMinimumHeight(44)
         self.again.hide()
-        self.again.clicked.connect(self.throw_away)
+        self.again.clicked.connect(self.ask)
+        self.question: MessageBox | None = None
         form.add_key(self.again)
         self._take_up()
         form.edited.connect(self._timer.start)
@@ -70,6 +71,21 @@ class DraftKeeping(QObject):
             return  # it is offered once more
 
     @Slot()
+    def ask(self) -> None:
+        """Ask whether the draft is to be thrown away: nothing brings it back."""
+        box = self.question = MessageBox(self._form)
+        box.setWindowTitle("Warmtrim")
+        box.setText(self.tr("Throw the draft away?"))
+        box.setInformativeText(self.tr("What was written since the last saving is gone then."))
+        self._yes = box.add_button(self.tr("Throw it away"), MessageBox.ButtonRole.DestructiveRole)
+        box.ask(self.tr("Keep the draft"), self._answered)
+
+    @Slot(int)
+    def _answered(self, _code: int) -> None:
+        box, self.question = self.question, None
+        if box is not None and box.clickedButton() is self._yes:
+            self.throw_away()
+
     def throw_away(self) -> None:
         """Begin again from the file."""
         self._form.start_again()

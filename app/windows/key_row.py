@@ -13,6 +13,12 @@ from app.windows.worded import Button, Dialog
 
 IN_THE_ROW = ("mark", "note", "lead", "supply", "type", "pause", "stop", "mute", "lid", "away")
 
+# What goes on while its key is held; all else happens once.
+MOVING = (
+    *("cursor-earlier", "cursor-later", "cursor-far", "zoom", "pan", "further"),
+    *("replay-back", "replay-on"),
+)
+
 AFTERWARDS = ("leave", "export", "job", "name", "follow")
 REPLAYING = (
     "leave",
@@ -85,6 +91,7 @@ class Deeds(QWidget):
             action.setShortcut(QKeySequence(deed.keys))
             action.setShortcutContext(Qt.ShortcutContext.WindowShortcut)
             action.setCheckable(deed.held)
+            action.setAutoRepeat(deed.name.startswith(MOVING))
             action.setData(deed.name)
             action.triggered.connect(self._triggered)
             self.addAction(action)

@@ -94,7 +94,8 @@ class OneKey(QObject):
                 self.press()
             return True
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and isinstance(focused, QPushButton):
-            focused.click()
+            if not event.isAutoRepeat():
+                focused.click()
             return True
         if self.takes_digits and event.text() and event.text() in _DIGITS:
             self.digit.emit(event.text())

@@ -74,7 +74,9 @@ class PaperScreens(QObject):
             try:
                 key = self._workshop.describe(amplifier)
             except (OSError, ValueError) as refusal:
-                self._start.complain(str(refusal))
+                if self.targets is not None:
+                    self.targets.refuse(str(refusal))
+                return
         self._saved = key
         self._leave_targets()
 

@@ -378,6 +378,10 @@ class TargetForm(QWidget):
         )
         self._tell_doubts("\n".join(filter(None, (*target_questions(amplifier), changed))))
 
+    def refuse(self, sentence: str) -> None:
+        """Say why the amplifier could not be kept; what is entered stays."""
+        self._tell_doubts(sentence)
+
     def _tell_doubts(self, words: str) -> None:
         self._doubts.setText(signed(words))
         self._doubts.setVisible(bool(words))

@@ -57,6 +57,10 @@ def test_a_draft_survives_without_being_saved_and_is_no_amplifier(
     keeping = window.papers.keeping
     assert keeping is not None
     qtbot.mouseClick(keeping.again, Qt.MouseButton.LeftButton)
+    assert keeping.question is not None  # one key destroys nothing
+    assert form.changed
+    yes = next(one for one in keeping.question.buttons() if one.text() == "Throw it away")
+    qtbot.mouseClick(yes, Qt.MouseButton.LeftButton)
     assert (form.draft.name, form.changed) == ("", False)
     assert _drafts(folder) == []
 

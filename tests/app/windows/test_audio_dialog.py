@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+
 import pytest
 from pytestqt.qtbot import QtBot
 
@@ -187,3 +189,16 @@ def test_what_is_not_touched_is_kept_as_it_was(qtbot: QtBot, audio: FakeAudio) -
     assert made.fields["rate_hz"].text() == "192000"
     made.keep()
     assert audio.kept == [before]
+
+
+def test_what_is_chosen_while_devices_are_listed_stays_chosen(qtbot: QtBot, audio: FakeAudio) -> None:
+    """Listing takes seconds; nobody has to choose twice."""
+    listed = threading.Event()
+    names = audio.names
+    audio.names = lambda: (listed.wait(20.0), names())[1]  # type: ignore[method-assign]
+    made = AudioDialog(audio)
+    qtbot.addWidget(made)
+    made.recorder.setCurrentIndex(0)
+    listed.set()
+    qtbot.waitUntil(lambda: made.recorder.count() == 3)
+    assert made.recorder.currentData() == ""
