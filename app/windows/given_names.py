@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from app.language import pass_names
 
 if TYPE_CHECKING:
+    from app.windows.jobs.ports import JobLine
     from app.windows.ports import BenchPicture
     from app.windows.start_lists import Card, SessionLine
 
@@ -29,3 +30,8 @@ def names_at_bench(picture: BenchPicture) -> None:
 def names_of_sessions(lines: Iterable[SessionLine]) -> None:
     """What past sessions are called."""
     pass_names(name for line in lines for name in (line.title, line.serial, line.model))
+
+
+def names_of_jobs(lines: Iterable[JobLine]) -> None:
+    """The units of jobs, each without its serial number."""
+    pass_names(line.unit.partition(", serial ")[0] for line in lines)

@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
 from app.language import worded
 from app.windows.chooser import GoButton
 from app.windows.errand import Errand
+from app.windows.given_names import names_of_jobs
 from app.windows.jobs.kinds import tr
 from app.windows.jobs.ports import JobLine, JobsFound, JobShelf
 from app.windows.theme import shades, sized_font
@@ -60,7 +61,7 @@ class JobPainter(QStyledItemDelegate):
         painter.setBrush(QColor(colours.inside if line.outcome else colours.ground))
         painter.drawEllipse(bead, 6.0, 9.0)
         room = box.width() - 80
-        title = " · ".join(filter(None, (line.name, line.unit or worded(tr("unit not named")))))
+        title = " · ".join(filter(None, (line.name, worded(line.unit or tr("unit not named")))))
         about = " · ".join(filter(None, (line.opened, line.reference, line.complaint)))
         end = worded(line.outcome or tr("under way"))
         wide = QFontMetrics(sized_font(widget, 16)).horizontalAdvance(end) + 24
@@ -169,6 +170,7 @@ class JobList(QWidget):
             return
         assert isinstance(found, JobsFound)
         self._lines = found.lines
+        names_of_jobs(self._lines)
         words = "\n".join(found.troubles[:3])
         if not self._lines and not words:
             words = self.tr("There is no job on this computer yet.")
@@ -184,7 +186,7 @@ class JobList(QWidget):
         self.table.clear()
         for line in self._shown:
             words = (line.name, line.unit, line.opened, line.complaint, line.outcome or tr("under way"))
-            item = list_item(", ".join(filter(None, words)))
+            item = list_item("  ·  ".join(filter(None, words)))
             item.setData(Qt.ItemDataRole.UserRole, line)
             self.table.addItem(item)
         keys = [line.key for line in self._shown]

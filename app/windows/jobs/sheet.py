@@ -253,10 +253,16 @@ class JobSheetPage(QWidget):
     @Slot()
     def _retitle(self) -> None:
         b = {line: blank.words for line, blank in self.filling.blanks.items()}
-        job = self.tr("Job {number}").format(number=b[F.NUMBER]) if b[F.NUMBER] else self.tr("Job sheet")
+        number, serial = b[F.NUMBER], b[F.SERIAL]
         unit = " ".join(filter(None, (b[F.MAKER], b[F.MODEL])))
-        serial = self.tr("serial {serial}").format(serial=b[F.SERIAL]) if b[F.SERIAL] else ""
-        self._title.setText(" · ".join(filter(None, (job, ", ".join(filter(None, (unit, serial)))))))
+        if unit and serial:
+            numbered = self.tr("Job {number} · {unit}, serial {serial}")
+            title = numbered if number else self.tr("Job sheet · {unit}, serial {serial}")
+        else:
+            title = self.tr("Job {number}") if number else self.tr("Job sheet")
+            about = self.tr("serial {serial}") if serial else "{unit}"
+            title = f"{title} · {about}" if unit or serial else title
+        self._title.setText(title.format(number=number, unit=unit, serial=serial))
 
     def _show_filled(self) -> None:
         """Which parts have words in them."""

@@ -47,7 +47,7 @@ from procedures.view import RunView
 NAMES = re.compile(
     r"""
     Warmtrim | English | Deutsch | Letter | A4 | ohm | degC
-    | (?:Kestrow|Brinefold|Orlend|Tessen|Unnamed|amplifier|Fenrow)\b.*
+    | (?:Kestrow|Brinefold|Orlend|Tessen|Unnamed|amplifier|Fenrow)\b(?:(?!,[ ]serial).)*
     | (?:Bench|Second)[ ]meter.* | left[ ]bias.* | right[ ]bias.* | L=.* | R=.*
     | No[ ]sound:[ ]this[ ]is[ ]a[ ]test.* | No[ ]sound | this | a[ ]test | TCPIP.* | .*\.toml | /.* | IMM
     | Customer[ ]Example | no[ ]telephone | calls[ ]after[ ]six | cold,[ ]at[ ]low[ ]volume
