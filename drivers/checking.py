@@ -229,13 +229,13 @@ def _told(values: list[float], form: ReplyForm) -> list[CheckLine]:
         known = [each for each in degrees if each is not None]
         if len(known) < len(values):
             words = f"{statistics.fmean(values):.6g} {form.unit} is no temperature of a {form.sensor} sensor"
-            return [CheckLine("reading", f"{words}; check its leads", False)]
+            return [CheckLine("mean reading", f"{words}; check its leads", False)]
         values = known
     in_volts = form.quantity is Unit.VOLT
     scale, unit = (1e3, "mV") if in_volts else (1.0, form.quantity.value)
     fine, fine_unit = (1e6, "\xb5V") if in_volts else (1.0, form.quantity.value)
     return [
-        CheckLine("reading", f"{statistics.fmean(values) * scale:.6g} {unit}"),
+        CheckLine("mean reading", f"{statistics.fmean(values) * scale:.6g} {unit}"),
         CheckLine("noise", f"{statistics.stdev(values) * fine:.3g} {fine_unit} (standard deviation)"),
     ]
 

@@ -6,7 +6,9 @@ from PySide6.QtCore import QCoreApplication, QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QApplication
 
+from app.language import pass_names
 from app.windows.actions import DEEDS, FOOT_KEYS
+from app.windows.key_names import key_name
 
 _CODE = "code "  # before the number of a key that has no name
 _MODIFIERS = (
@@ -38,10 +40,10 @@ def key_of(event: QKeyEvent) -> str:
 
 
 def key_words(kept: str) -> str:
-    """The key as the platform writes it."""
-    if kept.startswith(_CODE):
-        return kept
-    return QKeySequence(kept).toString(QKeySequence.SequenceFormat.NativeText) or kept
+    """What the key is called, in English."""
+    words = kept if kept.startswith(_CODE) else key_name(kept) or kept
+    pass_names((words,))  # a pedal may send a key that no sentence names, such as one that plays music
+    return words
 
 
 def _tr(text: str) -> str:

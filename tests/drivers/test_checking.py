@@ -36,7 +36,7 @@ def test_a_healthy_meter_is_described() -> None:
     assert lines["range"].found == "1000 V"
     assert lines["mains hum"].good
     assert lines["rate"].good
-    assert lines["reading"].found == "13.48 mV"
+    assert lines["mean reading"].found == "13.48 mV"
     assert lines["errors"].found == "none"
 
 
@@ -133,7 +133,7 @@ def test_a_sensor_is_told_in_degrees() -> None:
     lines = {line.what: line for line in check_meter(link, readings=3, chosen=dialect)}
 
     # IEC 60751: 110 ohm of a Pt100 are 25.68 degrees.
-    assert lines["reading"].found == "25.684 degC"
+    assert lines["mean reading"].found == "25.684 degC"
     assert lines["noise"].found == "0 degC (standard deviation)"
 
 

@@ -18,11 +18,12 @@ from app.choices import ChoiceDesk
 from app.settings import Settings, load_settings
 from app.settings_file import SettingsFile
 from app.windows.actions import DEEDS
-from app.windows.foot_key import in_use
+from app.windows.foot_key import in_use, key_words
 from app.windows.main_window import MainWindow
 from app.windows.number_sign import NUMBER_SIGN, sign_of, signed
 from app.windows.settings_sheet import SettingsSheet
 from app.windows.theme import THEME, Look
+from app.windows.worded import speak
 from app.windows.wording import digits, plain, volts_from
 from app.windows.working_screen import WorkingScreen
 
@@ -233,3 +234,25 @@ def test_that_the_head_of_the_report_cannot_be_kept_is_said(
     sheet.head.name.setText("Halden Workshop")
     sheet.head.name.editingFinished.emit()
     assert sheet.notice.text() == "Not kept: the disk is full."
+
+
+@pytest.mark.parametrize(
+    ("kept", "german"),
+    [("Ctrl+Home", "Strg+Pos1"), ("Shift+Space", "Umschalt+Leertaste"), ("code 164", "Code 164")],
+)
+def test_a_key_has_its_german_name_in_a_german_sentence(kept: str, german: str, qapp: QApplication) -> None:
+    speak("de")
+    try:
+        said = language.worded(f"The pedal's own key does it too: {key_words(kept)}.")
+    finally:
+        speak("en")
+    assert said == f"Die eigene Taste des Pedals tut es auch: {german}."
+
+
+def test_a_key_that_no_sentence_names_does_not_keep_one_english(qapp: QApplication) -> None:
+    speak("de")
+    try:
+        said = language.worded(f"The pedal's own key does it too: {key_words('Media Next')}.")
+    finally:
+        speak("en")
+    assert said == "Die eigene Taste des Pedals tut es auch: Media Next."
