@@ -7,6 +7,7 @@ colour. Not here: what is drawn (`audio_pictures`).
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from PySide6.QtCore import QBuffer, QIODevice, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPen, QPolygonF
 
 from app.records.whole_file import write_whole
-from app.reports.drawn_words import draw_words, height_of_words, nice_step
+from app.reports.drawn_words import draw_words, height_of_words, nice_step, width_of_words
 from app.reports.trace_picture import COLOURS, MIDDLE, STYLES, require_gui
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 84.0, 140.0, 70.0, 62.0
@@ -147,9 +148,9 @@ def paint_curves(
     )
     draw_words(painter, QRectF(_LEFT, 36, width - _LEFT - 10, 20), picture.subtitle, 10, colour=inks.ink)
     _axes(painter, picture, frame, inks)
-    for index, limit in enumerate(picture.limits):
-        beside = sum(other.y == limit.y for other in picture.limits[:index])
-        _limit(painter, picture, frame, limit, inks=inks, beside=beside)
+    named: list[QRectF] = []
+    for limit in picture.limits:
+        _limit(painter, picture, frame, limit, inks=inks, named=named)
     ends: list[float] = []
     if picture.marked_x is not None:
         _mark(painter, picture, frame, inks)
@@ -251,10 +252,18 @@ def _mark(painter: QPainter, picture: CurvePicture, frame: QRectF, inks: Inks) -
     )
 
 
+def clear_of(box: QRectF, others: Sequence[QRectF], step: float) -> QRectF:
+    """The box, moved down by as many steps (up where below zero) as it takes to lie on none of the others."""
+    moved = QRectF(box)
+    while any(moved.intersects(other) for other in others):
+        moved.translate(0.0, step)
+    return moved
+
+
 def _limit(
-    painter: QPainter, picture: CurvePicture, frame: QRectF, limit: Limit, *, inks: Inks, beside: int
+    painter: QPainter, picture: CurvePicture, frame: QRectF, limit: Limit, *, inks: Inks, named: list[QRectF]
 ) -> None:
-    """A line with bars on the side that is wrong; its name left of the names of `beside` others."""
+    """A line with bars on the side that is wrong; its name there, where no other name stands (`named`)."""
     low, high = max(limit.low_x, picture.x.low), min(limit.high_x, picture.x.high)
     if low >= high:
         return
@@ -268,7 +277,10 @@ def _limit(
         at += 12.0
     if limit.name:
         top = start.y() - 24 if limit.wrong_above else start.y() + 8
-        box = QRectF(end.x() - 204 - 190 * beside, top, 200, 16)
+        wide = width_of_words(painter, limit.name, 9) + 2
+        box = QRectF(max(end.x() - 4 - wide, frame.left() + 2), top, wide, 16)
+        box = clear_of(box, named, -16.0 if limit.wrong_above else 16.0)
+        named.append(box)
         draw_words(painter, box, limit.name, 9, colour=inks.limit, align=Qt.AlignmentFlag.AlignRight)
 
 

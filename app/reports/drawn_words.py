@@ -42,6 +42,12 @@ def height_of_words(painter: QPainter, words: str, points: int, width: float) ->
     return painter.boundingRect(room, int(Qt.TextFlag.TextWordWrap), words).height()
 
 
+def width_of_words(painter: QPainter, words: str, points: int) -> float:
+    """The width of one line of words, in the painter's units."""
+    painter.setFont(_font(points, bold=False))
+    return painter.boundingRect(QRectF(0, 0, 10_000, 100), int(Qt.TextFlag.TextSingleLine), words).width()
+
+
 def _font(points: int, bold: bool) -> QFont:
     font = QFont("DejaVu Sans")
     font.setPixelSize(round(points * _PIXELS_A_POINT))

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PySide6.QtCore import QRectF
 
 from app.reports.audio_pictures import (
     bias_picture,
@@ -14,7 +15,7 @@ from app.reports.audio_pictures import (
     response_picture,
     spectrum_picture,
 )
-from app.reports.curve_picture import Axis, write_curves_png
+from app.reports.curve_picture import Axis, clear_of, write_curves_png
 from drivers.audio.capture import Capture
 from procedures.analysis.audio.orders import Order, Signal
 from procedures.analysis.audio.taken import Taken, taken_of
@@ -105,3 +106,12 @@ def test_pictures_are_written_and_an_unwritable_place_is_one_sentence(tmp_path: 
     assert (tmp_path / "spectrum.png").stat().st_size > 5000
     with pytest.raises(OSError, match="No such file"):
         write_curves_png(tmp_path / "no" / "where.png", spectrum_picture([tone()]))
+
+
+def test_the_names_of_limits_stand_apart() -> None:
+    """Three at one height, each a little further along, go up line by line."""
+    placed: list[QRectF] = []
+    for left in (100.0, 120.0, 140.0):
+        placed.append(clear_of(QRectF(left, 200.0, 160.0, 16.0), placed, -16.0))
+    assert [box.top() for box in placed] == [200.0, 184.0, 168.0]
+    assert clear_of(QRectF(400.0, 200.0, 50.0, 16.0), placed, -16.0).top() == 200.0
