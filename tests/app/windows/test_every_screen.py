@@ -23,11 +23,12 @@ from walked_screens import Walker, cut, nameless, out_of_reach
 
 from app.windows.dialog_fit import fit_dialog
 from app.windows.main_window import MainWindow
+from app.windows.screenshots import places, scenes
 from app.windows.screenshots.places import PLACES
 from app.windows.screenshots.scenes import JOBS, visit_all
 from app.windows.screenshots.visitor import LOOKS
 from app.windows.theme import GLOVE_MM, LEGIBLE_MM, THEME, Look, legible_letter, millimetres
-from app.windows.worded import Dialog
+from app.windows.worded import Dialog, speak
 from app.windows.working_screen import WorkingScreen
 from procedures.events import Choice, Question, RunEnded, Tier
 from procedures.steps.before_work import BEFORE_WORK_ID
@@ -114,6 +115,24 @@ def test_every_pictured_screen_can_be_walked(scale: float, qapp: QApplication) -
     pictured = {name for job in JOBS for name, _ in job.moments} | set(PLACES)
     assert set(walker.seen) == pictured
     assert len(walker.seen) >= len(pictured) * len(LOOKS)
+    assert not walker.problems, "\n".join(dict.fromkeys(walker.problems))
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("scale", [1.0, 2.0])
+def test_every_pictured_screen_has_room_for_its_german(
+    scale: float, qapp: QApplication, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """German words are longer; in one look, as colours take no room."""
+    for module in (scenes, places):
+        monkeypatch.setattr(module, "LOOKS", (Look.LIGHT,))
+    walker = Walker(qapp, scale, SCALES[scale])
+    speak("de")
+    try:
+        visit_all(walker)
+    finally:
+        speak("en")
+    assert len(set(walker.seen)) >= 60
     assert not walker.problems, "\n".join(dict.fromkeys(walker.problems))
 
 
