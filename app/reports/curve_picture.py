@@ -42,13 +42,17 @@ PAPER = Inks()
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """An axis with its ends; `logarithmic` ends lie above zero. `step`: between lines."""
+    """An axis with its ends; `logarithmic` ends lie above zero. `step`: between lines.
+
+    `mark`: the decimal sign of its figures.
+    """
 
     label: str
     low: float
     high: float
     logarithmic: bool = False
     step: float | None = None
+    mark: str = "."
 
     def share(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         """Where values stand between the ends, 0 to 1; beyond them outside of that."""
@@ -63,14 +67,17 @@ class Axis:
             step = self.step or nice_step((self.high - self.low) / 8.0)
             first = math.ceil(self.low / step - 1e-9)
             last = math.floor(self.high / step + 1e-9)
-            return [(n * step, f"{n * step:.6g}") for n in range(first, last + 1)]
+            return [(n * step, self._figure(f"{n * step:.6g}")) for n in range(first, last + 1)]
         found: list[tuple[float, str]] = []
         for power in range(math.floor(math.log10(self.low)), math.ceil(math.log10(self.high)) + 1):
             for factor in (1, 2, 5):
                 value = factor * 10.0**power
                 if self.low * 0.999 <= value <= self.high * 1.001:
-                    found.append((value, _short(value)))
+                    found.append((value, self._figure(_short(value))))
         return found
+
+    def _figure(self, words: str) -> str:
+        return words.replace(".", self.mark)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

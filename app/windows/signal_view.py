@@ -24,6 +24,7 @@ from app.reports.audio_pictures import (
 )
 from app.reports.curve_picture import CurvePicture, Inks, paint_curves, thinned
 from app.windows.errand import Errand
+from app.windows.number_sign import NUMBER_SIGN
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades
 from app.windows.worded import WordedWidget
@@ -128,8 +129,8 @@ def _in_words(picture: CurvePicture) -> CurvePicture:
         subtitle=worded(picture.subtitle),
         remark=worded(picture.remark),
         marked=worded(picture.marked),
-        x=replace(picture.x, label=worded(picture.x.label)),
-        y=replace(picture.y, label=worded(picture.y.label)),
+        x=replace(picture.x, label=worded(picture.x.label), mark=NUMBER_SIGN.sign),
+        y=replace(picture.y, label=worded(picture.y.label), mark=NUMBER_SIGN.sign),
         curves=tuple(replace(curve, name=worded(curve.name)) for curve in picture.curves),
         limits=tuple(replace(limit, name=worded(limit.name)) for limit in picture.limits),
     )

@@ -101,6 +101,13 @@ def test_a_logarithmic_axis_has_lines_at_one_two_and_five() -> None:
     assert words == ["10", "20", "50", "100", "200", "500", "1k"]
 
 
+def test_the_figures_of_an_axis_have_the_decimal_sign_that_is_asked_for() -> None:
+    """The window's; paper has the point."""
+    assert [said for _, said in Axis("%", 0.1, 0.5, logarithmic=True).ticks()] == ["0.1", "0.2", "0.5"]
+    asked = Axis("%", 0.0, 1.0, step=0.5, mark=",")
+    assert [said for _, said in asked.ticks()] == ["0", "0,5", "1"]
+
+
 def test_pictures_are_written_and_an_unwritable_place_is_one_sentence(tmp_path: Path) -> None:
     write_curves_png(tmp_path / "spectrum.png", spectrum_picture([tone()]))
     assert (tmp_path / "spectrum.png").stat().st_size > 5000
