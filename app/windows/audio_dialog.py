@@ -133,7 +133,7 @@ class AudioDialog(Dialog):
             field.setPlaceholderText(names[name])
             field.setAccessibleName(self.tr("AC volts are right, Hz: {end}").format(end=names[name]))
             field.setMinimumHeight(40)
-            field.setMaximumWidth(150)
+            field.setMaximumWidth(100)  # the question beside them has room on the same line
             row.addWidget(field)
         row.addWidget(self.responding)
         return row

@@ -86,13 +86,20 @@ class CandidateRow(DrawnButton):
         if self.isChecked():
             painter.fillRect(6, 12, 7, self.height() - 24, QColor(colours.ink))
         painter.setPen(QColor(colours.ink))
-        painter.setFont(sized_font(self, 17, bold=True))
-        middle = int(Qt.AlignmentFlag.AlignVCenter)
-        painter.drawText(QRect(22, 6, self.width() - 32, 26), middle, self.text())
+        place = QRect(22, 6, self.width() - 32, 26)
+        painter.setFont(sized_font(self, title_letter(self, self.text(), place.width()), bold=True))
+        painter.drawText(place, int(Qt.AlignmentFlag.AlignVCenter), self.text())
         painter.setPen(QColor(colours.muted))
         painter.setFont(sized_font(self, UNDER))
         painter.drawText(self.rect().adjusted(22, 33, -10, -6), _WRAPPED, worded(self._under))
         painter.end()
+
+
+def title_letter(widget: QWidget, words: str, room: int) -> int:
+    """The size of the letters with which a title has room on its line; 12 at the least."""
+    sizes = range(17, 12, -1)
+    fonts = ((size, QFontMetrics(sized_font(widget, size, bold=True))) for size in sizes)
+    return next((size for size, metrics in fonts if metrics.horizontalAdvance(words) <= room), 12)
 
 
 class CandidatesPanel(QWidget):
