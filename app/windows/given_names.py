@@ -5,6 +5,7 @@ Whatever shows such a name tells it here first, so that a sentence is not left i
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from app.windows.jobs.ports import JobLine
     from app.windows.ports import BenchPicture
     from app.windows.start_lists import Card, SessionLine
+
+_SERIAL = re.compile(r",\sserial\s")
 
 
 def names_offered(*lists: Iterable[Card]) -> None:
@@ -29,9 +32,14 @@ def names_at_bench(picture: BenchPicture) -> None:
 
 def names_of_sessions(lines: Iterable[SessionLine]) -> None:
     """What past sessions are called."""
-    pass_names(name for line in lines for name in (line.title, line.serial, line.model))
+    pass_names(name for line in lines for name in (_unit(line.title), line.serial, line.model))
 
 
 def names_of_jobs(lines: Iterable[JobLine]) -> None:
     """The units of jobs, each without its serial number."""
-    pass_names(line.unit.partition(", serial ")[0] for line in lines)
+    pass_names(_unit(line.unit) for line in lines)
+
+
+def _unit(words: str) -> str:
+    """The words without a serial number at their end, which is worded by itself."""
+    return _SERIAL.split(words)[0]

@@ -16,7 +16,7 @@ from app.windows.chooser import Chooser, GoButton
 from app.windows.dropping import dropped_files
 from app.windows.flow import Flow
 from app.windows.for_job import ForJob
-from app.windows.given_names import names_offered
+from app.windows.given_names import names_of_sessions, names_offered
 from app.windows.lettering import Sentence
 from app.windows.practice_panel import SPEEDS
 from app.windows.prepare_line import PrepareLine
@@ -334,7 +334,9 @@ class StartScreen(QWidget):
         self._say_newest()
 
     def _say_newest(self) -> None:
-        words = " · ".join(f"{one.started} {one.title}" for one in self._lists.newest(2))
+        newest = self._lists.newest(2)
+        names_of_sessions(newest)
+        words = " · ".join(f"{one.started}  {one.title}" for one in newest)  # apart, so each is worded
         self._newest.show_text(words or self.tr("None yet on this computer."), shades().muted)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:

@@ -175,7 +175,11 @@ class LineEdit(Worded, QLineEdit):
 
 
 class TextEdit(Worded, QPlainTextEdit):
-    """A field of several lines; what a person types there is never translated."""
+    """A field of several lines; what a person types there is never translated, the example in it is."""
+
+    def setPlaceholderText(self, text: str) -> None:
+        """What stands in the empty field."""
+        self._word("setPlaceholderText", super().setPlaceholderText, text)
 
 
 class ComboBox(Worded, QComboBox):

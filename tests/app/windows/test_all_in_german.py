@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QListWidget,
+    QPlainTextEdit,
     QTableWidget,
     QWidget,
 )
@@ -84,7 +85,7 @@ def texts_of(widget: QWidget) -> Iterator[str]:
         yield widget.windowTitle()
     if isinstance(widget, QLabel | QAbstractButton):
         yield widget.text()
-    elif isinstance(widget, QLineEdit):
+    elif isinstance(widget, QLineEdit | QPlainTextEdit):
         yield widget.placeholderText()
     elif isinstance(widget, QComboBox):
         yield from (widget.itemText(n) for n in range(widget.count()))
