@@ -26,6 +26,7 @@ from app.windows.wording import (
 from procedures.analysis.channel import AdviceKind, ChannelSetup, ChannelState, Position, TrimAdvice
 
 _TURNING = (AdviceKind.NUDGE, AdviceKind.TURN, AdviceKind.TURN_BACK, AdviceKind.APPROACH_FROM_BELOW)
+_LEFT_BEHIND = 0.2  # of the target; more than noise and crackle do; common practice, no source
 LEAST_DIGITS = 46.0  # 12 mm at 96 dots an inch
 LEAST_MM = 12.0  # what is legible at two metres
 GLANCE_DIGITS = 134.0  # 35 mm
@@ -53,6 +54,13 @@ def followed(state: ChannelState, setup: ChannelSetup) -> ChannelState:
     return replace(
         state, level=state.value, noise=None, position=position, amperes=amperes, reason="", forecast=None
     )
+
+
+def outrun(state: ChannelState, setup: ChannelSetup) -> bool:
+    """Whether the reading has left its level of the last seconds behind, such as under a hand."""
+    if state.value is None or state.level is None or not setup.target_volts:
+        return False
+    return abs(state.value - state.level) > _LEFT_BEHIND * abs(setup.target_volts)
 
 
 class ChannelRow(WordedWidget):
@@ -178,7 +186,7 @@ class ChannelRow(WordedWidget):
         `driven`: a signal is applied, so that the reading is no bias, and its level is from before.
         `kept`: what was recorded of the channel last, shown where nothing is read any more.
         """
-        if advice is not None and advice.kind in _TURNING:
+        if (advice is not None and advice.kind in _TURNING) or outrun(state, setup):
             state = followed(state, setup)
         if driven and setup.target_volts is not None:
             state = replace(state, level=None, noise=None, amperes=None, position=Position.UNKNOWN)

@@ -162,13 +162,14 @@ class BigKey(Button):
 
         With an empty label it does nothing, and `instead` says what is to be done; `cap` is the key for that.
         """
+        named = bool(label or cap)  # a key that does nothing is not named beside what is to be done instead
         cap = cap or self._key_name
         shown = self.english(), self._instead, self._cap
         if (label, instead, cap) != shown or bool(label) != self.isEnabled():
             self.setText(label)
             self._instead, self._cap = instead, cap
             self.setEnabled(bool(label))
-            name = f"{label or instead} ({cap})" if label or instead else self.tr("Nothing to do now")
+            name = (label or instead) + (f" ({cap})" if named else "") or self.tr("Nothing to do now")
             self.setAccessibleName(name)
             self.update()
 
