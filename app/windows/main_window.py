@@ -376,14 +376,11 @@ class MainWindow(Worded, QMainWindow):
         if self._running() and not self._closing:
             event.ignore()
             if self._question is None:
-                text = self.tr("A run is on. End it and close the window?")
-                self._question = RunQuestion(
-                    self,
-                    text,
-                    self.tr("End and close"),
-                    leave_open=self.tr("Close, and leave it open for the next start"),
-                    then=self._close_answered,
-                )
+                text, end = self.tr("A run is on. End it and close the window?"), self.tr("End and close")
+                outlives = self._bench is not None and self._bench.practice is None
+                later = self.tr("Close, and leave it open for the next start") if outlives else ""
+                answered = self._close_answered
+                self._question = RunQuestion(self, text, end, leave_open=later, then=answered)
             return
         self._frames.stop()
         self._let_go()

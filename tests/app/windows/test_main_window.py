@@ -82,6 +82,18 @@ def test_a_run_can_be_left_open_for_the_next_start(
     assert not window.isVisible()
 
 
+def test_practice_is_not_offered_to_be_left_open(
+    window: MainWindow, practice_bench: FakeBench, qtbot: QtBot
+) -> None:
+    """A simulated unit does not outlive the program: the next start could only close its session."""
+    window.show_bench(practice_bench)
+    window.close()
+    assert window.question is not None
+    roles = [window.question.buttonRole(button) for button in window.question.buttons()]
+    assert QMessageBox.ButtonRole.ActionRole not in roles
+    press(window, qtbot, NO)
+
+
 def test_closing_without_a_run_does_not_ask(window: MainWindow, running: FakeBench) -> None:
     """Nothing is to be lost."""
     running.show_view(ended=RunEnded(1.0, True, "Every step was carried out."))
