@@ -215,7 +215,7 @@ def style_sheet(shades: Shades) -> str:
     QPushButton:hover {{ border-color: {shades.ink}; }}
     QPushButton:pressed, QPushButton:checked {{ background: {shades.accent}; color: {shades.on_accent};
         border-color: {shades.accent}; }}
-    QPushButton:focus {{ border: 3px solid {shades.ring}; padding: 5px 13px; }}
+    QPushButton:focus {{ border: 3px solid {shades.ring}; padding: 5px 13px; outline: 0; }}
     QPushButton:disabled {{ color: {shades.muted}; border: 2px dashed {shades.rule};
         background: {shades.ground}; }}
     QLineEdit, QComboBox, QListWidget, QTableWidget, QPlainTextEdit, QDoubleSpinBox, QSpinBox {{

@@ -3,8 +3,10 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPalette
-from PySide6.QtWidgets import QApplication, QPushButton
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from app.windows.lettering import draw_plate
@@ -153,3 +155,26 @@ def test_the_look_reaches_the_application(qapp: QApplication) -> None:
 
     assert qapp.palette().color(QPalette.ColorRole.Window).name() == DARK.ground
     assert qt_palette(LIGHT).color(QPalette.ColorRole.Base).name() == LIGHT.raised
+
+
+@pytest.mark.parametrize("look", [Look.LIGHT, Look.DARK, Look.CONTRAST])
+def test_focus_is_a_ring_and_no_box_behind_the_words(qtbot: QtBot, look: Look) -> None:
+    """The style's own focus box, drawn after a key was used, lies grey beneath the letters."""
+    THEME.look = look
+    THEME.apply(QApplication.instance())  # type: ignore[arg-type]
+    window = QWidget()
+    qtbot.addWidget(window)
+    row = QHBoxLayout(window)
+    buttons = [QPushButton("Switched off   Ctrl+1", window), QPushButton("Mains   Ctrl+2", window)]
+    for button in buttons:
+        button.setMinimumSize(220, 70)
+        row.addWidget(button)
+    with qtbot.waitExposed(window):
+        window.show()
+    window.activateWindow()
+    buttons[0].setFocus()
+    inside = QPoint(30, 14)  # within the contents, above the letters
+    calm = buttons[1].grab().toImage().pixelColor(inside)
+    QTest.keyClick(buttons[0], Qt.Key.Key_Tab)
+    assert buttons[1].hasFocus()
+    assert buttons[1].grab().toImage().pixelColor(inside) == calm
