@@ -2,21 +2,33 @@
 
 Bias is read on a fixed range, without the meter's own hunting. An overload is first answered by the next
 range up, so that the alarms can judge a value; once the reading is well inside the lower range again, that
-one is asked for. The run only asks: the conductor carries out or refuses.
+one is asked for. A range that was refused is asked for again when the meter was reached anew or another lead
+reads the channel. The run only asks: the conductor carries out or refuses.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from drivers.reading import GapReason, Unit
-from procedures.events import Action, ChannelGap, ChannelReading, Input, RequestClosed
+from drivers.reading import GapReason, MeterState, Unit
+from procedures.events import (
+    Action,
+    ChannelGap,
+    ChannelReading,
+    Input,
+    LeadMoved,
+    MeterChanged,
+    RequestClosed,
+    SegmentOpened,
+)
 from procedures.steps.sitting import Sitting
 
 RANGES_VOLTS = (0.1, 1.0, 10.0, 100.0)
 _ROOM = 3.0  # a target has to fit this many times: what is found high must still be read
 _FITS = 0.5  # of the lower range, before it is asked for again
 _FITS_FOR_S = 30.0
+_REACHED_ANEW = (MeterState.WAITING, MeterState.CONNECTING, MeterState.IDENTIFYING)
+_MOST_REFUSALS = 3  # by one that is lost each time it is asked
 
 
 def range_for(target_volts: float | None) -> float:
@@ -34,6 +46,7 @@ class _Channel:
     asked: str = ""
     asked_volts: float = 0.0
     refused: bool = False
+    refusals: int = 0
     fits_since_s: float | None = None
 
 
@@ -56,12 +69,25 @@ class Ranging:
             self._gap(fact)
         elif isinstance(fact, ChannelReading):
             self._reading(fact)
+        elif isinstance(fact, MeterChanged | LeadMoved | SegmentOpened):
+            self._anew(fact)
+
+    def _anew(self, fact: MeterChanged | LeadMoved | SegmentOpened) -> None:
+        """A meter was reached anew, or another one reads here: what was refused before may be done now."""
+        if isinstance(fact, MeterChanged) and fact.state not in _REACHED_ANEW:
+            return
+        for name, channel in self._channels.items():
+            lead = self._sitting.leads.lead_of(name)
+            if isinstance(fact, SegmentOpened) or (lead is not None and lead.meter == fact.meter):
+                channel.refusals = channel.refusals if isinstance(fact, MeterChanged) else 0
+                channel.refused = channel.refused and channel.refusals >= _MOST_REFUSALS
 
     def _closed(self, fact: RequestClosed) -> None:
         for channel in self._channels.values():
             if channel.asked == fact.request:
                 channel.asked = ""
                 channel.refused = not fact.done
+                channel.refusals = 0 if fact.done else channel.refusals + 1
                 channel.range_volts = channel.asked_volts if fact.done else channel.range_volts
 
     def _gap(self, fact: ChannelGap) -> None:

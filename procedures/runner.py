@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Protocol
 
+from drivers.reading import GapReason
 from procedures import interludes
 from procedures.analysis.monitor import Monitor
 from procedures.course import Course
@@ -114,7 +115,7 @@ class Run:
         """Take one fact; everything that is to be said because of it, in order."""
         sitting = self._sitting
         sitting.take_time(fact.until_s if isinstance(fact, ChannelGap) else fact.at_s)
-        for event in self._analysis.feed(fact):
+        for event in (*self._lifted(fact), *self._analysis.feed(fact)):
             if not self._is_elsewhere(event):
                 sitting.outbox.append(event)
                 self._alarms(event)
@@ -177,6 +178,15 @@ class Run:
         return f"Start a new run: this one has ended ({self._ended.reason})." if self._ended else ""
 
     # --- what facts mean ----------------------------------------------------------------------------
+
+    def _lifted(self, fact: Input) -> tuple[Event, ...]:
+        """What it means to the analysis, which knows of no leads, that a lead is taken off its channel."""
+        if not isinstance(fact, LeadMoved):
+            return ()
+        left = self._sitting.leads.channel_of(fact.meter, fact.input)
+        if left is None or left == fact.channel or left not in self._sitting.channels:
+            return ()
+        return self._analysis.feed(ChannelGap(fact.at_s, fact.at_s, left, GapReason.MOVED))
 
     def _is_elsewhere(self, event: Event) -> bool:
         """Whether it is about a channel that is silent because its lead reads another one.

@@ -69,6 +69,8 @@ class ChannelAlarms:
 
         `unjudged` where bias is not judged: with a signal, and without power.
         """
+        if self._answered_s is not None and at_s - self._answered_s > self._patience_s():
+            self._unseen(at_s)
         self._answer(at_s)
         if self._calm() and (unjudged or not self._is_bias or self._ratio(value) <= _HIGH):
             return ()
@@ -138,7 +140,7 @@ class ChannelAlarms:
         """When a silent channel counts as not watched; None for a typed or unread one, or once said."""
         if self.setup.typed or self._answered_s is None or self._blind.tier is not None:
             return None
-        return self._answered_s + max(BLIND_S, 2.5 * self._interval_s)
+        return self._answered_s + self._patience_s()
 
     def within_reach(self, at_s: float) -> None:
         """Somebody is about to turn the trimmer: the rate rules wait, whenever the turn will be seen."""
@@ -180,6 +182,21 @@ class ChannelAlarms:
                 standing.acknowledge()
 
     # --- inside -------------------------------------------------------------------------------------
+
+    def _patience_s(self) -> float:
+        return max(BLIND_S, 2.5 * self._interval_s)
+
+    def _unseen(self, at_s: float) -> None:
+        """Nothing was read for long: what was about to be raised has not held meanwhile; the rest stands."""
+        standing = {danger.symptom for danger in (*self._levels, *self._course)}
+        for since, symptom in (
+            (self._high, Symptom.HIGH),
+            (self._far, Symptom.FAR_ABOVE),
+            (self._extreme, Symptom.EXTREME),
+            (self._forecast, Symptom.FORECAST_HIGH),
+        ):
+            if symptom not in standing:
+                since.update(at_s, False)
 
     def _calm(self) -> bool:
         """Nothing is raised or about to be: the case of nearly every reading, kept short."""
@@ -307,8 +324,13 @@ class AlarmBoard:
         """Take note of a missing value of a channel, and look whether any has fallen silent."""
         return (*self._channels[channel].gap(at_s, reason, detail), *self.tick(at_s))
 
-    def drive(self, at_s: float, driven: bool, seen: bool = False) -> tuple[Finding, ...]:
-        """A signal is applied (declared, or `seen` on the output), or no longer: bias alarms pause."""
+    def drive(
+        self, at_s: float, driven: bool, seen: bool = False, lifted: bool = False
+    ) -> tuple[Finding, ...]:
+        """A signal is applied (declared, or `seen` on the output), or no longer: bias alarms pause.
+
+        `lifted`: the lead that saw it reads something else now.
+        """
         if driven == self._driven:
             return ()
         self._driven = driven
@@ -316,6 +338,8 @@ class AlarmBoard:
         text = (
             f"{how}: bias alarms are suspended." if driven else "No signal any more: bias alarms watch again."
         )
+        if lifted:
+            text = "Nobody watches the output for a signal any more: bias alarms watch again."
         found: list[Finding] = [Disturbance(at_s, None, self.DRIVE, text)]
         for alarms in self._channels.values():
             found += alarms.suspend(at_s, "bias alarms are suspended: a signal is applied")

@@ -256,6 +256,11 @@ class BenchDisturbances:
         self._driven[channel] = seen
         return any(self._driven.values())
 
+    def lifted(self, channel: str) -> bool:
+        """The lead was taken off a channel; whether the signal was seen there alone, and so no longer is."""
+        saw = self._driven.pop(channel, False)
+        return saw and not any(self._driven.values())
+
     # --- inside -------------------------------------------------------------------------------------
 
     def _vanished(self, at_s: float, what: Vanished, gone: tuple[str, ...]) -> list[Disturbance]:

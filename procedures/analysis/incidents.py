@@ -74,6 +74,8 @@ class Incidents:
     def gap(self, at_s: float, channel: str, reason: GapReason, detail: str) -> tuple[Finding, ...]:
         """Take note of a missing value."""
         found: tuple[Finding, ...] = ()
+        if reason is GapReason.MOVED:
+            return self._left(at_s, channel)
         if reason is GapReason.OVERLOAD and self._alarms.powered:
             told = self._disturbances.overload(at_s, channel)
             self._mind(told)
@@ -116,7 +118,7 @@ class Incidents:
         self._leads[place] = fact.channel
         found: list[Finding] = []
         if left is not None and left != fact.channel:
-            found += self._alarms.of(left).unpolled(fact.at_s)
+            found += self._left(fact.at_s, left)
         if fact.channel is not None and fact.channel in self._known:
             self._disturbances.forget(fact.channel)
             found += self._alarms.of(fact.channel).begin_anew(fact.at_s, "the lead was moved here")
@@ -141,6 +143,13 @@ class Incidents:
         return self._stopped.get(channel) or self._stopped.get("", "")
 
     # --- inside -------------------------------------------------------------------------------------
+
+    def _left(self, at_s: float, channel: str) -> tuple[Finding, ...]:
+        """The lead was taken off a channel: nothing that was read there is judged any more."""
+        found = self._alarms.of(channel).unpolled(at_s)
+        if self._disturbances.lifted(channel) and not self._bench.driven:
+            found += self._alarms.drive(at_s, False, seen=True, lifted=True)
+        return found
 
     def _mind(self, told: Sequence[Disturbance]) -> None:
         for one in told:

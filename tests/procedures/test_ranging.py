@@ -5,8 +5,21 @@ from __future__ import annotations
 import pytest
 from bench_double import ScriptedAnalysis
 
-from drivers.reading import GapReason
-from procedures.events import Action, ChannelGap, ChannelReading, Event, Input, Request, RequestClosed, Tick
+from drivers.reading import GapReason, MeterState
+from procedures.events import (
+    Action,
+    ChannelGap,
+    ChannelReading,
+    Event,
+    Input,
+    LeadMoved,
+    MeterChanged,
+    Request,
+    RequestClosed,
+    SegmentOpened,
+    Supply,
+    Tick,
+)
 from procedures.leads import Lead
 from procedures.library import shipped_procedures
 from procedures.ranging import range_for
@@ -54,6 +67,38 @@ def test_a_refused_range_is_not_asked_for_again() -> None:
     run.feed(RequestClosed(1.5, "request 1", False, "a fixed-range meter"))
 
     assert _asked(run.feed(_overload(2.0))) == []
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        MeterChanged(3.0, "meter", MeterState.IDENTIFYING),
+        LeadMoved(3.0, "another", "1", "left bias"),
+        SegmentOpened(3.0, "cut off", 60.0, Supply.MAINS),
+    ],
+)
+def test_a_refused_range_is_asked_for_again_of_a_meter_that_was_reached_anew(change: Input) -> None:
+    """Or of another one: a fuse, a cable or a button may have been the reason."""
+    run = _run()
+    run.feed(_overload(1.0))
+    run.feed(RequestClosed(1.5, "request 1", False, "the meter is in local"))
+    run.feed(MeterChanged(2.0, "an unconcerned one", MeterState.IDENTIFYING))
+    assert _asked(run.feed(_overload(2.5))) == []
+    run.feed(change)
+
+    assert _asked(run.feed(_overload(4.0))) == [1.0]
+    assert _asked(run.feed(_overload(5.0))) == []
+
+
+def test_a_meter_that_is_lost_each_time_it_is_asked_is_left_alone_at_last() -> None:
+    """Else it would lose its readings to a range that it has not."""
+    run, asked = _run(), 0
+    for turn in range(6):
+        asked += len(_asked(run.feed(_overload(10.0 * turn + 1.0))))
+        run.feed(RequestClosed(10.0 * turn + 2.0, f"request {turn + 1}", False, "timed out"))
+        run.feed(MeterChanged(10.0 * turn + 3.0, "meter", MeterState.WAITING))
+
+    assert asked == 3
 
 
 def test_a_reading_that_fits_again_asks_for_the_lower_range() -> None:

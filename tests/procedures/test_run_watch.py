@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bench_double import ScriptedAnalysis
 
 from procedures.events import (
     Acknowledged,
     Alarm,
+    AlarmCleared,
     ChannelReading,
     LeadMoved,
     Question,
@@ -121,3 +124,17 @@ def test_a_channel_without_a_lead_is_not_called_blind() -> None:
 
     assert not [event for event in elsewhere if isinstance(event, Alarm)]
     assert [event.tier for event in here if isinstance(event, Alarm)] == [Tier.BLIND]
+
+
+def test_an_alarm_of_a_channel_that_no_lead_reads_any_more_is_over() -> None:
+    """Also where the lead was clipped there before the run began."""
+    setup = RunSetup.build(shipped_procedures()["watch"], leads=[Lead("meter", "1", "left bias")])
+    setup = replace(setup, channels=tuple(replace(one, target_volts=0.0135) for one in setup.channels))
+    run = Run(setup)
+    said = [event for second in range(12) for event in run.feed(ChannelReading(second, "left bias", 0.05))]
+    (alarm,) = [event for event in said if isinstance(event, Alarm)]
+
+    moved = run.feed(LeadMoved(12.0, "meter", "1", "right bias"))
+
+    assert [event.id for event in moved if isinstance(event, AlarmCleared)] == [alarm.id]
+    assert not run.view().alarms

@@ -222,3 +222,40 @@ def test_nothing_is_made_of_readings_that_fade_after_the_power_was_switched_off(
     sitting.found += sitting.monitor.feed(SupplyChanged(sitting.now_s, Supply.MAINS))
     sitting.run(10.0, left=lambda _: 3.5)
     assert Tier.OFF in sitting.tiers
+
+
+def test_a_signal_that_a_lifted_lead_has_seen_suspends_nothing_any_more() -> None:
+    """Nobody watches the output then, and bias is judged again."""
+    monitor = Monitor([ChannelSetup("left bias", target_volts=TARGET), ChannelSetup("left output")])
+    monitor.feed(SupplyChanged(0.0, Supply.MAINS))
+    monitor.feed(LeadMoved(0.0, "other", "1", "left output"))
+    found: list[Finding] = []
+    for second in range(1, 60):
+        found += monitor.feed(ChannelReading(float(second), "left output", 2.0 * (-1.0) ** second))
+    assert [x.kind for x in found if isinstance(x, Disturbance)] == [Kind.DRIVE]
+    for second in range(60, 70):
+        found += monitor.feed(ChannelReading(float(second), "left bias", 4.0 * TARGET))
+    assert not [x for x in found if isinstance(x, Alarm)]
+
+    told = list(monitor.feed(LeadMoved(70.0, "other", "1", None)))
+    for second in range(71, 80):
+        told += monitor.feed(ChannelReading(float(second), "left bias", 4.0 * TARGET))
+    assert [x.text for x in told if isinstance(x, Disturbance)] == [
+        "Nobody watches the output for a signal any more: bias alarms watch again."
+    ]
+    assert [x.tier for x in told if isinstance(x, Alarm)] == [Tier.OFF]
+
+
+def test_a_blind_spell_between_two_high_readings_has_not_been_high() -> None:
+    """Nobody knows what it was meanwhile: the condition begins anew; what stands goes on standing."""
+    sitting = Sitting()
+    sitting.run(30.0)
+    monitor, high = sitting.monitor, 1.6 * TARGET
+    found = list(monitor.feed(ChannelReading(31.0, "left bias", high)))
+    found += monitor.feed(ChannelReading(91.0, "left bias", high))
+    assert not [x for x in found if isinstance(x, Alarm) and x.tier is Tier.LOOK]
+    for second in range(92, 98):
+        found += monitor.feed(ChannelReading(float(second), "left bias", high))
+    assert [x.tier for x in found if isinstance(x, Alarm) and x.id == "bias:left bias"] == [Tier.LOOK]
+    after = [*monitor.feed(ChannelReading(190.0, "left bias", high))]
+    assert not [x for x in after if isinstance(x, AlarmCleared) and x.id == "bias:left bias"]
