@@ -21,11 +21,10 @@ from statistics import median
 from procedures.amplifier import EMITTER_POINTS, Amplifier, AmplifierChannel, OutputStage, TestPoint
 from procedures.analysis.figures import figure
 from procedures.resistance import ohms
-from procedures.target import intended_amperes, target_of, volts_at
+from procedures.target import volts_at
 
 OLIVER_VOLTS = 0.026  # as the formula is quoted: kT/q near 29 degrees Celsius
 BOLTZMANN_OVER_CHARGE = 1.380649e-23 / 1.602176634e-19  # V/K, exact by the SI
-VBE_SLOPE_V_PER_K = 0.0021  # one junction, its size; engineering texts give 2.0 to 2.2 mV/K
 # Vq across both emitter resistors by their value, followers: recalled - check before quoting, except 0.22.
 _SELF_FOLLOWER = ((0.10, 0.0426), (0.22, 0.0462), (0.47, 0.0506))
 _SELF_CFP = ((0.22, 0.0086),)
@@ -221,48 +220,6 @@ def with_chosen_target(
     return _with_channel(amplifier, AmplifierChannel.model_validate(entry))
 
 
-def with_resistor(amplifier: Amplifier, channel: str, printed: str) -> Amplifier:
-    """The amplifier with other emitter resistors in a channel; its target keeps the intended current.
-
-    A target in milliamperes follows by itself. One in millivolts is worked out again from the current that it
-    was meant to give: the one that is kept with it, else that through the old resistors.
-
-    Raises:
-        ValueError: for a print that is no resistance, a channel that is not there, or a target whose current
-            nobody can know.
-    """
-    described = amplifier.channel_named(channel)
-    if described is None:
-        raise ValueError(f'{amplifier.name} has no channel "{channel}"')
-    new_ohm = ohms(printed)
-    changed: dict[str, object] = {"emitter_resistor": printed}
-    if described.target_millivolts is not None:
-        point, old_ohm = described.test_point, amplifier.between_probes_ohm(described)
-        amperes = intended_amperes(amplifier, described)
-        if amperes is None and old_ohm is not None:
-            amperes = described.target_millivolts / 1000.0 / old_ohm
-        if amperes is None or point not in EMITTER_POINTS:
-            raise ValueError(
-                f"the current behind {described.target_millivolts:g} mV of {channel} is not known: "
-                "give test_point and the old emitter_resistor first"
-            )
-        factor = volts_at(point, amperes, new_ohm) * 1e3 / described.target_millivolts
-        changed |= {"intended_milliamperes": amperes * 1e3}
-        for key in _IN_MILLIVOLTS:
-            if (value := getattr(described, key)) is not None:
-                changed[key] = value * factor
-    return _with_channel(amplifier, described.model_copy(update=changed))
-
-
-_IN_MILLIVOLTS = (
-    "target_millivolts",
-    "tolerance_millivolts",
-    "low_millivolts",
-    "high_millivolts",
-    "spread_millivolts",
-)
-
-
 def _with_channel(amplifier: Amplifier, channel: AmplifierChannel) -> Amplifier:
     channels = tuple(channel if one.name == channel.name else one for one in amplifier.channel)
     return amplifier.model_copy(update={"channel": channels})
@@ -304,31 +261,7 @@ def thermal_volts(celsius: float) -> float:
     return BOLTZMANN_OVER_CHARGE * (celsius + 273.15)
 
 
-def thermal_loop_gain(
-    device_volts: float, kelvin_per_watt: float, amperes: float, emitter_ohm: float, celsius: float = 25.0
-) -> float:
-    """`Vce Rth 2.1 mV/K Iq / (VT + Iq Re)` of an uncompensated device; from 1 on it runs away."""
-    return (
-        device_volts
-        * kelvin_per_watt
-        * VBE_SLOPE_V_PER_K
-        * amperes
-        / (thermal_volts(celsius) + amperes * emitter_ohm)
-    )
-
-
 def agree(one_volts: float, other_volts: float, within: float = 0.10) -> bool:
     """Whether two channels lie within a share of each other (of the larger; common practice: 10 %)."""
     larger = max(abs(one_volts), abs(other_volts))
     return larger == 0.0 or abs(one_volts - other_volts) <= within * larger
-
-
-def described_target(amplifier: Amplifier, channel: AmplifierChannel) -> str:
-    """A channel's target with its source, in words: for the record, and beside the reading."""
-    target = target_of(amplifier, channel)
-    if target is None:
-        return "no target"
-    chosen = f", chosen by {channel.chosen_by}" if channel.chosen_by else ""
-    reason = f" ({channel.reason})" if channel.reason else ""
-    source = channel.source or "no source given"
-    return f"{figure(target.volts)}: {source}{chosen}{reason}"

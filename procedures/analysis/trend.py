@@ -25,23 +25,6 @@ class Trend:
     count: int
 
 
-def mean_and_sd(values: NDArray[np.float64]) -> tuple[float, float]:
-    """Mean and sample standard deviation in two passes (one pass loses all digits on a large offset)."""
-    mean = float(values.mean())
-    mean += float((values - mean).mean())
-    if len(values) < 2:
-        return mean, 0.0
-    return mean, math.sqrt(float(((values - mean) ** 2).sum()) / (len(values) - 1))
-
-
-def lag_one(values: NDArray[np.float64]) -> float:
-    """Lag-1 autocorrelation of `values`, as NIST StRD defines it; 0 for a constant."""
-    mean, _ = mean_and_sd(values)
-    off = values - mean
-    total = float((off * off).sum())
-    return float((off[1:] * off[:-1]).sum()) / total if total > 0.0 else 0.0
-
-
 def line(at_s: NDArray[np.float64], levels: NDArray[np.float64]) -> tuple[float, float, float, float, float]:
     """Least-squares line: intercept, slope, their standard errors, residual standard deviation."""
     middle_s, middle = float(at_s.mean()), float(levels.mean())

@@ -8,7 +8,7 @@ and 2 where none does. Not here: the window and its decision rules (`window`).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -286,67 +286,3 @@ def reading_budget(
             )
         )
     return combine(rows, unit=unit)
-
-
-def sensitivities(result: Callable[[np.ndarray], np.ndarray], inputs: np.ndarray) -> np.ndarray:
-    """Partial derivatives of each result with respect to each input, by central differences.
-
-    Returns an array of shape (results, inputs).
-    """
-    columns = []
-    for index, value in enumerate(inputs):
-        step = np.zeros_like(inputs)
-        step[index] = max(abs(value), 1e-9) * 1e-5
-        columns.append((result(inputs + step) - result(inputs - step)) / (2.0 * step[index]))
-    return np.stack(columns, axis=-1)
-
-
-def propagate(
-    result: Callable[[np.ndarray], np.ndarray], inputs: np.ndarray, covariance: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Results and their covariance matrix from correlated inputs (JCGM 100 5.2, JCGM 102)."""
-    slope = sensitivities(result, inputs)
-    return result(inputs), slope @ covariance @ slope.T
-
-
-def current_budget(volts: float, resistance_ohm: float, tolerance: float, reading: Budget) -> Budget:
-    """Budget of the current through a resistor of ± `tolerance` (a fraction), from a reading's budget.
-
-    A requirement in millivolts does not need it: the resistor's tolerance enters only a current.
-    """
-    by_volts, by_ohms = sensitivities(_ohms_law, np.array([volts, resistance_ohm]))[0]
-    rows = [
-        Contribution(row.name, row.half_width, row.distribution, row.divisor, math.inf, by_volts, row.source)
-        for row in reading.rows
-    ]
-    rows.append(
-        Contribution(
-            "resistor tolerance",
-            resistance_ohm * tolerance,
-            sensitivity=by_ohms,
-            source=f"± {percent(tolerance)} stated",
-        )
-    )
-    return combine(rows, reading.probability, Unit.AMPERE)
-
-
-def _ohms_law(inputs: np.ndarray) -> np.ndarray:
-    return np.array([inputs[0] / inputs[1]])
-
-
-def mean_uncertainty(readings: Sequence[float]) -> tuple[float, float, int]:
-    """Mean, its standard uncertainty and the degrees of freedom of repeated readings (JCGM 100 4.2).
-
-    Two passes: the sum-of-squares shortcut loses every digit on a large common value.
-    """
-    if len(readings) < 2:
-        raise ValueError("at least two readings are needed to see their scatter")
-    values = np.asarray(readings, dtype=float)
-    return float(values.mean()), float(values.std(ddof=1) / math.sqrt(values.size)), values.size - 1
-
-
-def conformance_probability(value: float, u: float, low: float, high: float) -> float:
-    """Probability that the true value is inside [low, high] (JCGM 106 7.4, normal). ±inf is no limit."""
-    if u <= 0.0:
-        return 1.0 if low <= value <= high else 0.0
-    return float(scipy.special.ndtr((high - value) / u) - scipy.special.ndtr((low - value) / u))

@@ -144,11 +144,6 @@ class Speaker:
         if search is not None:
             search.stop()
 
-    @property
-    def speaking(self) -> bool:
-        """Whether a voice is heard."""
-        return self._process is not None and self._process.poll() is None
-
     def say(self, sentence: str, voice: Voice | None = None) -> bool:
         """Begin to say a sentence, with the program's own voice or another; whether that could be begun.
 

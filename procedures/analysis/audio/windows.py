@@ -50,22 +50,3 @@ def window(name: str, length: int) -> NDArray[np.float64]:
         total += (-1.0) ** order * coefficient * np.cos(order * angle)
     total.flags.writeable = False
     return total
-
-
-def coherent_gain(name: str) -> float:
-    """What the window makes of a steady tone's amplitude."""
-    return COEFFICIENTS[name][0]
-
-
-def noise_bandwidth_bins(name: str) -> float:
-    """Equivalent noise bandwidth in bins: the mean square over the square of the mean (Harris 1978)."""
-    first, *others = COEFFICIENTS[name]
-    return (first**2 + sum(c**2 for c in others) / 2.0) / first**2
-
-
-def scalloping_db(name: str) -> float:
-    """How much lower a tone half-way between two bins shows, in dB (positive)."""
-    length = 4096
-    shape = window(name, length)
-    half = np.exp(-1j * np.pi * np.arange(length) / length)
-    return float(-20.0 * np.log10(abs(np.sum(shape * half)) / np.sum(shape)))

@@ -7,14 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers.meter import MeterAccuracy
-from drivers.reading import Unit
 from procedures.analysis.uncertainty import (
     Contribution,
     Distribution,
     combine,
-    conformance_probability,
-    current_budget,
-    mean_uncertainty,
     meter_half_width,
     reading_budget,
     temperature_factor,
@@ -55,25 +51,6 @@ def test_accuracy_widens_outside_the_makers_temperature_range() -> None:
     assert temperature_factor(33.0) == pytest.approx(1.5)
     assert temperature_factor(13.0) == pytest.approx(1.5)
     assert meter_half_width(0.0135, HANDHELD, 38.0) == pytest.approx(2.0 * meter_half_width(0.0135, HANDHELD))
-
-
-def test_a_current_through_a_five_percent_resistor_is_ruled_by_the_resistor() -> None:
-    budget = current_budget(0.0135, 0.54, 0.05, reading_budget(0.0135, HANDHELD))
-    assert budget.unit is Unit.AMPERE
-    relative = budget.expanded / 0.025
-    # rectangular ± 5 %: 95.45 % half-width is 4.77 %, and k = 2 would claim 5.8 %
-    assert relative == pytest.approx(0.0478, abs=0.0003)
-    assert budget.k_reason == "rectangular term dominates: resistor tolerance"
-
-
-def test_a_single_reading_has_no_scatter() -> None:
-    with pytest.raises(ValueError, match="two readings"):
-        mean_uncertainty([0.0135])
-
-
-def test_probability_inside_is_one_or_zero_without_uncertainty() -> None:
-    assert conformance_probability(1.0, 0.0, 0.9, 1.1) == 1.0
-    assert conformance_probability(1.2, 0.0, 0.9, 1.1) == 0.0
 
 
 flat = st.sampled_from([Distribution.RECTANGULAR, Distribution.TRIANGULAR, Distribution.ARCSINE])

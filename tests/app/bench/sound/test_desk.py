@@ -333,8 +333,10 @@ def test_a_voice_is_stopped_at_once_and_a_missing_program_is_no_error() -> None:
     """The process ends; a program that has gone only means that nothing is said."""
     speaker = Speaker(SpeechProgram((sys.executable, "-c", "import time; time.sleep(60)")))
     assert speaker.say("Turn.")
-    assert speaker.speaking
+    process = speaker._process
+    assert process is not None
+    assert process.poll() is None
     speaker.stop()
-    assert not speaker.speaking
+    assert process.poll() is not None
 
     assert not Speaker(SpeechProgram(("/nowhere/speech",))).say("Turn.")
