@@ -77,6 +77,7 @@ class TraceScene:
         self.hidden: frozenset[str] = frozenset()  # channels that are not drawn just now
         self._followed: dict[str, Followed] = {}
         self._overlays: dict[str, Overlay] = {}
+        self._places: dict[str, int] = {}  # of each trace's channel among the rows
         self._looked: list[_Looked] = []
 
     def take(self, picture: BenchPicture) -> bool:
@@ -86,6 +87,9 @@ class TraceScene:
         order = {s.channel: place for place, s in enumerate(view.channels)}
         before = [(t.channel, t.unit) for t in self.traces]
         traces = tuple(sorted(picture.traces, key=lambda t: order.get(t.channel, len(order))))
+        # A row that was not read yet has no trace, but it has its colour and its shape.
+        rowless = [t.channel for t in traces if t.channel not in order]
+        self._places = order | {name: len(order) + n for n, name in enumerate(rowless)}
         for trace in traces:
             known = self._followed.get(trace.channel)
             if known is None:
@@ -148,9 +152,10 @@ class TraceScene:
         counted_s = max(begin_s, self._powered_s() + 2.0)
         volts = self._in_volts()
         looked = []
-        for index, trace in enumerate(self.traces):
+        for trace in self.traces:
             if trace.channel in self.hidden:
                 continue
+            index = self._places[trace.channel]
             part = self._followed[trace.channel].columns.between(trace, begin_s, end_s, dot_s)
             shared = trace.unit is Unit.VOLT or not volts
             kind = LineKind.WHOLE if shared else LineKind.DOTTED

@@ -22,6 +22,7 @@ from app.windows.ports import BenchPicture, TraceMark
 from app.windows.theme import THEME, Look, shades
 from app.windows.trace_canvas import mark_words
 from drivers.reading import Unit
+from procedures.analysis.channel import ChannelState
 from procedures.events import Tier
 from procedures.view import RunView
 
@@ -288,6 +289,17 @@ def test_a_channel_has_one_colour_on_the_whole_screen(plot: LivePlot) -> None:
     assert (first.label, second.label) == (LEFT, RIGHT)
     assert first.columns.first[0] == left.values[0]
     assert (first.colour, second.colour) == (shades().trace(0), shades().trace(1))
+
+
+def test_a_row_that_was_not_read_yet_keeps_its_colour(plot: LivePlot) -> None:
+    """The second row's trace alone must not look like the first row's."""
+    right = warm_up(RIGHT, 0.009, 0.0135, 60.0)
+    states = (ChannelState(LEFT, 60.0), state(right, 0.0135))
+    view = RunView(at_s=60.0, procedure="watch", title="Watch", channels=states)
+    plot.show_bench(BenchPicture(serial=1, view=view, setups=(setup(LEFT), setup(RIGHT)), traces=(right,)))
+    assert plot.shown is not None
+    (curve,) = plot.shown.curves
+    assert (curve.label, curve.colour, curve.shape) == (RIGHT, shades().trace(1), 1)
 
 
 def test_without_a_word_about_the_mains_every_reading_is_in_view(plot: LivePlot) -> None:
