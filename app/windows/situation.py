@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QTimer, Slot
+from PySide6.QtCore import QEvent, Qt, QTimer, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLabel, QWidget
 
 from app.bench.sound.desk import MUTED
+from app.language import worded
 from app.windows.lettering import Sentence
 from app.windows.number_sign import signed
 from app.windows.ports import BenchPicture
@@ -17,6 +18,9 @@ from drivers.reading import MeterState
 
 LEAST_LETTER = 12.0  # style pixels
 _SAID_MS = 6000
+UNIT_SHARE = 0.25  # of the width of the line, for the name of the unit at the most
+SAID_SHARE = 0.15  # and at the least for an answer
+LEAST_METERS = 120  # style pixels: what the meters do, or their trouble
 _ILL = (MeterState.RESYNCING, MeterState.WAITING, MeterState.STOPPED)
 
 
@@ -49,16 +53,55 @@ class MeterWords(Sentence):
         self._weigh()
 
 
+class Shortened(Label):
+    """Words that take no more than their room on the line; the tip has all of them."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._most = 10_000
+
+    def setText(self, text: str) -> None:
+        """Show words."""
+        super().setText(text)
+        self.setToolTip(text)
+        self._shorten()
+
+    def take_room(self, pixels: int) -> None:
+        """Be no broader than this."""
+        if pixels != self._most:
+            self._most = pixels
+            self._shorten()
+
+    @property
+    def whole(self) -> str:
+        """All of the words."""
+        return worded(self.english())
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Other letters need other room."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.FontChange:
+            self._shorten()
+
+    def _shorten(self) -> None:
+        whole, metrics = self.whole, self.fontMetrics()
+        # What wraps is shortened only for a word that is too long for a line, such as a path.
+        wraps = self.wordWrap() and all(metrics.horizontalAdvance(w) <= self._most for w in whole.split())
+        shown = whole if wraps else metrics.elidedText(whole, Qt.TextElideMode.ElideMiddle, self._most)
+        if shown != self.text():
+            QLabel.setText(self, shown)
+
+
 class SituationLine(QWidget):
     """Facts in words, quiet while all is well; troubles are written out."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._unit = Label(self)
+        self._unit = Shortened(self)
         self._feed = Label(self)
         self._meters = MeterWords(self)
         self._sound = Label(self)
-        self._said = Label(self)
+        self._said = Shortened(self)
         self._badge = Label(self)
         self._badge.hide()
         self._narrow = False
@@ -84,17 +127,27 @@ class SituationLine(QWidget):
         self._meters.setMinimumHeight(44 if narrow else 0)
         for label in (self._unit, self._feed, self._sound, self._said):
             label.setWordWrap(narrow)
+        self._give_room()
+
+    def _give_room(self) -> None:
+        """A long name or path must not push away what the meters do."""
+        line = self.width() - 30
+        self._unit.take_room(line if self._narrow else round(UNIT_SHARE * line))
+        others = (self._badge, self._unit, self._feed, self._sound)
+        taken = sum(one.sizeHint().width() + self._row.spacing() for one in others if not one.isHidden())
+        left = line - taken - LEAST_METERS - 2 * self._row.spacing()
+        self._said.take_room(line if self._narrow else max(left, round(SAID_SHARE * line)))
 
     @property
     def text(self) -> str:
         """All that the line says."""
         words = (
             self._badge.text(),
-            self._unit.text(),
+            self._unit.whole,
             self._feed.text(),
             self._sound.text(),
             self._meters.text,
-            self._said.text(),
+            self._said.whole,
         )
         return "  ".join(text for text in words if text)
 
@@ -170,13 +223,15 @@ class SituationLine(QWidget):
         if letter != self._letter:
             self._letter = letter
             self.setStyleSheet(f"QLabel {{ font-size: {letter}px; }}")
+        self._give_room()
 
     def say(self, sentence: str) -> None:
         """Answer a key in words, for some seconds."""
+        wear(self._said, f"color: {shades().ink}; font-weight: 600;")
         self._said.setText(sentence)
-        self._said.setStyleSheet(f"color: {shades().ink}; font-weight: 600;")
+        self._give_room()
         self._forget.start()
 
     @Slot()
     def _quiet(self) -> None:
-        self._said.clear()
+        self._said.setText("")
