@@ -58,7 +58,7 @@ def followed(state: ChannelState, setup: ChannelSetup) -> ChannelState:
 
 def outrun(state: ChannelState, setup: ChannelSetup) -> bool:
     """Whether the reading has left its level of the last seconds behind, such as under a hand."""
-    if state.value is None or state.level is None or not setup.target_volts:
+    if state.value is None or state.gap or state.level is None or not setup.target_volts:
         return False
     return abs(state.value - state.level) > _LEFT_BEHIND * abs(setup.target_volts)
 
@@ -186,7 +186,8 @@ class ChannelRow(WordedWidget):
         `driven`: a signal is applied, so that the reading is no bias, and its level is from before.
         `kept`: what was recorded of the channel last, shown where nothing is read any more.
         """
-        if (advice is not None and advice.kind in _TURNING) or outrun(state, setup):
+        turning = advice is not None and advice.kind in _TURNING
+        if not driven and (turning or outrun(state, setup)):
             state = followed(state, setup)
         if driven and setup.target_volts is not None:
             state = replace(state, level=None, noise=None, amperes=None, position=Position.UNKNOWN)

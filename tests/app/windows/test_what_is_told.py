@@ -34,9 +34,9 @@ def _row(qtbot: QtBot, state_now: ChannelState, **told: object) -> ChannelRow:
 
 
 def test_under_a_signal_nothing_is_told_of_the_level_before_it(qtbot: QtBot) -> None:
-    """449 mV with a bead at zero and the word "low" would be a lie."""
+    """449 mV is no bias then: neither the level before it nor "high" is told of it."""
     stale = state(warm_up(LEFT, 0.0, 0.0, 60.0), 0.0, value=0.4494, reason="a signal is applied")
-    assert "low" in _row(qtbot, stale).words[0]
+    assert "high" in _row(qtbot, stale).words[0]
 
     row = _row(qtbot, stale, driven=True)
 
