@@ -170,7 +170,8 @@ class AlarmBanner(QWidget):
         self._others.show_text(signed("  ·  ".join(part for part in (later, more) if part)), ink)
         self._seen.setVisible(loud)
         self._seen.setText(self.tr("F8   Seen"))
-        self._seen.setAccessibleName(self.tr("Acknowledge the alarm: {text}").format(text=first.alarm.text))
+        name = self.tr("Acknowledge the alarm: {text}").format(text=first.alarm.text)
+        self._seen.setAccessibleName(signed(name))
         self._loud = loud
         self.fit(*self._room)
         if loud and not self._timer.isActive():

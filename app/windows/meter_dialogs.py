@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 
 from app.windows.errand import Errand
 from app.windows.flow import Flow
+from app.windows.number_sign import signed
 from app.windows.ports import FoundMeters, Workshop
 from app.windows.told_dialog import ToldDialog
 from app.windows.worded import Button, Dialog, Label, LineEdit, List, Table, list_item, table_item
@@ -26,6 +27,7 @@ from drivers.checking import CheckLine
 
 SLOW_MS = 500
 _ADDRESS = Qt.ItemDataRole.UserRole
+_AS_ANSWERED = ("address", "identity")  # lines of a check whose points are no decimal signs
 
 
 class InputDialog(Dialog):
@@ -287,7 +289,8 @@ class MetersDialog(Dialog):
         marks = {True: self.tr("good"), False: self.tr("bad"), None: ""}
         self.table.setRowCount(len(lines))
         for row, line in enumerate(lines):
-            for column, words in enumerate((line.what, marks[line.good], line.found)):
+            found_words = line.found if line.what in _AS_ANSWERED else signed(line.found)
+            for column, words in enumerate((line.what, marks[line.good], found_words)):
                 self.table.setItem(row, column, table_item(words))
         self.table.resizeRowsToContents()
         bad = [line.what for line in lines if line.good is False]

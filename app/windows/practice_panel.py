@@ -34,6 +34,7 @@ from PySide6.QtWidgets import (
 from app.language import worded
 from app.windows.chooser import Chooser
 from app.windows.key_names import key_name
+from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
 from app.windows.worded import Button, Label, WordedWidget
 from procedures.events import Supply
@@ -78,7 +79,7 @@ class TrimmerKnob(WordedWidget):
         """Show where the knob stands, 0..1, and the part of the travel that is play."""
         if (position, play) != (self._position, self._play):
             self._position, self._play = position, play
-            self.setAccessibleDescription(f"{position * 100:.1f} %")
+            self.setAccessibleDescription(signed(f"{position * 100:.1f} %"))
             self.update()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -283,8 +284,9 @@ class PracticePanel(QFrame):
 
     def say(self, sentence: str) -> None:
         """Say where hands and words differ; empty while they agree."""
-        if sentence != self._unlike.english():
-            self._unlike.setText(sentence)
+        words = signed(sentence)
+        if words != self._unlike.english():
+            self._unlike.setText(words)
             self._unlike.setVisible(bool(sentence))
             self._size_knobs()
 

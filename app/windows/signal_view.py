@@ -24,7 +24,7 @@ from app.reports.audio_pictures import (
 )
 from app.reports.curve_picture import CurvePicture, Inks, paint_curves, thinned
 from app.windows.errand import Errand
-from app.windows.number_sign import NUMBER_SIGN
+from app.windows.number_sign import NUMBER_SIGN, signed
 from app.windows.ports import BenchPicture
 from app.windows.theme import shades
 from app.windows.worded import WordedWidget
@@ -125,15 +125,20 @@ def _in_words(picture: CurvePicture) -> CurvePicture:
     """The picture in the language of the window; printed ones stay English."""
     return replace(
         picture,
-        title=worded(picture.title),
-        subtitle=worded(picture.subtitle),
-        remark=worded(picture.remark),
-        marked=worded(picture.marked),
-        x=replace(picture.x, label=worded(picture.x.label), mark=NUMBER_SIGN.sign),
-        y=replace(picture.y, label=worded(picture.y.label), mark=NUMBER_SIGN.sign),
-        curves=tuple(replace(curve, name=worded(curve.name)) for curve in picture.curves),
-        limits=tuple(replace(limit, name=worded(limit.name)) for limit in picture.limits),
+        title=_said(picture.title),
+        subtitle=_said(picture.subtitle),
+        remark=_said(picture.remark),
+        marked=_said(picture.marked),
+        x=replace(picture.x, label=_said(picture.x.label), mark=NUMBER_SIGN.sign),
+        y=replace(picture.y, label=_said(picture.y.label), mark=NUMBER_SIGN.sign),
+        curves=tuple(replace(curve, name=_said(curve.name)) for curve in picture.curves),
+        limits=tuple(replace(limit, name=_said(limit.name)) for limit in picture.limits),
     )
+
+
+def _said(words: str) -> str:
+    """Words with their figures in the sign in force, in the language of the window."""
+    return worded(signed(words))
 
 
 class SignalView(WordedWidget):
@@ -208,7 +213,7 @@ class SignalView(WordedWidget):
     def _show(self, made: tuple[str, CurvePicture | None]) -> None:
         self._shown, self._picture = made
         if self._picture is not None:
-            self.setAccessibleDescription(f"{self._picture.title}: {self._picture.subtitle}")
+            self.setAccessibleDescription(signed(f"{self._picture.title}: {self._picture.subtitle}"))
         self.update()
         self.drawn.emit()
 

@@ -14,6 +14,7 @@ from app.bench.told_words import ToldMeter
 from app.windows import errand
 from app.windows.main_window import MainWindow
 from app.windows.meter_dialogs import InputDialog, MetersDialog
+from app.windows.number_sign import NUMBER_SIGN
 from app.windows.told_dialog import ToldDialog
 from drivers.checking import CheckLine
 
@@ -143,6 +144,23 @@ def test_a_check_is_a_table_and_one_sentence(
     assert [cell.text() for cell in row if cell is not None] == ["mains hum", "bad", "less than one period"]
     assert dialog.state.text() == "Against a bias measurement speaks: mains hum."
     assert dialog.check_button.isEnabled()
+
+
+def test_a_check_has_the_decimal_sign_in_force_but_not_in_what_a_meter_answered(
+    window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot
+) -> None:
+    """The version in an identity is no number."""
+    workshop.checked = (CheckLine("identity", "Fenrow,6120,FW1,1.04", True), CheckLine("range", "0.1 V"))
+    dialog = _dialog(window, qtbot)
+    dialog.address.setText(ADDRESS)
+    NUMBER_SIGN.take("comma")
+    try:
+        click(qtbot, dialog.check_button)
+        qtbot.waitUntil(lambda: dialog.table.rowCount() == 2)
+    finally:
+        NUMBER_SIGN.take("point")
+    found = [dialog.table.item(row, 2) for row in range(2)]
+    assert [cell.text() for cell in found if cell is not None] == ["Fenrow,6120,FW1,1.04", "0,1 V"]
 
 
 def test_a_wrong_address_is_a_sentence(window: MainWindow, workshop: FakeWorkshop, qtbot: QtBot) -> None:
