@@ -42,10 +42,11 @@ LOW = 320
 
 
 class FileBlock(QFrame):
-    """One file and what is said of it. `form` and `away` carry its path."""
+    """One file and what is said of it. `form` and `away` carry its path, `said` a sentence."""
 
     form = Signal(object)
     away = Signal(object)
+    said = Signal(str)
 
     def __init__(self, path: Path, result: CheckedFile, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -128,7 +129,9 @@ class FileBlock(QFrame):
 
     @Slot()
     def _as_text(self) -> None:
-        QDesktopServices.openUrl(QUrl.fromLocalFile(str(self.path)))
+        if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(self.path))):
+            words = self.tr("The desktop has nothing that opens {file}: open it in an editor by hand.")
+            self.said.emit(words.format(file=self.path.name))
 
     @Slot()
     def _away(self) -> None:
@@ -232,8 +235,12 @@ class FileCheckScreen(QWidget):
         for path in paths:
             if path not in self._paths:
                 self._paths.append(path)
+        left_out = len(self._paths) - MOST_FILES
         del self._paths[MOST_FILES:]
         self.check_again()
+        if left_out > 0:
+            words = self.tr("Only {many} files are checked at once: {n} were left out.")
+            self.say(words.format(many=MOST_FILES, n=left_out))
 
     @Slot()
     def check_again(self) -> None:
@@ -247,6 +254,7 @@ class FileCheckScreen(QWidget):
             block = FileBlock(path, self._papers.check(path), self)
             block.form.connect(self.form)
             block.away.connect(self._take_off)
+            block.said.connect(self.say)
             self._list.insertWidget(self._list.count() - 1, block)
             self.blocks.append(block)
         wrong = sum(not block.result.fine for block in self.blocks)

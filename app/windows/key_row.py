@@ -151,9 +151,10 @@ class Deeds(QWidget):
 
     @Slot()
     def show_all(self) -> None:
-        """Open the sheet with all keys."""
-        if self._sheet is None:
-            self._sheet = KeySheet(self._key_on, self)
+        """Open the sheet with all keys, for the window as large as it is now."""
+        if self._sheet is not None:
+            self._sheet.deleteLater()
+        self._sheet = KeySheet(self._key_on, self)
         self._sheet.open()
 
     def _key_on(self, deed: Deed, sheet: QWidget) -> DeedButton:

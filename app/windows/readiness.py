@@ -67,7 +67,7 @@ class Readiness(QObject):
     @Slot(object)
     def _came(self, came: object) -> None:
         if isinstance(came, Exception):
-            self._window.complain(str(came))
+            self._window.start.be_unready(str(came))
             return
         workshop = cast("Workshop", came)
         self._window.take_workshop(workshop)

@@ -39,7 +39,7 @@ from app.windows.saving import ask_for_csv, ask_for_file
 from app.windows.scrolling import scrolling
 from app.windows.start_lists import SessionLine
 from app.windows.theme import shades, sized_font
-from app.windows.worded import Button, Label, List, list_item
+from app.windows.worded import Button, Label, List, as_it_stands, list_item
 from app.windows.wording import clock
 from app.windows.writing import Writing
 
@@ -295,6 +295,7 @@ class SessionsScreen(QWidget):
         for line in self._lines:
             item = list_item(f"{line.title}, {line.started}, {line.procedure}, {line.outcome}")
             item.setData(Qt.ItemDataRole.UserRole, line)
+            item.setToolTip(as_it_stands(item.text()))  # what is drawn may end in dots
             self._table.addItem(item)
         keys = [line.key for line in self._lines]
         if keys:

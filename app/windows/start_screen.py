@@ -61,7 +61,7 @@ class StartScreen(QWidget):
         self.setAcceptDrops(True)
         self._lists = lists
         self._cards: tuple[Card, ...] = ()
-        self._ready = False
+        self._ready, self._unready = False, ""
         self._asked: tuple[SignalInstance, tuple[object, ...]] | None = None
         self._trouble = Label(self)
         self._trouble.setProperty("role", "trouble")
@@ -93,15 +93,22 @@ class StartScreen(QWidget):
             signal, choice = asked
             signal.emit(*choice)
 
+    def be_unready(self, sentence: str) -> None:
+        """Nothing can be begun, and why; whoever asks for something is told again."""
+        self._unready, self._asked = sentence, None
+        self._say_newest()
+        self.complain(sentence)
+
     def _ask(self, signal: SignalInstance, *choice: object) -> None:
         """Say what a person asks for, now or as soon as it can be begun."""
         if self._ready:
             signal.emit(*choice)
-            return
-        self._asked = (signal, choice)
-        self._newest.show_text(
-            self.tr("One moment: the rest of the program is being got ready …"), shades().ink
-        )
+        elif self._unready:
+            self.complain(self._unready)
+        else:
+            self._asked = (signal, choice)
+            words = self.tr("One moment: the rest of the program is being got ready …")
+            self._newest.show_text(words, shades().ink)
 
     # --- sentences ------------------------------------------------------------------------------------
 
@@ -114,9 +121,8 @@ class StartScreen(QWidget):
         self._meters = QButtonGroup(self)
         self._meters.idClicked.connect(self._watch_meter)
         self._meter_row = Flow(gap=14)
-        self._address = self._field(
-            self.tr("Address of a meter"), "TCPIP0::192.168.1.20::hislip0::INSTR", 400
-        )
+        name = self.tr("Address of a meter")
+        self._address = self._field(name, "TCPIP0::192.168.1.20::hislip0::INSTR", 400)
         self._address.returnPressed.connect(self._watch_address)
         self._find = Button(self.tr("&find"), self)
         self._find.setAccessibleName(self.tr("Find or check a meter"))
@@ -380,9 +386,8 @@ class StartScreen(QWidget):
         if address:
             self._ask(self.watch_address, address)
         else:
-            self.complain(
-                self.tr("Type the meter's address first, such as TCPIP0::192.168.1.20::hislip0::INSTR")
-            )
+            words = self.tr("Type the meter's address first, such as TCPIP0::192.168.1.20::hislip0::INSTR")
+            self.complain(words)
 
     @Slot()
     def _find_meters(self) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from fake_workshop import FakePapers, FakeWorkshop
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
-from PySide6.QtGui import QDropEvent
+from PySide6.QtGui import QDesktopServices, QDropEvent
 from PySide6.QtWidgets import QLabel
 from pytestqt.qtbot import QtBot
 
@@ -126,3 +126,19 @@ def test_files_dropped_on_the_start_screen_are_checked(
     assert window.papers.files.isVisible()
     qtbot.keyClick(window.papers.files, Qt.Key.Key_Escape)
     assert window.start.isVisible()
+
+
+def test_a_file_that_nothing_opens_is_told_of(
+    screen: FileCheckScreen, files: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The key must not do nothing in silence."""
+    monkeypatch.setattr(QDesktopServices, "openUrl", lambda url: False)
+    screen.take(files[:1])
+    screen.blocks[0].editor_button.click()
+    assert "nothing that opens procedure.toml" in screen.state
+
+
+def test_how_many_files_were_left_out_is_told(screen: FileCheckScreen, tmp_path: Path) -> None:
+    screen.take([tmp_path / f"{n}.toml" for n in range(103)])
+    assert len(screen.blocks) == 100
+    assert screen.state == "Only 100 files are checked at once: 3 were left out."

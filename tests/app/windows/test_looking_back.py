@@ -308,3 +308,8 @@ def test_what_a_dialog_was_opened_for_is_what_is_named(
     dialog.unit.setText("Halden 60 no. 9")
     dialog.accept()
     assert [done[1] for done in shelf.done if done[0] == "name"] == [wanted]
+
+
+def test_a_session_whose_name_ends_in_dots_is_told_whole(screen: SessionsScreen) -> None:
+    item = screen.table.item(0)
+    assert item.toolTip() == item.text()

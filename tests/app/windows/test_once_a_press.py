@@ -75,3 +75,18 @@ def test_a_target_that_cannot_be_kept_stays_in_its_form(
     assert form.isVisible()
     assert form.doubts == "No room on the disk."
     assert form.model.text() == "60"
+
+
+def test_the_sheet_of_keys_is_made_for_the_window_as_it_is(bench: FakeBench, shown: Show) -> None:
+    """A window that has become small has no room for the columns of a large one."""
+    screen = shown(bench)
+    widths = []
+    for size in ((1280, 800), (427, 267)):
+        screen.resize(*size)
+        screen.deeds.show_all()
+        sheet = screen.deeds.sheet
+        assert sheet is not None
+        widths.append(sheet.sizeHint().width())
+        sheet.reject()
+    assert widths[1] < widths[0]
+    assert widths[1] <= 427

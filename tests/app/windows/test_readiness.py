@@ -121,3 +121,19 @@ def test_the_keys_work_without_what_only_some_of_them_need() -> None:
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
 
     assert done.stdout.strip() == "[]"
+
+
+def test_that_nothing_can_be_begun_is_told_to_whoever_asks(early: MainWindow, qtbot: QtBot) -> None:
+    """ "One moment" would be untrue for ever after."""
+
+    def refuse() -> FakeWorkshop:
+        raise OSError("The folder of the sessions cannot be made.")
+
+    qtbot.mouseClick(early.start.practise_button, Qt.MouseButton.LeftButton)
+    Readiness(early, refuse, None, nothing)
+    qtbot.waitUntil(lambda: early.start.trouble == "The folder of the sessions cannot be made.")
+    assert "got ready" not in early.start.newest
+    early.start.complain("")
+    qtbot.mouseClick(early.start.practise_button, Qt.MouseButton.LeftButton)
+    assert early.start.trouble == "The folder of the sessions cannot be made."
+    assert "got ready" not in early.start.newest
