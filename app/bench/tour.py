@@ -120,7 +120,9 @@ def _waiting(scene: Scene) -> str:
 STEPS: tuple[TourStep, ...] = (
     TourStep(
         "The big key",
-        _constant("A simulated amplifier and two minutes: nothing can break. Space does what its key names."),
+        _constant(
+            "A simulated amplifier and two minutes: nothing can break. Space does what is written beside it."
+        ),
         _never,
         key="Begin",
     ),

@@ -27,6 +27,7 @@ _HATCH = {
 }
 SMALL = 700.0  # style pixels: a narrow window
 LOW = 400.0
+MOST_HEAD = 0.4  # of the banner, for what is to be done
 MOST_SHARE, MOST_SHARE_LOW = 0.34, 0.42  # of the height of the window, and of a low one
 _BEAT_MS = 600  # slower than three flashes a second
 
@@ -129,6 +130,11 @@ class AlarmBanner(QWidget):
         return self._what
 
     @property
+    def letters(self) -> tuple[float, float]:
+        """The height of the letters of what is to be done, and of the explanation, in style pixels."""
+        return self._text.letter, self._what.letter
+
+    @property
     def room(self) -> int:
         """The height that it takes, also before the window is shown."""
         return 0 if self.isHidden() else self.height()
@@ -222,8 +228,10 @@ class AlarmBanner(QWidget):
         if sum(needs) > most:
             needs[2] = 0
         key = round(millimetres(GLOVE_MM)) + 6
-        squeeze = min(1.0, most / max(1, sum(needs)))
-        heights = [int(need * squeeze) for need in needs]
+        # What is to be done stays whole and is the largest; the story shrinks before it.
+        head = min(needs[0], round(most * MOST_HEAD))
+        squeeze = min(1.0, (most - head) / max(1, sum(needs[1:])))
+        heights = [head, *(int(need * squeeze) for need in needs[1:])]
         if sum(heights) < key:
             heights[0] += key - sum(heights)
         for one, high in zip(texts, heights, strict=True):

@@ -118,7 +118,7 @@ def _model() -> Section:
             FormField("load", tr("Load while the bias is set"), example=tr("none"), sourced=True),
             FormField(
                 "lid_for_last_word",
-                tr("The last word counts with the lid on"),
+                tr("The reading as left counts with the lid on"),
                 Shape.FLAG,
                 usual=True,
                 sourced=True,

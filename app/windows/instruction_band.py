@@ -68,26 +68,32 @@ class InstructionBand(QWidget):
         self.caution.setText(f"⚠ {caution}" if caution else "")
         self.caution.setVisible(bool(caution))
         wear(self.caution, f"color: {shades().outside};")
-        question = None if picture.review else picture.view.question
-        reading = question is not None and question.step == BEFORE_WORK_ID
-        if reading:
-            self.key.show_label(key_label, self.tr("when you have read them"), self.tr("Enter"))
-        else:
-            self.key.show_label(key_label, *self._instead(picture))
+        self.key.show_label(key_label, *self._instead(picture))
 
     def _instead(self, picture: BenchPicture) -> tuple[str, str]:
         """What the key without a deed says instead: never “nothing” where hands are wanted; and a key."""
         view = picture.view
-        if view.by_itself or view.ended is not None or picture.review:
+        if view.ended is not None or picture.review:
             return "", ""
-        told = view.instruction.text if view.instruction is not None else ""
-        if told == SWITCH_OFF:  # not on this key: a foot that presses by habit must not say so
-            return self.tr("when it is off"), "F6"
-        if view.focus is not None or picture.tour:
+        asked = view.question
+        if asked is not None and asked.step == BEFORE_WORK_ID:
+            return self.tr("when you have read them"), self.tr("Enter")
+        # Switching off is not on this key: a foot that presses by habit must not say so.
+        off = view.instruction is not None and view.instruction.text == SWITCH_OFF
+        if off or any(not active.acknowledged for active in view.alarms):
+            return (self.tr("when it is off"), "F6") if off else (self.tr("the alarm first"), "F8")
+        return self._wanted(picture) if not view.by_itself else ("", "")
+
+    def _wanted(self, picture: BenchPicture) -> tuple[str, str]:
+        """What hands are to do in a step that does not go on by itself."""
+        asked = picture.view.question
+        if asked is not None and asked.kind is AnswerKind.VALUE:
+            return self.tr("when the value is typed"), self.tr("Enter")
+        if picture.view.focus is not None or picture.tour:
             return self.tr("follow the sentence"), ""
-        if view.question is None:
+        if asked is None:
             return "", ""
-        single = view.question.kind is AnswerKind.CHOICE and len(view.question.choices) == 1
+        single = asked.kind is AnswerKind.CHOICE and len(asked.choices) == 1
         return self.tr("answer below"), "Ctrl+1" if single else ""
 
     def _words(self, picture: BenchPicture) -> tuple[str, str]:

@@ -14,7 +14,7 @@ from app.windows.worded import Button, Dialog, Label
 # Style pixels.
 BESIDE = 190  # of the headings, where they stand beside the keys
 BROAD = 900  # from here on they do
-AROUND = 64  # margins, and a bar to scroll with
+AROUND = 48  # margins, and a bar to scroll with
 GAP = 6
 MOST_COLUMNS = 4
 

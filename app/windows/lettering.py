@@ -17,6 +17,8 @@ _UNIT_APART = re.compile(
     r"(?<=\d) (?=(?:mV|mA|V|A|W|k?Ω|°C|min|h|s|%|dB|k?Hz)(?!\w))|(?<=±) |(?<=\d h) (?=\d)"
 )
 LEAST_LETTER = 11.0  # style pixels: less is not worth writing
+NARROW_PLATE = 240.0  # of a key whose cap may stand above its words
+LEAST_UNDER = 16.0  # for the words then
 _STEPS = (1.0, 0.92, 0.84, 0.76, 0.68, 0.60, 0.54, 0.48, 0.42, 0.36)
 
 
@@ -72,6 +74,11 @@ class Sentence(WordedWidget):
             self.setAccessibleName(text)
             self.update()
 
+    @property
+    def letter(self) -> float:
+        """The height of its letters as it is drawn now, in style pixels."""
+        return largest_fitting(self, self._words(), self.rect(), self._largest, self._bold)
+
     def height_for(self, width: int, letter: float) -> int:
         """The height that the text needs in letters of this size."""
         metrics = QFontMetrics(sized_font(self, letter, self._bold))
@@ -98,11 +105,9 @@ class Sentence(WordedWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the sentence."""
         painter = QPainter(self)
-        words = self._words()
-        size = largest_fitting(self, words, self.rect(), self._largest, self._bold)
-        painter.setFont(sized_font(self, size, self._bold))
+        painter.setFont(sized_font(self, self.letter, self._bold))
         painter.setPen(QColor(self._colour or shades().ink))
-        painter.drawText(self.rect(), int(_WRAP), words)
+        painter.drawText(self.rect(), int(_WRAP), self._words())
         painter.end()
 
 
@@ -185,24 +190,35 @@ class BigKey(Button):
         plate, ink = draw_plate(painter, self, 18.0)
         cap_font = sized_font(self, max(12.0, self.height() * 0.15))
         cap_width = QFontMetrics(cap_font).horizontalAdvance(worded(self._cap)) + 22
-        narrow = plate.width() < 240.0  # the cap stands above the words
-        cap = QRectF(plate.left() + 14, plate.center().y() - 17, cap_width, 34)
-        if narrow:
-            cap = QRectF(plate.left() + 10, plate.top() + 6, cap_width, 22)
+        words = self.text() or worded(self._instead or self.tr("nothing to do now"))
+        cap, box, size = self._places(plate, cap_width, words, live)
         painter.setPen(QPen(QColor(ink), 2.0))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRoundedRect(cap, 7.0, 7.0)
         painter.setFont(cap_font)
         painter.drawText(cap, Qt.AlignmentFlag.AlignCenter, worded(self._cap))
-        words = self.text() or worded(self._instead or self.tr("nothing to do now"))
-        box = QRectF(cap.right() + 14, plate.top() + 6, plate.right() - cap.right() - 26, plate.height() - 12)
-        if narrow:
-            top = cap.bottom() + 2
-            box = QRectF(plate.left() + 10, top, plate.width() - 20, plate.bottom() - top - 4)
-        largest = min(34.0, self.height() * 0.32) if live else 18.0
-        if narrow and live:
-            largest = min(34.0, box.height())
-        size = largest_fitting(self, words, box.toRect(), largest, bold=live)
         painter.setFont(sized_font(self, size, bold=live))
         painter.drawText(box, int(_WRAP), words)
         painter.end()
+
+    def _places(
+        self, plate: QRectF, cap_width: float, words: str, live: bool
+    ) -> tuple[QRectF, QRectF, float]:
+        """Where the cap and the words stand, and their letters; on a narrow plate as they are largest."""
+        most = min(34.0, self.height() * 0.32) if live else 18.0
+        high = min(34.0, plate.height() - 12)
+        cap = QRectF(plate.left() + 14, plate.center().y() - high / 2.0, cap_width, high)
+        box = QRectF(cap.right() + 14, plate.top() + 6, plate.right() - cap.right() - 26, plate.height() - 12)
+        if plate.width() >= NARROW_PLATE:
+            return cap, box, largest_fitting(self, words, box.toRect(), most, bold=live)
+        cap = QRectF(plate.left() + 10, plate.center().y() - 11, cap_width, 22)
+        box = QRectF(cap.right() + 6, plate.top() + 2, plate.right() - cap.right() - 12, plate.height() - 4)
+        beside = largest_fitting(self, words, box.toRect(), most, bold=live)
+        above = cap.translated(0.0, plate.top() + 6 - cap.top())
+        under = QRectF(plate.left() + 10, above.bottom() + 2, plate.width() - 20, plate.height() - 34)
+        if under.height() >= LEAST_UNDER:
+            most = min(34.0, under.height()) if live else 18.0
+            size = largest_fitting(self, words, under.toRect(), most, bold=live)
+            if size >= beside:
+                return above, under, size
+        return cap, box, beside

@@ -11,10 +11,12 @@ from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from app.language import worded
 from app.records.history_facts import ModelHistory, Spread
+from app.windows.alarm_banner import headline
 from app.windows.number_sign import signed
 from app.windows.theme import shades, sized_font
 from app.windows.worded import Button, Dialog, Label, WordedWidget
 from procedures.analysis.disturbance import Kind
+from procedures.events import Tier
 from procedures.library import shipped_procedures
 
 ENDS = 84.0  # style pixels at either end of a line for what it stands for
@@ -173,6 +175,8 @@ def fault_words(kind: str) -> str:
     if kind == Kind.STEP:
         return _tr("sudden step")
     what, joint, step = kind.partition(": ")
+    if what == "alarm" and step in set(Tier):
+        return f"{what}{joint}{headline(Tier(step))}"
     return f"{what}{joint}{_step_titles().get(step, step)}" if what == "failed" else kind
 
 

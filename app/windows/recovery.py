@@ -47,7 +47,7 @@ class RecoveryDialog(Dialog):
         self._trouble = Label(left.reason, self)
         self._trouble.setProperty("role", "trouble")
         self._trouble.setWordWrap(True)
-        self.resume_button = Button(self.tr("Go on in a new &segment"), self)
+        self.resume_button = Button(self.tr("Go on with the &session"), self)
         self.resume_button.setEnabled(left.resumable)
         self.resume_button.clicked.connect(self._resume)
         self.close_button = Button(self.tr("&Close the session as it stands"), self)

@@ -287,4 +287,6 @@ class StepsColumn(QScrollArea):
         if self._ended:
             self.verticalScrollBar().setValue(self.verticalScrollBar().maximum())
             return
-        self.verticalScrollBar().setValue(max(0, self._steps.y() + self._steps.before_present()))
+        before = self._steps.before_present()
+        # With the first step its title is seen too, whole, instead of the lower half of it.
+        self.verticalScrollBar().setValue(self._steps.y() + before if before > 0 else 0)

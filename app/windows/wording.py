@@ -114,6 +114,8 @@ def forecast_words(state: ChannelState, setup: ChannelSetup) -> str:
     if state.settled:
         return tr("settled: {reason}").format(reason=signed(state.reason)) if state.reason else tr("settled")
     if heading is None or not heading.spoken:
+        if state.reason == NOT_READ and state.value is not None:
+            return tr("judged after a few readings")
         return signed(state.reason)
     middle = shown_number(heading.volts, setup.unit)
     half = shown_number(heading.high_volts - heading.low_volts, setup.unit) / 2.0

@@ -168,7 +168,8 @@ class Arrangement:
     def fit(self, rows: Collection[ChannelRow], alarmed: ChannelRow | None = None) -> None:
         """Give each part its share; on a low window the readings go before the traces.
 
-        `alarmed`: the row of which a loud alarm speaks; where not all rows can be seen, it is the first.
+        `alarmed`: the row of which a loud alarm speaks; where not all rows can be seen, it is the first, and
+        without one the row that is worked on.
         """
         parts, width, height = self._parts, self._screen.width(), self._screen.height()
         scale = min(width / 1280.0, height / 800.0)
@@ -177,12 +178,15 @@ class Arrangement:
         parts.band.fit(width, height, narrow=narrow, loud=parts.banner.loud)
         parts.steps.set_scale(scale)
         # Room for the answer bar is kept also while it is hidden, so that a question moves only the plot.
-        answers = millimetres(GLOVE_MM) + 8.0
+        # More answers than one line holds take theirs from the readings, unless an alarm speaks of those.
+        asked = _wanted(parts.answers, self._screen) if parts.answers.shown is not None else 0
+        answers = max(millimetres(GLOVE_MM) + 8.0, 0 if narrow or parts.banner.loud else asked)
         taken = parts.banner.room + parts.band.height() + answers + KEYS_AND_SITUATION
         room = height - taken
         low = narrow or room / max(1, len(rows)) - GAP < LEAST_ROW_ALONE
         self._arrange(low, narrow)
-        self._put_first(rows, alarmed if low else None)
+        worked_on = alarmed or next((row for row in rows if row.focused), None)
+        self._put_first(rows, worked_on if low else None)
         self._side.setMinimumWidth(0 if narrow else round(min(max(268.0, 286.0 * scale), 460.0)))
         self._side.setMaximumWidth(16_777_215 if narrow else self._side.minimumWidth())
         if parts.practice is not None:

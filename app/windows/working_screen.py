@@ -290,8 +290,8 @@ class WorkingScreen(QWidget):
     def _shape(self) -> tuple[object, ...]:
         """What sizes depend on, beside the window."""
         scrolled = self._arrangement.scrolls
-        asked = self._answers.shown if scrolled else None
-        focus = self._picture.view.focus if scrolled else ""
+        asked = self._answers.shown
+        focus = [name for name, row in self._rows.items() if row.focused] if scrolled else []
         return self._banner.shown, self._banner.loud, asked, focus
 
     def _show_question(self, picture: BenchPicture) -> None:

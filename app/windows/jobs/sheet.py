@@ -312,6 +312,9 @@ class JobSheetPage(QWidget):
 
     @Slot()
     def _scrolled(self) -> None:
+        if self._here in self.sections and self.area.verticalScrollBar().value() == self._stood:
+            self.stations.show_here(self._here)
+            return
         top = self.area.verticalScrollBar().value() + 40
         for name, section in self.sections.items():
             if section.geometry().bottom() >= top:
@@ -342,6 +345,7 @@ class JobSheetPage(QWidget):
         if section is not None:
             self.area.verticalScrollBar().setValue(section.y())
             self._stood = self.area.verticalScrollBar().value()
+            self.stations.show_here(self._here)  # also where the end of the sheet keeps it from the top
 
     def showEvent(self, event: QShowEvent) -> None:
         """Look from time to time whether others write here too."""

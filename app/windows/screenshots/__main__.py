@@ -35,6 +35,7 @@ def _run() -> int:
     given = parser.parse_args()
     ensure()
     width, height = (int(part) for part in given.size.split("x"))
+    around = dict(os.environ)  # without the desktop of these pictures, which is gone when they are made
     with tempfile.TemporaryDirectory() as folder:
         if not os.environ.get("QT_QPA_PLATFORM"):
             os.environ["QT_QPA_PLATFORM"] = f"offscreen:configfile={_desktop(Path(folder), width, height)}"
@@ -46,7 +47,7 @@ def _run() -> int:
         for size, scale in (("1920x1080", "1"), ("640x400", "2"), ("640x360", "3")):
             command = [sys.executable, "-m", "app.windows.screenshots", str(given.folder)]
             command += ["--size", size, "--only", given.only, "--language", given.language]
-            subprocess.run(command, env={**os.environ, "QT_SCALE_FACTOR": scale}, check=True)
+            subprocess.run(command, env={**around, "QT_SCALE_FACTOR": scale}, check=True)
     return 0
 
 

@@ -178,7 +178,7 @@ def test_a_models_figures_are_drawn_and_said(
     )
     assert said[1] == "right bias: once: 13.40 mV"
     assert "15.0" in said[2]
-    assert [row.accessibleName() for row in sheet.faults] == ["alarm: look: in 2 of 3"]
+    assert [row.accessibleName() for row in sheet.faults] == ["alarm: Look at the unit: in 2 of 3"]
     sheet.grab()
     sheet.accept()
 

@@ -65,3 +65,31 @@ def test_words_and_digits_of_an_alarm_are_seen_together(
     QApplication.processEvents()
     tops = [row.mapTo(screen, QPoint(0, 0)).y() for row in screen.rows.values()]
     assert tops == sorted(tops)  # the rows are in their order again
+
+
+@pytest.mark.parametrize("size", [(427, 240), (640, 360)], ids=str)
+def test_the_deed_of_an_alarm_is_its_largest_line(
+    size: tuple[int, int], small: tuple[FakeBench, WorkingScreen]
+) -> None:
+    """However long the story is: what is to be done keeps a line of letters no smaller than the story's."""
+    bench, screen = small
+    screen.resize(*size)
+    long = f"{STORY[:-1]}, and not slowing down enough; twice the target in about 4 min."
+    bench.show_view(alarms=(ActiveAlarm(replace(HIGH, tier=Tier.ACT, channel=LEFT, text=long)),))
+    screen.refresh()
+    QApplication.processEvents()
+    head, story = screen.banner.letters
+    assert head >= story > 0.0
+
+
+def test_the_channel_that_is_worked_on_is_seen_first_where_not_all_are(
+    small: tuple[FakeBench, WorkingScreen],
+) -> None:
+    """While the right trimmer is turned on a small window, the right reading stands before the left."""
+    bench, screen = small
+    screen.resize(640, 360)
+    bench.show_view(focus=RIGHT)
+    screen.refresh()
+    QApplication.processEvents()
+    tops = {name: row.mapTo(screen, QPoint(0, 0)).y() for name, row in screen.rows.items()}
+    assert tops[RIGHT] < tops[LEFT]

@@ -20,7 +20,7 @@ from app.windows.wording import (
     supply_words,
     volts_from,
 )
-from procedures.analysis.channel import Position
+from procedures.analysis.channel import NOT_READ, Position
 from procedures.events import Supply
 
 TRACE = warm_up(LEFT, 0.008, 0.0135, 600.0)
@@ -154,3 +154,10 @@ def test_no_current_has_no_sign() -> None:
     """A minus before nothing but zeros says nothing."""
     assert milliamperes(-0.00001) == "0.0 mA"
     assert milliamperes(None) == ""
+
+
+def test_a_reading_that_stands_there_is_not_called_missing() -> None:
+    """Digits are shown, what they amount to is not known: never “no reading yet” beside them."""
+    read = replace(state(warm_up(LEFT, 0.01, 0.01, 2.0), 0.01), level=None, forecast=None, reason=NOT_READ)
+    assert forecast_words(read, setup(LEFT)) == "judged after a few readings"
+    assert forecast_words(replace(read, value=None), setup(LEFT)) == NOT_READ
