@@ -198,6 +198,7 @@ def _put_on(
         cautions_read=read(unit_name),
     )
     meters: list[PolledMeter] = []
+    cables: dict[str, Callable[[], object]] = {}
     with contextlib.ExitStack() as opened:  # where one cannot be opened, none is left running
         for number, name in enumerate(names):
             bench.move_probes(name, channels[number])
@@ -206,11 +207,12 @@ def _put_on(
             )
             link, close = _served(name, served, clock, settings, within)
             opened.callback(close)
+            cables[name] = link.unplug if isinstance(link, InProcessLink) else close
             meter = ScpiMeter(name, link, clock, accuracy=METER_ACCURACY)
             meters.append(PolledMeter(meter, meter_setup(settings), PERIOD_S))
         record = SessionRecord.create(root, header_of(setup, clock.utc(), unit_name, choice.session))
         closers = [opened.pop_all().close]
-    hands = SimulatedHands(bench, clock, names)
+    hands = SimulatedHands(bench, clock, names, cables)
     parts = BenchParts(
         clock=clock,
         setup=setup,

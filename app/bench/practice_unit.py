@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from app.windows.ports import Hands, Trimmer
 from drivers.clock import Clock, ScaledClock
@@ -64,13 +64,21 @@ def _told_to_nobody(_deed: str, _subject: str, _amount: float) -> None:
 class SimulatedHands:
     """What hands do at the simulated unit; see `app.windows.ports.PracticeControls`.
 
-    `keep` is told of every move: deed, subject and amount as in `procedures.records.practised`.
+    `keep` is told of every move: deed, subject and amount as in `procedures.records.practised`. `cables`
+    pulls the interface cable of a meter.
     """
 
-    def __init__(self, bench: SimulatedBench, clock: Clock, meters: Sequence[str]) -> None:
+    def __init__(
+        self,
+        bench: SimulatedBench,
+        clock: Clock,
+        meters: Sequence[str],
+        cables: Mapping[str, Callable[[], object]] | None = None,
+    ) -> None:
         self._bench = bench
         self._clock = clock
         self._meters = tuple(meters)
+        self._cables = dict(cables or {})
         self._read_off: dict[str, int] = {}
         self._kept_speed = 1.0
         self.keep: Callable[[str, str, float], None] = _told_to_nobody
@@ -121,6 +129,10 @@ class SimulatedHands:
             if self._bench.probes_on(meter) == channel:
                 self._bench.lift_probe(meter)
                 self.keep("slip", channel, 0.0)
+
+    def unplug(self, meter: str) -> None:
+        """Pull the interface cable of a meter; its probes stay where they are. Raises KeyError."""
+        self._cables[meter]()
 
     def short(self, channel: str) -> None:
         """Let the probe slip so that it shorts an output device for a moment: with power on it does harm."""

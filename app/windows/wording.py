@@ -17,6 +17,7 @@ from procedures.analysis.channel import NOT_READ, ChannelSetup, ChannelState, Po
 from procedures.events import Supply
 
 NO_VALUE = "––.––"
+LONGEST_HEADING = 32  # signs of a reason that can be read at two metres beside the digits
 
 
 def tr(text: str) -> str:
@@ -94,6 +95,8 @@ def deviation(state: ChannelState, setup: ChannelSetup) -> str:
     if state.level is None:
         if state.value is not None and not state.gap and state.reason == NOT_READ:
             return tr("not judged yet")  # the first reading is there, what it amounts to is not
+        if len(state.gap) > LONGEST_HEADING:
+            return tr("no reading")  # the reason stands below, where there is room for it
         return signed(state.gap or state.reason) or tr("no reading")
     if setup.target_volts is None:
         return tr("watched, no target")
@@ -111,6 +114,8 @@ def deviation(state: ChannelState, setup: ChannelSetup) -> str:
 def forecast_words(state: ChannelState, setup: ChannelSetup) -> str:
     """Where the reading is heading, with its interval, or why nothing is said."""
     heading = state.forecast
+    if state.gap and state.level is None:  # what was said of the last level holds no more
+        return signed(state.gap) if len(state.gap) > LONGEST_HEADING else ""
     if state.settled:
         return tr("settled: {reason}").format(reason=signed(state.reason)) if state.reason else tr("settled")
     if heading is None or not heading.spoken:

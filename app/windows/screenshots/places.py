@@ -46,10 +46,13 @@ METERS = (
 )
 LEFT_OPEN = Unfinished("left", "Two-channel bias trim, Kestrow K-40", "2026-01-05 09:41", Supply.MAINS, True)
 AMPLIFIER_PARTS = ("model", "stage", "channel", "", "presets", "ratings", "offset", "notes")
-BROKEN = """[amplifier]
+BROKEN = """format = 1
 maker = "Kestrow"
 model = "K-41"
 output_stage = "emitter folower"
+pairs = 1
+emitter_resistor = "0R27"
+rail_volts = "fourty-two"
 """
 
 
@@ -131,8 +134,11 @@ def _unit(stage: Stage) -> QWidget | None:
 
 
 def _model(stage: Stage) -> QWidget | None:
+    """What is known of the model that was trimmed first; there is most of it."""
     stage.window.show_sessions()
     assert stage.window.sessions is not None
+    table = stage.window.sessions.table
+    table.setCurrentRow(table.count() - 1)
     deeds = stage.window.sessions.deeds
     assert deeds is not None
     deeds.model.click()

@@ -23,6 +23,7 @@ from procedures.view import RunView
 
 LONGEST_S = 4.0 * 3600.0
 SWITCHED_S = 10.0
+MISHAP_S = 60.0
 Moment = Callable[[RunView], bool]
 
 
@@ -52,6 +53,16 @@ def act_now(view: RunView) -> bool:
     return any(a.alarm.tier is Tier.ACT and not a.acknowledged for a in view.alarms)
 
 
+def lead_off(view: RunView) -> bool:
+    """The alarm that says to look at the lead."""
+    return any(a.alarm.tier is Tier.LEAD and not a.acknowledged for a in view.alarms)
+
+
+def not_watched(view: RunView) -> bool:
+    """The alarm that says that a channel gives no readings any more."""
+    return any(a.alarm.tier is Tier.BLIND and not a.acknowledged for a in view.alarms)
+
+
 def cautions(view: RunView) -> bool:
     """The very first screen of a job."""
     return view.step == "cautions"
@@ -76,8 +87,8 @@ def at_step(name: str) -> Moment:
 class Job:
     """A simulated unit, what is done with it, and what is pictured of it in the order of its coming.
 
-    Without hands the unit is only switched on and watched. The sessions of jobs that are `kept` are those
-    that are looked back at.
+    Without hands the unit is only switched on and watched, and a minute later a `mishap` befalls it. The
+    sessions of jobs that are `kept` are those that are looked back at.
     """
 
     unit: str
@@ -85,6 +96,20 @@ class Job:
     moments: tuple[tuple[str, Moment], ...]
     handed: bool = True
     kept: bool = False
+    meters: int = 2
+    mishap: Callable[[LiveBench], object] | None = None
+
+
+def overload(live: LiveBench) -> None:
+    """The display of the right channel, which is read off by a person, shows overload."""
+    for _ in range(3):
+        live.read_off("right bias", "OL")
+
+
+def pull_a_cable(live: LiveBench) -> None:
+    """The meter of the left channel falls silent."""
+    assert isinstance(live.practice, SimulatedHands)
+    live.practice.unplug("left meter")
 
 
 def _steps(procedure: str, *steps: str, unit: str = "healthy") -> Job:
@@ -108,6 +133,8 @@ JOBS = (
         kept=True,
     ),
     Job("under_compensated", "watch", (("called-look", look_now),), handed=False),
+    Job("healthy", "watch", (("called-lead", lead_off),), handed=False, meters=1, mishap=overload),
+    Job("healthy", "watch", (("called-blind", not_watched),), handed=False, mishap=pull_a_cable),
     Job(
         "starved_bias",
         "verification",
@@ -128,6 +155,9 @@ JOBS = (
     _steps("output-level", "signal-path", "drive", "level"),
     _steps("soak", "soak"),
     _steps("two-channel-bias-trim", "parts", "as-received", "as-found-cold", unit="over_biased"),
+    # A repeat and a comparison are over at once: the step that follows shows what came of them.
+    _steps("two-channel-bias-trim", "turn-down-warm", "trim-left", "lid-on", unit="scratchy_trimmer"),
+    _steps("load-test", "power-off"),
     _steps("hand-back", "listen", "told"),
     _steps("emitter-resistors", "sweep"),
 )
@@ -138,7 +168,7 @@ class Bench:
 
     def __init__(self, job: Job, root: Path) -> None:
         procedure = shipped_procedures()[job.procedure]
-        choice = SimulatedChoice(unit=job.unit)
+        choice = SimulatedChoice(unit=job.unit, meters=job.meters)
         self.live: LiveBench = open_simulated(choice, procedure, root, SteppedClock(), Settings())
         practice = self.live.practice
         assert isinstance(practice, SimulatedHands)
@@ -148,6 +178,9 @@ class Bench:
             self._turns.run(lambda: False, SWITCHED_S)
             practice.switch(Supply.MAINS)
             self.live.supply(Supply.MAINS)
+        if job.mishap is not None:
+            self._turns.run(lambda: False, MISHAP_S)
+            job.mishap(self.live)
 
     def until(self, moment: Moment) -> bool:
         """Go on to a moment; whether it came. A call to look is answered, as a person at the bench would."""

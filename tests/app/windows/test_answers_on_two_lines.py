@@ -1,4 +1,4 @@
-"""What stands between the instruction and the readings: two lines of answers, and a key with nothing to do."""
+"""Two lines of answers above the readings, and a big key with nothing to do."""
 
 from __future__ import annotations
 

@@ -43,6 +43,9 @@ def test_where_only_words_help_it_points_to_the_answer(bench: FakeBench, shown: 
     """A value or a choice without a usual one."""
     asked = Question(1200.0, "v/1", "hum", "Type the hum voltage.", AnswerKind.VALUE)
     bench.show_view(question=asked, next_label="", focus=None, advice=())
+    assert _key_of(shown(bench)) == "when the value is typed (Enter)"
+    either = replace(asked, kind=AnswerKind.CHOICE, choices=(Choice("a", "Hum"), Choice("b", "No hum")))
+    bench.show_view(question=either, next_label="", focus=None, advice=())
     assert _key_of(shown(bench)).startswith("answer below")
 
 
