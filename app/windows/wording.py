@@ -95,9 +95,9 @@ def deviation(state: ChannelState, setup: ChannelSetup) -> str:
     if state.level is None:
         if state.value is not None and not state.gap and state.reason == NOT_READ:
             return tr("not judged yet")  # the first reading is there, what it amounts to is not
-        if len(state.gap) > LONGEST_HEADING:
-            return tr("no reading")  # the reason stands below, where there is room for it
-        return signed(state.gap or state.reason) or tr("no reading")
+        # A long reason stands below, where there is room for it.
+        why = state.gap or state.reason if len(state.gap) <= LONGEST_HEADING else ""
+        return signed(why) or tr("no reading")
     if setup.target_volts is None:
         return tr("watched, no target")
     off = state.level - setup.target_volts
