@@ -89,6 +89,8 @@ class InstructionBand(QWidget):
         asked = picture.view.question
         if asked is not None and asked.kind is AnswerKind.VALUE:
             return self.tr("when the value is typed"), self.tr("Enter")
+        if asked is not None and asked.kind is AnswerKind.TEXT:
+            return self.tr("answer below"), ""
         if picture.view.focus is not None or picture.tour:
             return self.tr("follow the sentence"), ""
         if asked is None:
