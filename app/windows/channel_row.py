@@ -27,6 +27,7 @@ from procedures.analysis.channel import AdviceKind, ChannelSetup, ChannelState, 
 
 _TURNING = (AdviceKind.NUDGE, AdviceKind.TURN, AdviceKind.TURN_BACK, AdviceKind.APPROACH_FROM_BELOW)
 _LEFT_BEHIND = 0.2  # of the target; more than noise and crackle do; common practice, no source
+_BRIEF = 40  # letters of a reason that stand large in half a row
 LEAST_DIGITS = 46.0  # 12 mm at 96 dots an inch
 LEAST_MM = 12.0  # what is legible at two metres
 GLANCE_DIGITS = 134.0  # 35 mm
@@ -226,15 +227,21 @@ class ChannelRow(WordedWidget):
     ) -> str:
         """Deviation, where it is heading or what was kept, and advice; returns the deviation."""
         colours = shades()
-        where = signed(state.gap) or deviation(state, setup)
+        gap = signed(state.gap)
+        where = gap or deviation(state, setup)
+        at_length = gap if len(gap) > _BRIEF else ""  # in large letters it would be cut
         calm = state.position is Position.INSIDE or setup.target_volts is None or state.level is None
-        self._where.show_text(where, colours.outside if not calm or (state.gap and not kept) else "")
+        self._where.show_text(
+            self.tr("no reading") if at_length else where,
+            colours.outside if not calm or (state.gap and not kept) else "",
+        )
         advised = signed(advice.text) if advice is not None else ""
         foreseen = forecast_words(state, setup)
         if state.disturbed and state.forecast is None and not state.settled:
             foreseen = ""  # how far it is beside the window stands above; what disturbs it needs the room
-        told = [kept, foreseen, signed(state.disturbed), advised]
-        told = [line for line in told if line and line not in (where, sentence)]
+        told = [at_length, kept, foreseen, signed(state.disturbed), advised]
+        said = (sentence,) if at_length else (where, sentence)
+        told = [line for line in told if line and line not in said]
         self._told.show_lines(told, colours.muted)
         return where
 
