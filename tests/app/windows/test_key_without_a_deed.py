@@ -73,3 +73,10 @@ def test_in_the_tour_hands_are_wanted_where_the_key_does_nothing(bench: FakeBenc
     bench.show(tour=True)
     bench.show_view(question=None, next_label="", focus=None, advice=())
     assert _key_of(shown(bench)).startswith("follow the sentence")
+
+
+def test_words_are_asked_for_in_the_field_below(bench: FakeBench, shown: Show) -> None:
+    """The cause of an alarm is typed, whatever channel is in hand."""
+    asked = Question(1200.0, "c/1", "warm", "Say what was found.", AnswerKind.TEXT)
+    bench.show_view(question=asked, next_label="", focus=LEFT, advice=())
+    assert _key_of(shown(bench)).startswith("answer below")
