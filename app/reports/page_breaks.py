@@ -1,7 +1,7 @@
 """Where pages begin: a heading stays with what follows it, and a row of a table is not cut in two.
 
 Qt's rich text breaks lines over pages well, and rows badly. So a section is taken apart where a row would be
-cut, what follows begins a page, and everything is laid out anew until nothing is cut.
+cut, what follows begins a page, and is laid out anew, no more of it at a time than fills a page or two.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from PySide6.QtGui import QAbstractTextDocumentLayout, QTextBlock, QTextCursor, 
 from app.reports.page import HEADING
 from app.reports.sections import Section
 
-MOST_BREAKS = 100
+MOST_BREAKS = 1000
+AHEAD = 120  # rows, or parts beside rows, that are laid out to find where the next page begins
 SPARE = 0.02  # of a page: Qt sets an empty line behind a table, which would make a page of its own
 
 
@@ -31,14 +32,35 @@ def kept_together(
     sections: Sequence[Section], lay_out: Callable[[Sequence[Section]], QTextDocument], height: float
 ) -> QTextDocument:
     """The sections laid out on pages of a height, with nothing cut that fits on a page."""
-    text = lay_out(sections)
+    fixed: list[Section] = []
+    rest, many = list(sections), AHEAD
     for _ in range(MOST_BREAKS):
-        place = _first_cut(text, sections, height)
-        if place is None:
+        ahead = _beginning(rest, many)
+        place = _first_cut(lay_out(ahead), ahead, height)
+        if place is not None:
+            parted = _parted(rest, place)
+            begins = place.section + len(parted) - len(rest)
+            fixed, rest, many = [*fixed, *parted[:begins]], parted[begins:], AHEAD
+        elif ahead == rest:
             break
-        sections = _parted(sections, place)
-        text = lay_out(sections)
-    return text
+        else:
+            many *= 2
+    return lay_out([*fixed, *rest])
+
+
+def _beginning(sections: Sequence[Section], many: int) -> list[Section]:
+    """Whole sections with so many rows and other parts together; the last one as far as that goes."""
+    found: list[Section] = []
+    for section in sections:
+        if many <= 0:
+            break
+        others = 1 + len(section.pairs) + len(section.lines)
+        if len(section.rows) > max(many, 2):
+            rows = section.rows[: max(many, 2)]
+            return [*found, replace(section, rows=rows, picture="", lines=(), signatures=())]
+        found.append(section)
+        many -= others + len(section.rows)
+    return found
 
 
 def _parted(sections: Sequence[Section], place: _Place) -> list[Section]:

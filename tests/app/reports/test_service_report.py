@@ -180,6 +180,26 @@ def test_no_row_is_cut_no_heading_left_behind_and_no_page_empty(tmp_path: Path) 
             assert f"Part {n}" not in page or f"row {n * 6} begins" in page
 
 
+def test_what_begins_a_page_is_found_without_laying_out_the_rest(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same pages, whether a page or everything is laid out to find them."""
+    rows = tuple((f"row {n} begins", "some words " * (n % 9) * 2, f"row {n} ends") for n in range(150))
+    sections = (
+        Section("Lines", lines=("a line",)),
+        Section("Part", head=("A", "B", "C"), shares=(20, 60, 20), rows=rows[:90]),
+        Section("Another", head=("A", "B", "C"), shares=(20, 60, 20), rows=rows[90:]),
+        Section("Signed", pairs=(("place", "here"),), signatures=("technician",)),
+    )
+    pages = []
+    for ahead in (20, 10_000):
+        monkeypatch.setattr("app.reports.page_breaks.AHEAD", ahead)
+        write_pdf(tmp_path / "rows.pdf", Document("Service report", "unit", sections))
+        pages.append([read(page) for page in pypdf.PdfReader(tmp_path / "rows.pdf").pages])
+    assert len(pages[0]) > 3
+    assert pages[0] == pages[1]
+
+
 def test_a_row_higher_than_a_page_is_no_endless_task(tmp_path: Path) -> None:
     section = Section("Part", head=("A", "B"), shares=(20, 80), rows=(("long", "word " * 9000),))
     assert write_pdf(tmp_path / "long.pdf", Document("Service report", "unit", (section,))) > 1
