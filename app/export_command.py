@@ -94,6 +94,8 @@ def carry_out_import(chosen: argparse.Namespace, root: Path) -> int:
     for path in chosen.bundle:
         taken = import_bundle(path, root)
         print(f"{taken.session}{'' if taken.new else ' was here already'}")
+        if taken.note:
+            print(taken.note)
         if taken.job is not None:
             print(f"its job: {taken.job}")
     return 0

@@ -132,9 +132,11 @@ class LocalPapers(AmplifierDesk):
 
         taken = import_bundle(path, self._root)
         if not taken.new:
-            return f"This session was here already: {taken.session.name}. Nothing was changed."
-        job = f", with its job {taken.job.name}" if taken.job is not None else ""
-        return f"Imported: {taken.session.name}{job}."
+            said = f"This session was here already: {taken.session.name}. Nothing was changed."
+        else:
+            job = f", with its job {taken.job.name}" if taken.job is not None else ""
+            said = f"Imported: {taken.session.name}{job}."
+        return f"{said} {taken.note}".rstrip()
 
 
 _PARTICULARS = re.compile(r" \([^()]*\)")

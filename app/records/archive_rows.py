@@ -11,7 +11,7 @@ from typing import Any
 
 from app.records.archive_tables import DERIVED_VERSION
 from app.records.job_folder import JOB_JOURNAL, Job
-from app.records.session_folder import JOURNAL, Session
+from app.records.session_folder import JOURNAL, OTHER, Session
 from app.records.warm_ups import WarmUps
 from procedures.events import (
     Alarm,
@@ -43,7 +43,8 @@ def session_rows(session: Session, bench: str) -> dict[str, list[Row]]:
     ended = summary.ended.reason if summary.ended else "not finished"
     outcome = summary.outcome.outcome.value if summary.outcome else ""
     said = summary.outcome.reason if summary.outcome else ended
-    base = {"bench": bench, "session": header.session}
+    _, other, mark = session.folder.name.rpartition("-")[2].partition(OTHER)
+    base = {"bench": bench, "session": f"{header.session}{other}{mark}"}
     spoken = [str(unit), header.unit, header.title, named.job if named else "", named.words if named else ""]
     spoken += [said, ended, *(note.text for note in summary.notes), *(word.text for word in summary.words)]
     spoken += [alarm.text for alarm in summary.alarms]

@@ -27,7 +27,7 @@ from app.records.attachments import ATTACHMENTS, attached_files
 from app.records.erasing import customers_files, without_captions
 from app.records.job_folder import IDENTITY, JOB_JOURNAL, Job, jobs_root
 from app.records.places import require_writable
-from app.records.session_folder import JOURNAL, Session
+from app.records.session_folder import JOURNAL, OTHER, Session
 from app.records.whole_file import force_names, write_whole, written_whole
 from procedures.amplifier import Amplifier
 from procedures.records.codec import LineRefused
@@ -60,11 +60,15 @@ class BundleRefused(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """Where a bundle's session and job are now; `new` is False for what was here already."""
+    """Where a bundle's session and job are now; `new` is False for what was here already.
+
+    `note` says in a sentence how the record that was here differs from the bundle's; empty: not at all.
+    """
 
     session: Path
     job: Path | None = None
     new: bool = True
+    note: str = ""
 
 
 @dataclass(slots=True)
@@ -241,21 +245,18 @@ def _bounded(packed: zipfile.ZipFile, name: str, size: int, exactly: bool = True
 def import_bundle(path: Path, root: Path) -> Imported:
     """Take a bundle's session into a folder of sessions, and its job beside it.
 
-    What is here already is left as it is; another record under the same name is refused.
+    What is here already is left as it is, also where it was named or gone on with since. Where the two
+    records of a session truly differ, both are kept.
 
     Raises:
         BundleRefused, FolderUnusable, OSError: nothing was taken.
     """
     files = read_bundle(path)
     session_name, job_name = _session_name(files, path), _job_name(files, path)
-    session, new = _here(root, session_name) or root / session_name, True
+    session, new, note = _met(root, session_name, files[f"session/{JOURNAL}"])
     jobs = jobs_root(root)
     job = (_here(jobs, job_name) or jobs / job_name) if job_name else None
-    if (session / JOURNAL).exists():
-        new = False
-        if (session / JOURNAL).read_bytes() != files[f"session/{JOURNAL}"]:
-            raise BundleRefused(f"{path}: {session} holds another record of this session; nothing was taken")
-    else:
+    if new:
         _put(files, "session", session)
     if job is not None and not (job / JOB_JOURNAL).exists():
         try:
@@ -264,7 +265,34 @@ def import_bundle(path: Path, root: Path) -> Imported:
             if new:
                 shutil.rmtree(session, ignore_errors=True)  # all of it comes, or nothing
             raise
-    return Imported(session, job, new)
+    return Imported(session, job, new, note)
+
+
+def _met(root: Path, name: str, journal: bytes) -> tuple[Path, bool, str]:
+    """Where a session goes or is already, whether it is new, and how what is here differs, in a sentence."""
+    session = _here(root, name) or root / name
+    if not (session / JOURNAL).exists():
+        return session, True, ""
+    here = (session / JOURNAL).read_bytes()
+    if here == journal:
+        return session, False, ""
+    ours, theirs = _recorded(here), _recorded(journal)
+    if ours == theirs:
+        note = (
+            "Only the name that it was given differs: the one here stays; name it anew if the other is right."
+        )
+        return session, False, note
+    if ours[: len(theirs)] == theirs:
+        return session, False, "It was gone on with here since: the longer record stays."
+    other = session.with_name(f"{session.name}{OTHER}{hashlib.sha256(journal).hexdigest()[:6]}")
+    note = "Another record of the same session was here already: both are kept; compare them."
+    return other, not (other / JOURNAL).exists(), note
+
+
+def _recorded(journal: bytes) -> list[bytes]:
+    """The lines of a journal that naming it afterwards does not add."""
+    added = (b'{"kind":"named"', b'{"kind":"closing"')
+    return [line for line in journal.split(b"\n") if line and not line.startswith(added)]
 
 
 def _here(root: Path, name: str) -> Path | None:

@@ -29,6 +29,7 @@ from procedures.records.practised import Diagnosis, HandMoved, PractiseLine, Uni
 
 JOURNAL = "journal.jsonl"
 IN_USE = ".in-use"
+OTHER = "~"  # before what tells another record of the same session from the first, in a folder's name
 LONG_BYTES = 4_000_000  # about half a second of reading and judging
 
 Entry = Input | Event | Anchor | Fault | TakenBack | PractiseLine

@@ -14,15 +14,16 @@ from hypothesis import strategies as st
 from small_session import BEGAN, keep_session
 
 from app.main import main
+from app.records.archive_rows import session_rows
 from app.records.attachments import keep
 from app.records.bundle import CONTENTS, BundleRefused, import_bundle, read_bundle, write_bundle
 from app.records.export_csv import write_csv
 from app.records.export_tables import write_parquet, write_xlsx
 from app.records.job_folder import IDENTITY, change_customer, file_session, jobs_root, open_new_job
-from app.records.session_folder import JOURNAL, SessionRecord, open_session
+from app.records.session_folder import JOURNAL, SessionRecord, find_session, name_session, open_session
 from drivers.reading import Unit
 from procedures.events import ChannelReading, Note
-from procedures.job import Filled, SheetField
+from procedures.job import Filled, Naming, SheetField, UnitName
 from procedures.records.journal import Anchor, Header
 
 READINGS = st.lists(
@@ -263,3 +264,56 @@ def test_what_is_taken_in_is_on_the_disk(
     files = [path for path in taken.session.rglob("*") if path.is_file()]
     assert len(files) == 2
     assert {(path.stat().st_dev, path.stat().st_ino) for path in files} <= forced
+
+
+def test_a_session_that_was_named_here_since_is_here_already(session_root: Path, tmp_path: Path) -> None:
+    """Or at the other bench: it is the same recording, and the name that it has here stays."""
+    folder = _recorded(session_root, [ChannelReading(1.0, "left bias", 0.013)])
+    write_bundle(tmp_path / "before.zip", open_session(folder))
+    name_session(folder, Naming(UnitName("Amsel", "A-60", "0042"), job="117"))
+    write_bundle(tmp_path / "named.zip", open_session(folder))
+    before = (folder / JOURNAL).read_bytes()
+
+    taken = import_bundle(tmp_path / "before.zip", session_root)
+    assert (taken.session, taken.new) == (folder, False)
+    assert "the one here stays" in taken.note
+    assert (folder / JOURNAL).read_bytes() == before
+
+    first = import_bundle(tmp_path / "before.zip", tmp_path / "far" / "sessions")
+    again = import_bundle(tmp_path / "named.zip", tmp_path / "far" / "sessions")
+    assert (first.new, again.new, again.session) == (True, False, first.session)
+    assert "name it anew" in again.note
+
+
+def test_two_records_of_a_session_that_differ_are_both_kept(session_root: Path, tmp_path: Path) -> None:
+    """And a third time nothing comes: both are here. Each is filed by itself."""
+    folder = _recorded(tmp_path / "one", [ChannelReading(1.0, "left bias", 0.013)])
+    other = _recorded(session_root, [ChannelReading(1.0, "left bias", 0.014)])
+    write_bundle(tmp_path / "b.zip", open_session(folder))
+
+    taken = import_bundle(tmp_path / "b.zip", session_root)
+    again = import_bundle(tmp_path / "b.zip", session_root)
+
+    assert taken.new
+    assert taken.session not in (folder, other)
+    assert "both are kept" in taken.note
+    assert (taken.session / JOURNAL).read_bytes() == (folder / JOURNAL).read_bytes()
+    assert (again.session, again.new) == (taken.session, False)
+    filed = [
+        session_rows(open_session(one), "bench")["session"][0]["session"] for one in (other, taken.session)
+    ]
+    assert len(set(filed)) == 2
+    assert find_session(session_root, filed[1]) == taken.session
+
+
+def test_what_was_gone_on_with_here_stays_longer(session_root: Path, tmp_path: Path) -> None:
+    """The bundle holds its beginning."""
+    folder = _recorded(session_root, [ChannelReading(1.0, "left bias", 0.013)])
+    write_bundle(tmp_path / "b.zip", open_session(folder))
+    record = SessionRecord.resume(folder)
+    record.append([ChannelReading(2.0, "left bias", 0.013)])
+    record.close()
+
+    taken = import_bundle(tmp_path / "b.zip", session_root)
+    assert (taken.session, taken.new) == (folder, False)
+    assert "longer record stays" in taken.note
