@@ -21,7 +21,8 @@ class CheckResult(StrEnum):
 class Inspected:
     """One thing of a checklist was looked at: what was found, in words where any were given.
 
-    `photograph` is the attachment that shows it, or how a person named a picture that is kept elsewhere.
+    `photograph` is the attachment that shows it, or how a person named a picture that is kept elsewhere;
+    `further` are the others of several.
     """
 
     at_s: float
@@ -31,6 +32,12 @@ class Inspected:
     result: CheckResult
     words: str = ""
     photograph: str = ""
+    further: tuple[str, ...] = ()
+
+    @property
+    def photographs(self) -> tuple[str, ...]:
+        """All of them, in the order in which they were named."""
+        return tuple(filter(None, (self.photograph, *self.further)))
 
 
 @dataclass(frozen=True, slots=True)

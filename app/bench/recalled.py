@@ -26,6 +26,7 @@ from procedures.events import (
     SupplyChanged,
     Verdict,
 )
+from procedures.observed import Inspected
 from procedures.records.codec import Fact
 from procedures.setup import RunSetup
 from procedures.view import ActiveAlarm, RunView, StepLine
@@ -78,6 +79,7 @@ class Recalled:
             title=self._setup.procedure.title,
             steps=tuple(steps.values()),
             step=active,
+            inspected=tuple(fact for fact in before if isinstance(fact, Inspected)),
             instruction=_newest(before, Instruction),
             channels=tuple(self._state(trace, at_s, settled.get(trace.channel)) for trace in traces),
             alarms=tuple(alarms.values()),

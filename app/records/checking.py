@@ -36,7 +36,8 @@ def check_session(folder: Path) -> CheckedSession:
     """Check digest, completeness, verdicts and attachments. Raises SessionUnreadable."""
     journal = open_session(folder).journal
     verification = verify(journal)
-    pictures = [fact.photograph for fact in journal.facts if isinstance(fact, Inspected)]
+    looked = [fact for fact in journal.facts if isinstance(fact, Inspected)]
+    pictures = [name for fact in looked for name in fact.photographs]
     recordings = [fact.capture for fact in journal.facts if isinstance(fact, AudioMeasured) and fact.capture]
     named = [*filter(is_attachment, pictures), *recordings]
     return CheckedSession(folder, (*verification.answers, _attachments(folder, named)), verification.verdicts)

@@ -57,12 +57,9 @@ def _of_checklists(facts: ReportFacts, sessions: tuple[Session, ...]) -> Iterato
         if folder is None:
             continue
         for one in part.looked:
-            if is_attachment(one.found.photograph):
-                result = joined([_RESULTS[one.found.result], one.found.words], ": ")
-                yield (
-                    folder / ATTACHMENTS / one.found.photograph,
-                    f"{one.found.text.rstrip('.')} ({result})",
-                )
+            result = joined([_RESULTS[one.found.result], one.found.words], ": ")
+            for name in filter(is_attachment, one.found.photographs):
+                yield folder / ATTACHMENTS / name, f"{one.found.text.rstrip('.')} ({result})"
 
 
 def _of_sheet(facts: ReportFacts, job: Job | None) -> Iterator[tuple[Path, str]]:

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QBoxLayout, QButtonGroup, QHBoxLayout, QWidget
 from app.windows.checklist_pictures import ChecklistPictures
 from app.windows.flow import Flow
 from app.windows.number_sign import signed
+from app.windows.ports import BenchPicture
 from app.windows.theme import glove_sheet
 from app.windows.worded import Label, LineEdit, NameButton, WordedWidget
 from procedures.events import AnswerKind, Choice, Question
@@ -73,6 +74,7 @@ class AnswerBar(WordedWidget):
         layout.addLayout(self._buttons)
         layout.addWidget(self._trouble, 1)
         self.pictures = ChecklistPictures(self)
+        self._looks_back = False  # at pictures of the past, where nothing is asked
         layout.addWidget(self.pictures)
         layout.addStretch(0)
         self._show(None)
@@ -122,6 +124,14 @@ class AnswerBar(WordedWidget):
                 self._show(question)
                 self._field.setText(text)
 
+    def show_pictures(self, picture: BenchPicture) -> None:
+        """Show the pictures of a checklist: beside its question, or of the past by themselves."""
+        self.pictures.show_bench(picture)
+        looks_back = picture.review and bool(self.pictures.thumbnails)
+        if looks_back is not self._looks_back:
+            self._looks_back = looks_back
+            self._show(self._shown)
+
     def ask_own(self, question: Question, text: str = "") -> None:
         """Ask what a person began by a key. `text` is what was typed already."""
         if self._own is None and self._shown is not None:
@@ -160,7 +170,7 @@ class AnswerBar(WordedWidget):
         held = self._give_focus_back(question)
         self._shown = question
         before = self.isHidden()
-        self.setVisible(question is not None)
+        self.setVisible(question is not None or self._looks_back)
         self._fill(question)
         for button in self._group.buttons():
             if held and button.accessibleName() == held:
@@ -193,6 +203,7 @@ class AnswerBar(WordedWidget):
         self._choices = question.choices if question is not None else ()
         typing = question is not None and question.kind is not AnswerKind.CHOICE
         self._field.setVisible(typing)
+        self._prompt.setVisible(question is not None)
         if question is None:
             self._field.clear()
             return

@@ -6,15 +6,17 @@ A picture is the answer to the checklist's own question; what is typed there and
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QSize, QUrl, Signal, Slot
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QWidget
 
+from app.language import worded
 from app.records.attachments import ATTACHMENTS, attach, is_attachment
 from app.windows.errand import Errand
+from app.windows.flow import Flow
 from app.windows.jobs.pictures import Thumbnail, picture_dialog, require_picture
 from app.windows.ports import BenchPicture
 from app.windows.worded import Button
@@ -23,6 +25,7 @@ from procedures.observed import WHICH_PHOTOGRAPH
 
 SMALL = QSize(88, 66)  # style pixels
 MOST_SHOWN = 4
+MOST_REVIEWED = 24
 _KEPT = re.compile(r"[0-9a-f]{64}(\.[a-z0-9]{1,8})?")
 
 
@@ -33,7 +36,10 @@ def _attached(folder: Path, path: Path) -> str:
 
 
 class ChecklistPictures(QWidget):
-    """The pictures of the step in hand. `attached` carries question and kept file, `refused` why not."""
+    """The pictures of the step in hand, or of a past session.
+
+    `attached` carries question and kept file, `refused` why not.
+    """
 
     attached = Signal(str, str, str)
     refused = Signal(str)
@@ -48,30 +54,28 @@ class ChecklistPictures(QWidget):
         self.choose = Button(self.tr("choose a picture …"), self)
         self.choose.setMinimumHeight(44)
         self.choose.clicked.connect(self._choose)
-        self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(0, 0, 0, 0)
-        self._row.setSpacing(8)
+        self._row = Flow(self)
         self._row.addWidget(self.choose)
         self.hide()
 
     def show_bench(self, picture: BenchPicture) -> None:
-        """Show what belongs to the step in hand, and whether a picture is asked for."""
+        """Show what belongs to the step in hand, and whether a picture is asked for; of the past, all."""
         view = picture.view
         question = None if picture.review or picture.tour else view.question
         asks = question is not None and question.text == WHICH_PHOTOGRAPH and picture.folder is not None
         self._asked = question if asks else None
         self._folder = picture.folder
         self.choose.setVisible(asks)
-        names = [one.photograph for one in view.inspected if one.step == view.step and one.photograph]
-        pending = _KEPT.search(question.id) if question is not None else None
-        if pending is not None and question is not None and question.step == view.step:
-            names.append(pending.group())
-        self._show([name for name in names if is_attachment(name)][-MOST_SHOWN:])
+        looked = [one for one in view.inspected if picture.review or one.step == view.step]
+        shown = {name: one.text for one in looked for name in one.photographs if is_attachment(name)}
+        if question is not None and question.step == view.step:
+            shown |= {found.group(): "" for found in _KEPT.finditer(question.id)}
+        most = MOST_REVIEWED if picture.review else MOST_SHOWN
+        self._show(dict(list(shown.items())[-most:]))
         self.setVisible(asks or bool(self.thumbnails))
 
-    def _show(self, names: list[str]) -> None:
-        if self._folder is None:
-            names = []
+    def _show(self, names: Mapping[str, str]) -> None:
+        """Show pictures by their name, each with what it is of."""
         paths = [self._folder / ATTACHMENTS / name for name in names] if self._folder is not None else []
         if paths == [one.path for one in self.thumbnails]:
             return
@@ -80,11 +84,13 @@ class ChecklistPictures(QWidget):
             old.hide()
             old.deleteLater()
         self.thumbnails = []
-        for path in paths:
+        for path, words in zip(paths, names.values(), strict=False):
             small = Thumbnail(self, SMALL)
+            small.setToolTip(worded(words))
             small.setAccessibleName(self.tr("Show the picture"))
             small.load(path)
             self._row.addWidget(small)
+            small.show()
             self.thumbnails.append(small)
 
     # --- one more -------------------------------------------------------------------------------------

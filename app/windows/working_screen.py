@@ -302,7 +302,7 @@ class WorkingScreen(QWidget):
         self._arrangement.bench_area.setVisible(cautions is None)
         other = asked if cautions is None else None
         self._answers.ask_run(other, self._band.sentence.text, picture.view.next_label)
-        self._answers.pictures.show_bench(picture)
+        self._answers.show_pictures(picture)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """A picture may be dropped where a checklist asks for one."""

@@ -1,6 +1,6 @@
 """Inspect: a checklist. Each thing is looked at and called right, wrong, or not there.
 
-Words and the name of a picture go with it where there are any.
+Words and the names of pictures go with it where there are any.
 """
 
 from __future__ import annotations
@@ -71,14 +71,15 @@ class _Inspecting(Conduct):
     def _start(self) -> None:
         self._wanted = _Wanted.RESULT
         self._words: list[str] = []
-        self._photograph = ""
+        self._photographs: list[str] = []
 
     def answer(self, name: str, answer: Answer) -> None:
         said = answer.text.strip()
         if self._wanted is _Wanted.RESULT:
             self._take_result(answer.choice)
         elif self._wanted is _Wanted.PHOTOGRAPH:
-            self._photograph = said or self._photograph
+            if said and said not in self._photographs:
+                self._photographs.append(said)
             self._wanted = _Wanted.RESULT
         else:
             if said:
@@ -101,8 +102,9 @@ class _Inspecting(Conduct):
     def _close(self, result: CheckResult) -> None:
         item, sitting = self._line.item[self._at], self.sitting
         words = "; ".join(self._words)
+        first, *further = self._photographs or [""]
         sitting.looked_at(
-            Inspected(sitting.at_s, sitting.step, item.id, item.text, result, words, self._photograph)
+            Inspected(sitting.at_s, sitting.step, item.id, item.text, result, words, first, tuple(further))
         )
         if result is CheckResult.FAILED:
             self._failed.append(f"{item.wrong or item.text.rstrip('.')}{f' ({words})' if words else ''}")
@@ -126,7 +128,7 @@ class _Inspecting(Conduct):
             return Prompt("")
         item = self._line.item[self._at]
         place = f"{self._at + 1} of {len(self._line.item)}"
-        name = f"{self._wanted.value} {item.id} {len(self._words)} {self._photograph}".strip()
+        name = f"{self._wanted.value} {item.id} {len(self._words)} {' '.join(self._photographs)}".strip()
         caution = self._line.caution or ""
         if self._wanted is _Wanted.RESULT:
             choices = (

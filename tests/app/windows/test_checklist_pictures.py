@@ -12,7 +12,10 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from app.bench.live_bench import LiveBench
+from app.bench.long_review import LongReview, recall
 from app.bench.opening import SimulatedChoice, open_simulated
+from app.bench.restoring import restore
+from app.bench.review_bench import ReviewBench
 from app.records.attachments import ATTACHMENTS
 from app.records.checking import check_session
 from app.records.session_folder import open_session
@@ -95,9 +98,9 @@ def person(live: LiveBench, qtbot: QtBot) -> Iterator[Person]:
     QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
 
 
-def _picture(path: Path) -> Path:
+def _picture(path: Path, shade: str = "#335577") -> Path:
     image = QImage(2000, 1500, QImage.Format.Format_RGB32)
-    image.fill(QColor("#335577"))
+    image.fill(QColor(shade))
     assert image.save(str(path))
     return path
 
@@ -164,3 +167,42 @@ def test_what_is_no_picture_is_one_sentence(
         qtbot.waitUntil(lambda told=wrong: told[:9] in answers.trouble)  # type: ignore[misc]
         assert answers.pictures.choose.isVisible()
     assert not list((live.record.folder / ATTACHMENTS).iterdir())
+
+
+def test_several_pictures_of_a_thing_are_kept_and_shown_when_one_looks_back(
+    person: Person, live: LiveBench, qtbot: QtBot, tmp_path: Path
+) -> None:
+    """Each of them, small, where nothing is asked; the report prints them all."""
+    kept = live.record.folder / ATTACHMENTS
+    for number, shade in enumerate(("#335577", "#775533"), start=1):
+        person.choose(5)
+        person.type(str(_picture(tmp_path / f"{number}.png", shade)))
+        qtbot.waitUntil(lambda count=number: len(list(kept.iterdir())) == count)  # type: ignore[misc]
+        qtbot.waitUntil(lambda: person.wait() is None and "joints shine" in person.asked)
+    person.choose(3)
+    person.choose(3)
+    live.leave()
+    session = open_session(live.record.folder)
+    first = next(one for one in session.journal.facts if isinstance(one, Inspected))
+    assert len(first.photographs) == 2
+    assert compare(session.journal.header, session.journal.facts).same
+
+    for bench in (ReviewBench(restore(session), "a unit"), LongReview(recall(session.folder), "a unit")):
+        past = WorkingScreen(bench, seconds=lambda: 0.0)
+        qtbot.addWidget(past)
+        past.resize(1280, 800)
+        with qtbot.waitExposed(past):
+            past.show()
+        past.refresh()
+        pictures = past.answers.pictures
+        shown = pictures.thumbnails
+        assert [small.path for small in shown] == [kept / name for name in first.photographs]
+        assert all(small.isVisible() for small in shown)
+        assert not pictures.choose.isVisible()
+        assert not past.answers.field.isVisible()
+        qtbot.waitUntil(lambda now=shown: all(not one.pixmap.isNull() for one in now))  # type: ignore[misc]
+        past.close_down()
+
+    page = tmp_path / "report.html"
+    write_report(Visit((session,)), Settings(), Wanted(), html=page)
+    assert page.read_text(encoding="utf-8").count("data:image/jpeg") == 2
