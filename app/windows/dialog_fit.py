@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 BAR = 14  # style pixels: what scrolls has a bar beside it
+EDGES = 24  # style pixels: margins and gaps about the page
 SCROLLED = "scrolled contents"
 FRAME = QSize(16, 48)  # style pixels that a window manager adds
 
@@ -50,8 +51,23 @@ def fit_dialog(dialog: QDialog, room: QSize) -> bool:
     dialog.setMinimumSize(0, 0)
     dialog.setMaximumSize(room)
     hint = hint.grownBy(QMargins(0, 0, BAR, 0))
-    dialog.resize(dialog.size().expandedTo(hint).boundedTo(room))
+    size = dialog.size().expandedTo(hint).boundedTo(room)
+    if size.width() < hint.width():  # narrower, so what wraps is higher
+        size.setHeight(min(max(size.height(), _height_within(dialog, size.width())), room.height()))
+    dialog.resize(size)
     return True
+
+
+def _height_within(dialog: QDialog, width: int) -> int:
+    """The height that a dialog needs whose page is this wide, with its closing keys and its edges."""
+    area = dialog.findChild(QScrollArea, SCROLLED)
+    inside = area.widget() if isinstance(area, QScrollArea) else None
+    page = inside.layout() if inside is not None else None
+    if page is None:
+        return 0
+    closing = dialog.findChild(QDialogButtonBox)
+    beside = closing.sizeHint().height() + EDGES if closing is not None else EDGES
+    return max(page.totalHeightForWidth(width - BAR), page.totalSizeHint().height()) + beside
 
 
 def _scroll(dialog: QDialog) -> None:

@@ -23,8 +23,9 @@ from walked_screens import Walker, cut, nameless, out_of_reach
 
 from app.windows.dialog_fit import fit_dialog
 from app.windows.main_window import MainWindow
+from app.windows.recovery import RecoveryDialog
 from app.windows.screenshots import places, scenes
-from app.windows.screenshots.places import PLACES
+from app.windows.screenshots.places import LEFT_OPEN, PLACES
 from app.windows.screenshots.scenes import JOBS, visit_all
 from app.windows.screenshots.visitor import LOOKS
 from app.windows.theme import GLOVE_MM, LEGIBLE_MM, THEME, Look, legible_letter, millimetres
@@ -232,3 +233,24 @@ def test_a_dialog_is_never_larger_than_its_screen(qtbot: QtBot) -> None:
     assert dialog.width() <= 411
     assert dialog.height() <= 219
     assert all(key.isVisible() for key in dialog.findChildren(QPushButton))
+
+
+def test_a_dialog_that_is_narrower_than_it_would_be_is_higher_where_there_is_room(
+    qtbot: QtBot, qapp: QApplication
+) -> None:
+    """What wraps takes more lines; the last key must not have to be scrolled to."""
+    THEME.apply(qapp)
+    speak("de")
+    try:
+        dialog = RecoveryDialog(LEFT_OPEN, None)
+        qtbot.addWidget(dialog)
+        dialog.show()
+        assert fit_dialog(dialog, QSize(560, 760))
+    finally:
+        speak("en")
+    area = dialog.findChild(QScrollArea)
+    assert isinstance(area, QScrollArea)
+    QApplication.processEvents()
+    page = area.widget().layout()
+    assert page is not None
+    assert page.totalHeightForWidth(area.viewport().width()) <= area.viewport().height()
