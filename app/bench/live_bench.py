@@ -437,7 +437,7 @@ class LiveBench:
         named = UnitName(model=unit) if isinstance(unit, str) else unit
         self.record.name(Naming(named, job=job, given_utc=self.clock.utc().isoformat()))
         with self._picturing:
-            self._unit_name = str(unit)
+            self._unit_name = str(unit) or self._unit_name
             self._picture = None
 
     def export_csv(self, path: Path) -> str:

@@ -55,7 +55,7 @@ class ReviewBench:
     def name(self, unit: str, job: str) -> None:
         """File the session under a unit and a job, afterwards. Raises OSError."""
         name_session(self._restored.session.folder, Naming(UnitName(model=unit), job=job))
-        self._unit_name = unit
+        self._unit_name = unit or self._unit_name
         self._picture = None
 
     def export_csv(self, path: Path) -> str:

@@ -104,6 +104,7 @@ class SessionRecord:
 
     def name(self, naming: Naming) -> None:
         """File the session under a unit and a job. Raises OSError."""
+        naming = _beside(self._naming, naming)
         self._journal.append([naming_line(naming)])
         self._naming = naming
 
@@ -375,6 +376,13 @@ def _no_journal(path: Path, what: str) -> str:
     return f"this is not the journal of a session ({what}); take the session from a backup copy"
 
 
+def _beside(known: Naming | None, given: Naming) -> Naming:
+    """What is given; of what is left empty, what was known."""
+    if known is None:
+        return given
+    return replace(given, unit=given.unit if str(given.unit) else known.unit, job=given.job or known.job)
+
+
 def name_session(folder: Path, naming: Naming) -> None:
     """File a session under a unit and a job, afterwards.
 
@@ -384,7 +392,8 @@ def name_session(folder: Path, naming: Naming) -> None:
     """
     lock = _take(folder)
     try:
-        closed = _read_past(folder).closed
+        past = _read_past(folder)
+        closed, naming = past.closed, _beside(past.naming, naming)
         journal = JournalFile.reopen(folder / JOURNAL)
         try:
             if closed:

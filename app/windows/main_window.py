@@ -431,7 +431,7 @@ class MainWindow(Worded, QMainWindow):
         if self._bench is None:
             return
         try:
-            self._bench.name(unit or self._bench.picture().unit_name, job)
+            self._bench.name(unit, job)
             self.complain(self.tr("Named. Every reading is kept."))
         except (OSError, ValueError) as refusal:
             self.complain(self.tr("Not named: {reason}").format(reason=refusal))

@@ -174,7 +174,7 @@ class SessionsScreen(QWidget):
             self._job_button,
             self._name_button,
         )
-        self._back = self._button(self.tr("&Back"), self.back)
+        self._back = self._button(self.tr("&Back"), self._go_back)
         self.search: HistorySearch | None = None
         self.deeds: ArchiveDeeds | None = None
         if papers is not None:
@@ -235,6 +235,14 @@ class SessionsScreen(QWidget):
         bar = self._key_page.verticalScrollBar().sizeHint().width()
         self._keys.setContentsMargins(0, 0, bar if wanted > most else 0, 0)
         self._key_page.setFixedHeight(min(wanted, most))
+
+    @Slot()
+    def _go_back(self) -> None:
+        """Back to all sessions where no room is left for the search that hides some, else to the start."""
+        if self.search is not None and self.search.isHidden() and self.search.looking:
+            self.search.clear()
+        else:
+            self.back.emit()
 
     def _button(self, text: str, does: object) -> Button:
         button = Button(text, self)

@@ -240,6 +240,7 @@ def test_a_session_is_named_while_it_runs(session_root: Path) -> None:
     bench, _ = _bench(session_root)
     bench.turns().run(lambda: False, 2.0)
     bench.name("Amsel A-60, serial 0042", "117")
+    bench.name("", "118")  # what is left empty stays
     bench.turns().run(lambda: False, 2.0)
     bench.leave()
 

@@ -93,6 +93,17 @@ def test_a_session_is_named_afterwards_and_stays_closed(session_root: Path) -> N
     assert len(session.journal.facts) == 6
 
 
+def test_what_is_left_empty_stays_as_it_was_named(session_root: Path) -> None:
+    """The number of the job alone must not take the name of the unit away, nor the other way round."""
+    folder = _kept(session_root)
+    name_session(folder, Naming(UnitName("Amsel", "A-60", "0042")))
+    name_session(folder, Naming(job="117"))
+    name_session(folder, Naming(UnitName("Amsel", "A-60", "0043")))
+    naming = open_session(folder).journal.naming
+    assert naming is not None
+    assert (str(naming.unit), naming.job) == ("Amsel A-60, serial 0043", "117")
+
+
 def test_newest_sessions_come_first_and_unreadable_ones_say_why(session_root: Path) -> None:
     """One bad folder does not hide the others."""
     _kept(session_root, "aaaa")

@@ -56,12 +56,3 @@ def test_a_screen_that_was_gone_to_stays(
     qtbot.waitUntil(lambda: "begun meanwhile" in sessions.said)
     assert window.working is None
     assert sessions.isVisible()
-
-
-def test_naming_the_job_alone_keeps_the_name_of_the_unit(window: MainWindow, workshop: FakeWorkshop) -> None:
-    """An empty field says nothing about what is known already."""
-    window.show_bench(workshop.bench)
-    unit = workshop.bench.picture().unit_name
-    assert unit
-    window._named("", "J-17")
-    assert workshop.bench.done[-1] == ("name", unit, "J-17")

@@ -313,3 +313,21 @@ def test_what_a_dialog_was_opened_for_is_what_is_named(
 def test_a_session_whose_name_ends_in_dots_is_told_whole(screen: SessionsScreen) -> None:
     item = screen.table.item(0)
     assert item.toolTip() == item.text()
+
+
+def test_in_a_low_window_all_sessions_can_be_had_again(screen: SessionsScreen, qtbot: QtBot) -> None:
+    """The search has no room there; what it left out must not be lost for it."""
+    assert screen.search is not None
+    assert screen.deeds is not None
+    screen.resize(427, 267)
+    assert screen.search.isHidden()
+    screen.deeds.unit_found.emit("0417", "60")
+    qtbot.waitUntil(lambda: "fit" in screen.said)
+    left = screen.table.count()
+    gone: list[bool] = []
+    screen.back.connect(lambda: gone.append(True))
+    screen._back.click()
+    assert screen.table.count() == 3 > left
+    assert not gone
+    screen._back.click()
+    assert gone
