@@ -8,7 +8,8 @@
 | lead | overload or out of range |
 | blind | a polled channel without readings for 15 s |
 
-Rate rules are blank for 150 s after a trim. An acknowledged alarm is silent until the level is 10 % higher.
+Rate rules are blank for 150 s after a trim. An acknowledged alarm is silent until the level is 10 % higher;
+one to switch off is said again every two minutes, for as long as it holds.
 The program says what to do; it cannot switch anything. Not here: how symptoms are found (`runaway`).
 """
 

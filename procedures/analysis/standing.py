@@ -11,6 +11,7 @@ from procedures.events import Alarm, AlarmCleared, Tier
 
 REARM: Final = 1.10
 CLEAR_FOR_S: Final = 15.0
+AGAIN_S: Final = 120.0  # common practice, no source: "switch off" was seen, and nobody has
 RANK: Final = {Tier.LOOK: 1, Tier.ACT: 2, Tier.OFF: 3}
 
 
@@ -45,6 +46,8 @@ class Standing:
         self._channel = channel
         self.tier: Tier | None = None
         self._acknowledged: tuple[int, float] | None = None  # rank and ratio when it was seen
+        self._seen_s = 0.0
+        self._held_s = 0.0  # when the condition was last found to hold
         self._ratio = 0.0
         self._absent = Since()
 
@@ -56,12 +59,13 @@ class Standing:
     def hold(self, at_s: float, tier: Tier, ratio: float, text: str) -> tuple[Alarm | AlarmCleared, ...]:
         """The condition holds at `tier`; what is to be said about it."""
         self._absent.update(at_s, False)
-        self._ratio = ratio
+        self._ratio, self._held_s = ratio, at_s
         rank = RANK.get(tier, 1)
         raised = self.tier is not None and rank <= RANK.get(self.tier, 1)
         if self._acknowledged is not None:
             seen_rank, seen_ratio = self._acknowledged
-            if rank <= seen_rank and ratio <= seen_ratio * REARM:
+            forgotten = tier is Tier.OFF and at_s - self._seen_s >= AGAIN_S
+            if rank <= seen_rank and ratio <= seen_ratio * REARM and not forgotten:
                 return ()
         elif raised:
             return ()
@@ -90,6 +94,7 @@ class Standing:
         """A person has seen it."""
         if self.tier is not None:
             self._acknowledged = (RANK.get(self.tier, 1), self._ratio)
+            self._seen_s = self._held_s
 
     def forget(self) -> None:
         """What was acknowledged no longer counts (another power-up)."""

@@ -175,6 +175,20 @@ def test_an_acknowledged_alarm_is_silent_until_ten_percent_higher() -> None:
     assert bench.tiers == [Tier.LOOK, Tier.LOOK]
 
 
+def test_to_switch_off_is_said_again_while_nobody_does() -> None:
+    """Acknowledging says that it was heard; the unit goes on burning until the mains is off."""
+    bench = Bench()
+    bench.hold(3.4, 5.0)
+    assert bench.tiers[-1] is Tier.OFF
+    said = len(bench.tiers)
+    for again in (1, 2):
+        bench.board.acknowledge(bench.last.id)
+        bench.hold(3.4, 110.0)
+        assert len(bench.tiers) == said + again - 1
+        bench.hold(3.4, 20.0)
+        assert len(bench.tiers) == said + again
+
+
 def test_an_acknowledged_alarm_still_escalates() -> None:
     bench = Bench()
     bench.hold(2.45, 10.0)
