@@ -178,11 +178,13 @@ class Arrangement:
         parts.band.fit(width, height, narrow=narrow, loud=parts.banner.loud)
         parts.steps.set_scale(scale)
         # Room for the answer bar is kept also while it is hidden, so that a question moves only the plot.
-        # More answers than one line holds take theirs from the readings, unless an alarm speaks of those.
+        answers = millimetres(GLOVE_MM) + 8.0
+        room = height - parts.banner.room - parts.band.height() - answers - KEYS_AND_SITUATION
+        # More answers than one line holds take theirs from readings that have it to give.
         asked = _wanted(parts.answers, self._screen) if parts.answers.shown is not None else 0
-        answers = max(millimetres(GLOVE_MM) + 8.0, 0 if narrow or parts.banner.loud else asked)
-        taken = parts.banner.room + parts.band.height() + answers + KEYS_AND_SITUATION
-        room = height - taken
+        more = max(0.0, asked - answers)
+        if not (narrow or parts.banner.loud) and (room - more - LEAST_PLOT) / max(1, len(rows)) >= LEAST_ROW:
+            room -= more
         low = narrow or room / max(1, len(rows)) - GAP < LEAST_ROW_ALONE
         self._arrange(low, narrow)
         worked_on = alarmed or next((row for row in rows if row.focused), None)
