@@ -167,7 +167,12 @@ class AlarmBanner(QWidget):
         if past:
             words = self.tr("At that moment: {alarm}").format(alarm=words)
         elif not loud:
-            words = self.tr("{alarm} – seen; it speaks up again if it gets worse").format(alarm=words)
+            again = (
+                self.tr("{alarm} – seen; it is said again until the mains is off")
+                if first.alarm.tier is Tier.OFF
+                else self.tr("{alarm} – seen; it speaks up again if it gets worse")
+            )
+            words = again.format(alarm=words)
         self._text.show_text(words, ink)
         others = [f"{a.alarm.channel or ''} – {headline(a.alarm.tier)}" for a in order[1:]]
         what, later = told(first)

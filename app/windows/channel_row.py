@@ -18,6 +18,7 @@ from app.windows.wording import (
     deviation,
     digits,
     forecast_words,
+    heading_words,
     limits,
     milliamperes,
     shown_number,
@@ -242,7 +243,9 @@ class ChannelRow(WordedWidget):
         told = [at_length, kept, foreseen, signed(state.disturbed), advised]
         said = (sentence,) if at_length else (where, sentence)
         told = [line for line in told if line and line not in said]
-        self._told.show_lines(told, colours.muted)
+        heading = state.forecast if told[:1] == [foreseen] and not state.settled else None
+        shorter = heading_words(heading, setup) if heading is not None and heading.spoken else ""
+        self._told.show_lines(told, colours.muted, shorter)
         return where
 
     def paintEvent(self, event: QPaintEvent) -> None:

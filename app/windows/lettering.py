@@ -117,20 +117,22 @@ class Lines(Sentence):
     def __init__(self, largest: float, parent: QWidget) -> None:
         super().__init__(largest, bold=False, parent=parent)
         self._lines: list[str] = []
-        self._line_colour = ""
+        self._line_colour = self._shorter = ""
 
-    def show_lines(self, lines: list[str], colour: str) -> None:
-        """Show other lines."""
-        self._lines, self._line_colour = lines, colour
+    def show_lines(self, lines: list[str], colour: str, shorter: str = "") -> None:
+        """Show other lines; `shorter` says the first one in fewer words, where not even that has room."""
+        self._lines, self._line_colour, self._shorter = lines, colour, shorter
         self._weigh()
 
     def _weigh(self) -> None:
         for count in range(len(self._lines), -1, -1):
             self.show_text("\n".join(self._lines[:count]), self._line_colour)
-            if count <= 1 or not self.isVisible():
+            if not self.isVisible() or self.height_for(self.width(), LEAST_LETTER) <= self.height():
                 return
-            if self.height_for(self.width(), LEAST_LETTER) <= self.height():
-                return
+            if count <= 1:
+                break
+        if self._lines and self._shorter:
+            self.show_text(self._shorter, self._line_colour)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Another size has other room."""

@@ -13,7 +13,7 @@ from PySide6.QtCore import QCoreApplication
 
 from app.windows.number_sign import signed
 from drivers.reading import MeterState, Unit
-from procedures.analysis.channel import NOT_READ, ChannelSetup, ChannelState, Position
+from procedures.analysis.channel import NOT_READ, ChannelSetup, ChannelState, Forecast, Position
 from procedures.events import Supply
 
 NO_VALUE = "––.––"
@@ -111,8 +111,19 @@ def deviation(state: ChannelState, setup: ChannelSetup) -> str:
     return tr("{amount} low").format(amount=amount) if off < 0 else tr("{amount} high").format(amount=amount)
 
 
+def heading_words(heading: Forecast, setup: ChannelSetup) -> str:
+    """Where the reading is heading, with its interval."""
+    middle = shown_number(heading.volts, setup.unit)
+    half = shown_number(heading.high_volts - heading.low_volts, setup.unit) / 2.0
+    return tr("heading for {middle} ± {half} {unit}").format(
+        middle=signed(f"{middle:.1f}"),
+        half=signed(f"{half:.1f}" if half >= 0.1 else f"{half:.2f}"),
+        unit=shown_unit(setup.unit),
+    )
+
+
 def forecast_words(state: ChannelState, setup: ChannelSetup) -> str:
-    """Where the reading is heading, with its interval, or why nothing is said."""
+    """Where the reading is heading and until when, or why nothing is said."""
     heading = state.forecast
     if state.gap and state.level is None:  # what was said of the last level holds no more
         return signed(state.gap) if len(state.gap) > LONGEST_HEADING else ""
@@ -122,13 +133,7 @@ def forecast_words(state: ChannelState, setup: ChannelSetup) -> str:
         if state.reason == NOT_READ and state.value is not None:
             return tr("judged after a few readings")
         return signed(state.reason)
-    middle = shown_number(heading.volts, setup.unit)
-    half = shown_number(heading.high_volts - heading.low_volts, setup.unit) / 2.0
-    words = tr("heading for {middle} ± {half} {unit}").format(
-        middle=signed(f"{middle:.1f}"),
-        half=signed(f"{half:.1f}" if half >= 0.1 else f"{half:.2f}"),
-        unit=shown_unit(setup.unit),
-    )
+    words = heading_words(heading, setup)
     left = state.time_left_s
     if left is not None:
         low, high = (max(1, math.ceil(s / 60.0)) for s in left)
