@@ -39,7 +39,7 @@ from app.windows.screenshots import places, scenes
 from app.windows.screenshots.places import visit_places
 from app.windows.screenshots.scenes import Bench, Job, ended, visit_all
 from app.windows.theme import THEME, Look
-from app.windows.worded import speak
+from app.windows.worded import Verbatim, speak
 from app.windows.working_screen import WorkingScreen
 from drivers.simulated.units import load_unit, shipped_units
 from procedures.view import RunView
@@ -61,6 +61,7 @@ NAMES = re.compile(
     """,
     re.VERBOSE,
 )
+QUOTED = re.compile(r'"[^"]*"|„[^“]*“')  # what stands in a file, or may stand there
 # Screens that need no session and are there at once; all others are read with the pictures.
 QUICK = ("start-told", "target", "amplifier", "amplifier-7", "amplifier-new", "check-files-wrong", "settings")
 QUICK += ("recovery", "tour", "end-asked", "own-note", "own-supply", "own-lead", "job-sheet-customer")
@@ -148,11 +149,13 @@ class Reader:
         screen.grab()  # painted words are looked up as they are painted
         self.seen.append(name)
         for widget in (screen, *screen.findChildren(QWidget)):
+            if isinstance(widget, Verbatim):
+                continue
             for text in filter(None, texts_of(widget)):
                 self._look_through(text.replace("&", ""))
 
     def _look_through(self, text: str) -> None:
-        for line in re.split(r"\n|   |  ·  | · |: |; ", text):
+        for line in re.split(r"\n|   |  ·  | · |: |; ", QUOTED.sub("", text)):
             odd = [word for word in _WORD.findall(line) if word.lower() in self.english]
             if odd and not NAMES.fullmatch(line.strip()) and not NAMES.fullmatch(text):
                 self.found.setdefault(text, f"{self.where}: English {odd} in {text!r}")
