@@ -15,6 +15,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QWidget
 
 from app.windows.alarm_banner import AlarmBanner, worst_first
+from app.windows.alarm_over_dialogs import AlarmOverDialogs
 from app.windows.answer_bar import AnswerBar
 from app.windows.assessment_sheet import AfterPractice
 from app.windows.bench_deeds import BenchDeeds
@@ -76,6 +77,7 @@ class WorkingScreen(QWidget):
         self._rows: dict[str, ChannelRow] = {}
         self._seen: dict[str, SeenRange] = {}
         self._banner = AlarmBanner(self)
+        self._over_dialogs = AlarmOverDialogs(self._banner, self)
         self._situation = SituationLine(self)
         self._band = InstructionBand(self)
         self._answers = AnswerBar(self)
@@ -259,6 +261,7 @@ class WorkingScreen(QWidget):
         view = picture.view
         before = self._shape()
         self._banner.show_alarms(view.alarms, past=picture.review)
+        self._over_dialogs.look()
         self._situation.show_picture(picture)
         self._band.show_picture(picture, self._key_label(picture))
         self._show_question(picture)

@@ -11,6 +11,7 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QLabel
 from pytestqt.qtbot import QtBot
 
+from app.windows.alarm_over_dialogs import AlarmStrip
 from app.windows.practice_panel import COARSE, FINE, TrimmerKnob
 from app.windows.theme import MILLIMETRE
 from app.windows.working_screen import WorkingScreen
@@ -52,6 +53,29 @@ def test_an_alarm_can_be_acknowledged_by_mouse(bench: FakeBench, shown: Show, qt
     assert button.height() >= 20 * MILLIMETRE
     qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
     assert bench.done == [("acknowledge", HIGH.id)]
+
+
+def test_no_dialog_hides_an_alarm(bench: FakeBench, shown: Show, qtbot: QtBot) -> None:
+    """It lies across the dialog's top, and F8 says there that it was seen; the dialog keeps what is in it."""
+    screen = shown(bench)
+    screen.deeds.show_all()
+    sheet = screen.deeds.sheet
+    assert sheet is not None
+    qtbot.waitUntil(sheet.isActiveWindow)
+    bench.show_view(alarms=(ActiveAlarm(HIGH),))
+    screen.refresh()
+    strip = sheet.findChild(AlarmStrip)
+    assert strip is not None
+    assert strip.isVisible()
+    assert strip.text().startswith("Switch the mains off now: left bias")
+    assert strip.width() == sheet.width()
+    qtbot.keyClick(sheet, Qt.Key.Key_F8)
+    assert bench.done == [("acknowledge", HIGH.id)]
+    assert sheet.isVisible()
+    bench.show_view(alarms=(ActiveAlarm(HIGH, acknowledged=True),))
+    screen.refresh()
+    assert not strip.isVisible()
+    sheet.close()
 
 
 # --- hands on the simulated unit -------------------------------------------------------------------
