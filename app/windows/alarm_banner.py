@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from app.windows.actions import QT_TRANSLATE_NOOP
 from app.windows.alarm_signs import draw_sign
-from app.windows.lettering import Sentence
+from app.windows.lettering import LEAST_LETTER, Sentence
 from app.windows.number_sign import signed
 from app.windows.theme import GLOVE_MM, LETTER, glove_sheet, legible_letter, millimetres, shades
 from app.windows.worded import Button
@@ -234,7 +234,8 @@ class AlarmBanner(QWidget):
             needs[2] = 0
         key = round(millimetres(GLOVE_MM)) + 6
         # What is to be done stays whole and is the largest; the story shrinks before it.
-        head = min(needs[0], round(most * MOST_HEAD))
+        story, least = (one.height_for(width, LEAST_LETTER) + 2 for one in (self._what, self._text))
+        head = min(needs[0], round(most * MOST_HEAD), max(least, most - story))
         squeeze = min(1.0, (most - head) / max(1, sum(needs[1:])))
         heights = [head, *(int(need * squeeze) for need in needs[1:])]
         if sum(heights) < key:

@@ -150,6 +150,7 @@ class ChannelRow(WordedWidget):
         self._name.setFont(sized_font(self, max(15.0, height * 0.125), bold=True))
         self._unit.setFont(sized_font(self, max(15.0, digit * 0.26), bold=True))
         self._current.setFont(sized_font(self, max(14.0, digit * 0.19)))
+        self._where.setMinimumHeight(16)
         self._where.set_largest(max(18.0, height * 0.215))
         self._told.set_largest(max(15.0, height * 0.115))
 

@@ -30,18 +30,27 @@ class MeterWords(Sentence):
     def __init__(self, parent: QWidget) -> None:
         super().__init__(16.0, bold=False, parent=parent)
         self._calm = ""
+        self._trouble = ("", "", "")
 
     def show_calm(self, words: str) -> None:
         """Say that all is well, if there is room."""
-        self._calm = words
+        self._calm, self._trouble = words, ("", "", "")
+        self.setToolTip("")
         self._weigh()
 
-    def show_trouble(self, words: str, colour: str) -> None:
-        """Say what is the matter."""
-        self._calm = ""
+    def show_trouble(self, words: str, colour: str, short: str = "") -> None:
+        """Say what is the matter, in `short` where the words have no room; the tip has all of them."""
+        self._calm, self._trouble = "", (words, colour, short)
+        self.setToolTip(words)
         self.show_text(words, colour)
+        self._weigh()
 
     def _weigh(self) -> None:
+        words, colour, short = self._trouble
+        if short:
+            self.show_text(words, colour)
+            if self.height_for(self.width(), LEAST_LETTER) > self.height():
+                self.show_text(short, colour)
         if self._calm:
             self.show_text(self._calm, shades().muted)
             if self.height_for(self.width(), LEAST_LETTER) > self.height():
@@ -197,6 +206,7 @@ class SituationLine(QWidget):
             colour = shades().outside if picture.trouble else shades().muted
             self._meters.show_trouble(picture.trouble or leaning, colour)
             return
+        short = ""
         ill = [m for m in picture.meters if m.state in _ILL]
         if picture.trouble:
             words, colour = picture.trouble, shades().outside
@@ -204,6 +214,7 @@ class SituationLine(QWidget):
             words = " · ".join(
                 f"{m.meter}: {meter_words(m.state)}" + (f" ({m.detail})" if m.detail else "") for m in ill
             )
+            short = " · ".join(f"{m.meter}: {meter_words(m.state)}" for m in ill)
             colour = shades().outside
         else:
             meters = [f"{m.meter}: {meter_words(m.state)}" for m in picture.meters]
@@ -214,7 +225,7 @@ class SituationLine(QWidget):
         if colour == shades().muted:
             self._meters.show_calm(words)
         else:
-            self._meters.show_trouble(words, colour)
+            self._meters.show_trouble(words, colour, short)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Smaller letters on a small window."""

@@ -17,7 +17,7 @@ from procedures.analysis.channel import NOT_READ, ChannelSetup, ChannelState, Fo
 from procedures.events import Supply
 
 NO_VALUE = "––.––"
-LONGEST_HEADING = 32  # signs of a reason that can be read at two metres beside the digits
+LONGEST_HEADING = 60  # signs of a reason that can be read at two metres beside the digits
 
 
 def tr(text: str) -> str:
@@ -95,9 +95,9 @@ def deviation(state: ChannelState, setup: ChannelSetup) -> str:
     if state.level is None:
         if state.value is not None and not state.gap and state.reason == NOT_READ:
             return tr("not judged yet")  # the first reading is there, what it amounts to is not
-        # A long reason stands below, where there is room for it.
-        why = state.gap or state.reason if len(state.gap) <= LONGEST_HEADING else ""
-        return signed(why) or tr("no reading")
+        # What a meter says at length stands on the line of the meters, and in the alarm.
+        why = signed(state.gap or state.reason)
+        return why if 0 < len(why) <= LONGEST_HEADING else tr("no reading")
     if setup.target_volts is None:
         return tr("watched, no target")
     off = state.level - setup.target_volts
@@ -125,8 +125,9 @@ def heading_words(heading: Forecast, setup: ChannelSetup) -> str:
 def forecast_words(state: ChannelState, setup: ChannelSetup) -> str:
     """Where the reading is heading and until when, or why nothing is said."""
     heading = state.forecast
-    if state.gap and state.level is None:  # what was said of the last level holds no more
-        return signed(state.gap) if len(state.gap) > LONGEST_HEADING else ""
+    if state.level is None and (state.gap or len(state.reason) > LONGEST_HEADING):
+        # What was said of the last level holds no more.
+        return ""
     if state.settled:
         return tr("settled: {reason}").format(reason=signed(state.reason)) if state.reason else tr("settled")
     if heading is None or not heading.spoken:

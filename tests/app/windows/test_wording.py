@@ -164,9 +164,11 @@ def test_a_reading_that_stands_there_is_not_called_missing() -> None:
 
 
 def test_where_nothing_is_read_nothing_is_said_of_the_last_level() -> None:
-    """A gap with a short reason has it as its heading; a long one stands below “no reading”."""
+    """A gap with a short reason has it as its heading; a long one is the meters' line's."""
     last = replace(state(warm_up(LEFT, 0.01, 0.01, 2.0), 0.01), value=None, level=None, reason="still rising")
     short = replace(last, gap="the display shows overload")
     assert (deviation(short, setup(LEFT)), forecast_words(short, setup(LEFT))) == (short.gap, "")
-    long = replace(last, gap="nothing answers; check that the meter is on and its cable in")
-    assert (deviation(long, setup(LEFT)), forecast_words(long, setup(LEFT))) == ("no reading", long.gap)
+    long = replace(last, gap="left meter: nothing answers; check that the meter is on and its cable in")
+    assert (deviation(long, setup(LEFT)), forecast_words(long, setup(LEFT))) == ("no reading", "")
+    told = replace(last, gap="", reason=long.gap)
+    assert (deviation(told, setup(LEFT)), forecast_words(told, setup(LEFT))) == ("no reading", "")
