@@ -246,6 +246,8 @@ class ChannelRow(WordedWidget):
         told = [line for line in told if line and line not in said]
         heading = state.forecast if told[:1] == [foreseen] and not state.settled else None
         shorter = heading_words(heading, setup) if heading is not None and heading.spoken else ""
+        if at_length:  # what happened, without what to check
+            shorter = at_length.partition(";")[0]
         self._told.show_lines(told, colours.muted, shorter)
         return where
 
