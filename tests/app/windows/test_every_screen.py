@@ -23,6 +23,7 @@ from walked_screens import Walker, cut, nameless, out_of_reach
 
 from app.windows.dialog_fit import fit_dialog
 from app.windows.main_window import MainWindow
+from app.windows.number_sign import NUMBER_SIGN
 from app.windows.recovery import RecoveryDialog
 from app.windows.screenshots import places, scenes
 from app.windows.screenshots.places import LEFT_OPEN, PLACES
@@ -57,6 +58,7 @@ def _as_before(qapp: QApplication) -> Iterator[None]:
     yield
     THEME.look = Look.LIGHT
     THEME.apply(qapp)
+    NUMBER_SIGN.take("point")  # the German walk leaves a comma
 
 
 def states() -> dict[str, FakeBench]:
