@@ -6,11 +6,12 @@ import re
 from collections import defaultdict
 from dataclasses import dataclass, field
 
-from PySide6.QtCore import QEvent, QObject
+from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction, QKeySequence, QShortcut
 from PySide6.QtWidgets import QAbstractButton, QApplication, QDialog, QLabel, QWidget
 
 from app import language
+from app.windows.screenshots.visitor import PutsAway
 
 # A key with others held, or one of the row above the letters: what a sentence names so is always a shortcut.
 _NAMED = re.compile(
@@ -90,7 +91,7 @@ def _of_window_below(screen: QWidget) -> set[str]:
 
 
 @dataclass
-class KeyWalker:
+class KeyWalker(PutsAway):
     """Looks at the keys of every screen in place of a camera."""
 
     app: QApplication
@@ -124,9 +125,3 @@ class KeyWalker:
         assert dialog is not None
         self.take(name, dialog)
         dialog.close()
-
-    def put_away(self, screen: QWidget) -> None:
-        """Let Qt delete it."""
-        screen.close()
-        screen.deleteLater()
-        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from PySide6.QtCore import QEvent, QRect, QSize, Qt
+from PySide6.QtCore import QRect, QSize, Qt
 from PySide6.QtGui import QAccessible, QFontMetrics
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
@@ -28,7 +28,9 @@ from app.windows.chooser import Chooser, GoButton
 from app.windows.dialog_fit import fit_dialog
 from app.windows.jobs.stations import Station
 from app.windows.lettering import BigKey, Sentence, largest_fitting
+from app.windows.main_window import MainWindow
 from app.windows.practice_panel import TrimmerKnob
+from app.windows.screenshots.visitor import PutsAway, Visitor
 from app.windows.theme import THEME, Look
 
 LEAST_LETTER = 11.0  # style pixels: what a painted sentence may shrink to
@@ -82,9 +84,7 @@ def _has_own_key(widget: QWidget) -> bool:
 def out_of_reach(screen: QWidget) -> list[str]:
     """What Tab never comes to, and no key that is written on it either."""
     wanted = {id(w): w for w in interactive(screen)}
-    wanted = {
-        n: w for n, w in wanted.items() if not (isinstance(w, QLineEdit) and "F4" in w.placeholderText())
-    }
+    wanted = {n: w for n, w in wanted.items() if not _has_own_key(w)}
     screen.activateWindow()
     QApplication.processEvents()
     screen.setFocus()
@@ -197,7 +197,7 @@ def _page_of(widget: QWidget) -> QWidget | None:
 
 
 @dataclass
-class Walker:
+class Walker(PutsAway):
     """Looks at every screen in place of a camera, in sizes of its own: `sizes` at a scale."""
 
     app: QApplication
@@ -232,12 +232,6 @@ class Walker:
         self.problems += [f"{name}: {p}" for p in (*nameless(dialog), *out_of_reach(dialog))]
         dialog.close()
 
-    def put_away(self, screen: QWidget) -> None:
-        """Let Qt delete it."""
-        screen.close()
-        screen.deleteLater()
-        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
-
     def _look(self, name: str, screen: QWidget, size: tuple[int, int]) -> None:
         for _ in range(5):
             self.app.processEvents()
@@ -245,3 +239,17 @@ class Walker:
         if screen.width() > size[0] or screen.height() > size[1]:
             self.problems.append(f"{name} at {size}: larger than its place, {screen.size().toTuple()}")
         self.problems += [f"{name} at {size[0]}x{size[1]}: {p}" for p in cut(screen)]
+
+
+def visit_main_window(visitor: Visitor, window: MainWindow) -> None:
+    """Start, settings, past sessions and a target, one after the other; then the window is closed."""
+    visitor.take("start", window)
+    window.look_key.settings.open()
+    visitor.take_dialog("settings", window.look_key.settings.sheet)
+    window.show_sessions()
+    visitor.take("past sessions", window)
+    window.show_start()
+    window.papers.show_targets("")
+    visitor.take("target", window)
+    window.close_at_once()
+    visitor.put_away(window)

@@ -95,7 +95,7 @@ class BenchDeeds(QObject):
             "acknowledge": self._banner.acknowledge_shown,
             "pause": self._pause,
             "away": self._away,
-            **trace_deeds(self._plot),
+            **trace_deeds(self._plot, self._plot.follow),
             "others": self._comparison.toggle_others,
             "found": self._comparison.toggle_found,
             "past": self._comparison.toggle_past,

@@ -6,8 +6,7 @@ It is moved about by the keys of the working screen's traces, by the wheel and b
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from functools import partial
+from collections.abc import Sequence
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
@@ -28,7 +27,7 @@ from app.reports.drawn_words import nice_step
 from app.windows.laid_view import LaidView
 from app.windows.theme import shades, sized_font
 from app.windows.trace_cursors import Cursors, value_at
-from app.windows.trace_deeds import CLOSER, FAR, SCREENFUL, STEP
+from app.windows.trace_deeds import FAR
 from app.windows.worded import WordedWidget
 from app.windows.wording import shown_number, shown_unit
 from drivers.reading import Unit
@@ -72,22 +71,6 @@ class LaidPlot(WordedWidget):
         return next((t for n, t in self._traces if n == number), None)
 
     # --- moving about -----------------------------------------------------------------------------------
-
-    def deeds(self) -> dict[str, Callable[[], None]]:
-        """What the keys of the working screen's traces do here, by their names."""
-        return {
-            "follow": self.show_all,
-            "cursor": self.next_cursor,
-            "cursor-swap": self.swap_cursors,
-            "cursor-earlier": partial(self.move_cursor, -STEP),
-            "cursor-later": partial(self.move_cursor, STEP),
-            "cursor-far-earlier": partial(self.move_cursor, -FAR),
-            "cursor-far-later": partial(self.move_cursor, FAR),
-            "zoom-in": partial(self.zoom, CLOSER),
-            "zoom-out": partial(self.zoom, 1.0 / CLOSER),
-            "pan-earlier": partial(self.pan, -SCREENFUL),
-            "pan-later": partial(self.pan, SCREENFUL),
-        }
 
     def show_all(self) -> None:
         """All of it again."""

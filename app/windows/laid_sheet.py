@@ -21,6 +21,7 @@ from app.windows.laid_plot import LaidPlot, line_pen
 from app.windows.laid_view import moments, readings
 from app.windows.paper_ports import Laid
 from app.windows.theme import shades, sized_font
+from app.windows.trace_deeds import trace_deeds
 from app.windows.worded import Button, Dialog, Label, WordedWidget
 
 
@@ -97,7 +98,7 @@ class LaidSheet(Dialog):
             layout.addWidget(legend)
         layout.addLayout(row)
         self.resize(1040, 680)
-        does = self.plot.deeds()
+        does = trace_deeds(self.plot, self.plot.show_all)
         for deed in DEEDS:
             if deed.name in does:
                 QShortcut(QKeySequence(deed.keys), self).activated.connect(does[deed.name])

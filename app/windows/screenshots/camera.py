@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QEvent, QSize
+from PySide6.QtCore import QSize
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
@@ -16,12 +16,13 @@ from app.windows.application import make_application
 from app.windows.dialog_fit import fit_dialog
 from app.windows.number_sign import NUMBER_SIGN
 from app.windows.screenshots.scenes import visit_all
+from app.windows.screenshots.visitor import PutsAway
 from app.windows.theme import THEME, Look
 from app.windows.worded import speak
 
 
 @dataclass(frozen=True, slots=True)
-class Camera:
+class Camera(PutsAway):
     """Where the pictures go, how large they are, and what the name of each ends with."""
 
     app: QApplication
@@ -56,12 +57,6 @@ class Camera:
         path = self.folder / f"{name}-{THEME.look.value.replace(' ', '-')}-{suffix}{self.ending}.png"
         _few_colours(screen.grab().toImage()).save(str(path))
         return path
-
-    def put_away(self, screen: QWidget) -> None:
-        """Close a screen and let Qt delete it."""
-        screen.close()
-        screen.deleteLater()
-        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
 
     def wear(self, look: Look) -> None:
         """Take up a look."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from PySide6.QtWidgets import QDialog, QWidget
+from PySide6.QtCore import QEvent
+from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
 from app.windows.theme import Look
 
@@ -33,3 +34,15 @@ class Visitor(Protocol):
     def put_away(self, screen: QWidget) -> None:
         """Done with a screen."""
         ...
+
+
+class PutsAway:
+    """How every visitor is done with a screen."""
+
+    __slots__ = ()
+
+    def put_away(self, screen: QWidget) -> None:
+        """Close a screen and let Qt delete it."""
+        screen.close()
+        screen.deleteLater()
+        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)

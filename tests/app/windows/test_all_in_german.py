@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 from fake_workshop import FakeWorkshop
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
@@ -38,6 +38,7 @@ from app.windows.number_sign import NUMBER_SIGN
 from app.windows.screenshots import places, scenes
 from app.windows.screenshots.places import visit_places
 from app.windows.screenshots.scenes import Bench, Job, ended, visit_all
+from app.windows.screenshots.visitor import PutsAway
 from app.windows.theme import THEME, Look
 from app.windows.worded import Verbatim, speak
 from app.windows.working_screen import WorkingScreen
@@ -100,7 +101,7 @@ def texts_of(widget: QWidget) -> Iterator[str]:
 
 
 @dataclass
-class Reader:
+class Reader(PutsAway):
     """Looks at screens in place of a camera, and keeps what it reads there that is English."""
 
     app: QApplication
@@ -136,12 +137,6 @@ class Reader:
         self.where = name
         self._read(name, dialog)
         dialog.close()
-
-    def put_away(self, screen: QWidget) -> None:
-        """Let Qt delete it."""
-        screen.close()
-        screen.deleteLater()
-        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
 
     def _read(self, name: str, screen: QWidget) -> None:
         for _ in range(3):

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 from pytestqt.qtbot import QtBot
-from walked_screens import Walker, cut, nameless, out_of_reach
+from walked_screens import Walker, cut, nameless, out_of_reach, visit_main_window
 
 from app.windows.dialog_fit import fit_dialog
 from app.windows.main_window import MainWindow
@@ -96,16 +96,7 @@ def test_the_other_screens_have_room_and_are_worked_by_keys(scale: float, qapp: 
     walker.wear(Look.LIGHT)
     window = MainWindow(FakeWorkshop())
     window.start.complain("The meter at TCPIP::192.0.2.10::INSTR does not answer: look at its cable.")
-    walker.take("start", window)
-    window.look_key.settings.open()
-    walker.take_dialog("settings", window.look_key.settings.sheet)
-    window.show_sessions()
-    walker.take("past sessions", window)
-    window.show_start()
-    window.papers.show_targets("")
-    walker.take("target", window)
-    window.close_at_once()
-    walker.put_away(window)
+    visit_main_window(walker, window)
     assert not walker.problems, "\n".join(walker.problems)
 
 

@@ -10,6 +10,7 @@ from fake_workshop import FakeWorkshop
 from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 from walked_keys import KeyWalker
+from walked_screens import visit_main_window
 
 from app import language
 from app.windows.actions import DEEDS
@@ -42,16 +43,7 @@ def test_the_screens_at_work_have_each_key_once(spoken: str, qapp: QApplication)
         screen.close_down()
         walker.put_away(screen)
     window = MainWindow(FakeWorkshop())
-    walker.take("start", window)
-    window.look_key.settings.open()
-    walker.take_dialog("settings", window.look_key.settings.sheet)
-    window.show_sessions()
-    walker.take("past sessions", window)
-    window.show_start()
-    window.papers.show_targets("")
-    walker.take("target", window)
-    window.close_at_once()
-    walker.put_away(window)
+    visit_main_window(walker, window)
     assert not walker.problems, "\n".join(walker.problems)
 
 
