@@ -17,7 +17,7 @@ from procedures.events import (
     SupplyChanged,
     TrimDeclared,
 )
-from procedures.job import Naming
+from procedures.job import Naming, UnitName
 from procedures.leads import Lead
 from procedures.procedure import load_procedure
 from procedures.records.codec import Fact
@@ -103,3 +103,9 @@ def keep_session(
         record.name(naming)
     record.close()
     return record.folder
+
+
+def keep_named(root: Path, session: str, serial: str, **more: object) -> Path:
+    """The same of a unit of one model."""
+    naming = Naming(UnitName("Kestrow", "K-40", serial))
+    return keep_session(root, session, naming=naming, **more)  # type: ignore[arg-type]

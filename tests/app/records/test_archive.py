@@ -6,14 +6,13 @@ import argparse
 import math
 import os
 import time
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 import sqlalchemy as sql
-from small_session import BEGAN, keep_session, small_setup
+from small_session import BEGAN, keep_named, keep_session, small_setup
 
 from app.archive_command import _day, _day_after
 from app.main import main
@@ -66,18 +65,6 @@ from procedures.records.journal import Anchor, Header
 from procedures.replay import setup_entry
 
 
-@pytest.fixture
-def archive() -> Iterator[Archive]:
-    opened = open_archive()
-    yield opened
-    opened.close()
-
-
-def _named(root: Path, session: str, serial: str, **more: object) -> Path:
-    naming = Naming(UnitName("Kestrow", "K-40", serial))
-    return keep_session(root, session, naming=naming, **more)  # type: ignore[arg-type]
-
-
 def _rows(archive: Archive, table: sql.Table) -> list[tuple[object, ...]]:
     with archive.reading() as connection:
         return sorted((tuple(row) for row in connection.execute(sql.select(table))), key=repr)
@@ -85,7 +72,7 @@ def _rows(archive: Archive, table: sql.Table) -> list[tuple[object, ...]]:
 
 def test_filing_twice_is_filing_once(session_root: Path, archive: Archive) -> None:
     """Nothing is doubled, and what has not grown is left alone."""
-    folder = _named(session_root, "aaaa", "0042")
+    folder = keep_named(session_root, "aaaa", "0042")
     assert archive.file_missing(session_root).sessions == 1
     before = [_rows(archive, table) for table in tables.metadata.sorted_tables]
 
@@ -101,9 +88,9 @@ def test_filing_twice_is_filing_once(session_root: Path, archive: Archive) -> No
 def test_rebuilding_touches_only_own_rows(session_root: Path, tmp_path: Path, archive: Archive) -> None:
     """Another bench's stay, and one's own come out the same."""
     other = Archive(address_of(""), "another bench")
-    _named(tmp_path / "other", "bbbb", "1")
+    keep_named(tmp_path / "other", "bbbb", "1")
     other.file_missing(tmp_path / "other")
-    folder = _named(session_root, "aaaa", "2")
+    folder = keep_named(session_root, "aaaa", "2")
     archive.file_missing(session_root)
     before = [_rows(archive, table) for table in tables.metadata.sorted_tables]
 
@@ -118,7 +105,7 @@ def test_rebuilding_touches_only_own_rows(session_root: Path, tmp_path: Path, ar
 
 def test_a_session_that_cannot_be_read_does_not_stop_the_others(session_root: Path, archive: Archive) -> None:
     """It is named in one sentence."""
-    _named(session_root, "bbbb", "1")
+    keep_named(session_root, "bbbb", "1")
     bad = session_root / "2020-01-01-0000-aaaa"
     bad.mkdir()
     (bad / JOURNAL).write_text("nonsense")
@@ -154,7 +141,7 @@ def test_sessions_are_found_by_what_is_known_of_them(
 ) -> None:
     """Newest first; capitals do not matter; signs of the query language are only signs."""
     for number, (session, serial) in enumerate([("a", "0042"), ("b", "0043"), ("c", "0042")]):
-        _named(session_root, session, serial, began=BEGAN + timedelta(days=number))
+        keep_named(session_root, session, serial, began=BEGAN + timedelta(days=number))
     lines = (SheetField.NUMBER, "117"), (SheetField.CUSTOMER_REFERENCE, "R-22")
     more = (
         (SheetField.COMPLAINT, "Crackles when warm"),
@@ -171,7 +158,7 @@ def test_sessions_are_found_by_what_is_known_of_them(
 def test_this_units_earlier_visits_are_its_own(session_root: Path, archive: Archive) -> None:
     """By the whole serial number, before the present one."""
     for number, serial in enumerate(["0042", "00421", "0042"]):
-        _named(session_root, f"{number}", serial, began=BEGAN + timedelta(days=number))
+        keep_named(session_root, f"{number}", serial, began=BEGAN + timedelta(days=number))
     archive.file_missing(session_root)
 
     assert [v.session for v in earlier_visits(archive, "0042")] == ["2", "0"]
@@ -184,7 +171,7 @@ def test_a_models_history_tells_as_left_of_every_visit(session_root: Path, archi
     """The figures are those of the records."""
     levels = [0.0125, 0.0130, 0.0135, 0.0137]
     for number, level in enumerate(levels):
-        _named(session_root, f"{number}", str(number), level=level)
+        keep_named(session_root, f"{number}", str(number), level=level)
     archive.file_missing(session_root)
 
     history = model_history(archive, "k-40")
@@ -225,7 +212,7 @@ def test_a_server_that_is_away_is_one_sentence_without_the_password(
     """Recording does not need it; the command says so and ends with 1."""
     monkeypatch.setenv(ADDRESS, "postgresql://bench@127.0.0.1:9/warmtrim")
     monkeypatch.setenv(PASSWORD, "very secret")
-    _named(session_root, "aaaa", "1")
+    keep_named(session_root, "aaaa", "1")
 
     assert main(["--folder", str(session_root), "archive", "file"]) == 1
     err = capsys.readouterr().err
@@ -267,7 +254,7 @@ def test_the_password_comes_from_the_environment(monkeypatch: pytest.MonkeyPatch
 
 def test_history_on_the_command_line(session_root: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """It files what is missing first."""
-    _named(session_root, "aaaa", "0042")
+    keep_named(session_root, "aaaa", "0042")
     start = ["--folder", str(session_root)]
 
     assert main([*start, "history", "--serial", "0042"]) == 0
@@ -280,7 +267,7 @@ def test_history_on_the_command_line(session_root: Path, capsys: pytest.CaptureF
 
 def test_a_session_is_found_by_a_number_that_its_job_got_later(session_root: Path, archive: Archive) -> None:
     """A unit is on the bench before anybody has thought of a number."""
-    _named(session_root, "a", "0042")
+    keep_named(session_root, "a", "0042")
     job = open_new_job(jobs_root(session_root), [], BEGAN)
     file_session(job.folder, session_root, "a")
     add_facts(job.folder, [Filled(BEGAN, SheetField.NUMBER, "J-117")])
@@ -295,7 +282,7 @@ def test_a_number_is_found_in_other_letters_outside_ascii_too(
     asked: str, session_root: Path, archive: Archive
 ) -> None:
     """Whatever the database itself takes for the same letter."""
-    _named(session_root, "a", "0042")
+    keep_named(session_root, "a", "0042")
     number = [Filled(BEGAN, SheetField.NUMBER, "Ä12/Straße")]
     job = open_new_job(jobs_root(session_root), number, BEGAN)
     file_session(job.folder, session_root, "a")
@@ -375,7 +362,7 @@ def test_an_archive_of_a_newer_version_is_not_touched(archive: Archive) -> None:
 
 def test_a_window_has_it_filed_by_another_process(session_root: Path, archive: Archive) -> None:
     """With the archive's address alone; what could not be filed is silent."""
-    _named(session_root, "aaaa", "1")
+    keep_named(session_root, "aaaa", "1")
     file_apart("", session_root).join()
     assert archive.file_missing(session_root).sessions == 0
     file_apart("postgresql://bench@127.0.0.1:9/warmtrim", session_root).join()

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from small_session import BEGAN, keep_session
+from small_session import BEGAN, keep_named
 
 from app.filing_progress import FilingProgress
 from app.records import archive_tables as tables
@@ -16,21 +15,8 @@ from app.records.archive import Archive
 from app.records.archive_place import open_archive
 from app.records.filing import file_in_background
 from app.records.history import last_warm_up
-from procedures.job import Naming, UnitName
 
 SAMPLE = Path(__file__).resolve().parents[3] / "sample_sessions" / "healthy-trim"
-
-
-@pytest.fixture
-def archive() -> Iterator[Archive]:
-    opened = open_archive()
-    yield opened
-    opened.close()
-
-
-def _named(root: Path, session: str, serial: str, **more: object) -> Path:
-    naming = Naming(UnitName("Kestrow", "K-40", serial))
-    return keep_session(root, session, naming=naming, **more)  # type: ignore[arg-type]
 
 
 def _as_filed_before(archive: Archive) -> None:
@@ -69,7 +55,7 @@ def test_a_session_that_an_older_program_files_again_is_outdated_again(
     session_root: Path, archive: Archive
 ) -> None:
     """It knows nothing of versions, but the size that it files is another."""
-    _named(session_root, "aaaa", "1")
+    keep_named(session_root, "aaaa", "1")
     archive.file_missing(session_root)
     with archive.engine.begin() as connection:
         connection.execute(tables.sessions.update().values(size=tables.sessions.c.size - 1))
@@ -80,11 +66,11 @@ def test_what_is_missing_is_filed_before_what_is_outdated_and_the_newest_of_that
     session_root: Path, archive: Archive, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folders = [
-        _named(session_root, name, "1", began=BEGAN + timedelta(days=n)) for n, name in enumerate("abc")
+        keep_named(session_root, name, "1", began=BEGAN + timedelta(days=n)) for n, name in enumerate("abc")
     ]
     archive.file_missing(session_root)
     _as_filed_before(archive)
-    missing = _named(session_root, "dddd", "1", began=BEGAN - timedelta(days=1))
+    missing = keep_named(session_root, "dddd", "1", began=BEGAN - timedelta(days=1))
     filed: list[Path] = []
     monkeypatch.setattr(archive, "file_session", filed.append)
     archive.file_missing(session_root)
@@ -92,7 +78,7 @@ def test_what_is_missing_is_filed_before_what_is_outdated_and_the_newest_of_that
 
 
 def test_the_background_files_anew_too(session_root: Path, archive: Archive) -> None:
-    _named(session_root, "aaaa", "1")
+    keep_named(session_root, "aaaa", "1")
     archive.file_missing(session_root)
     _as_filed_before(archive)
     file_in_background(open_archive, session_root).join()
