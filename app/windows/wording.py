@@ -11,6 +11,7 @@ import re
 
 from PySide6.QtCore import QCoreApplication
 
+from app.bench.read_off import MOST_VOLTS
 from app.windows.number_sign import signed
 from drivers.reading import MeterState, Unit
 from procedures.analysis.channel import NOT_READ, ChannelSetup, ChannelState, Forecast, Position
@@ -206,7 +207,7 @@ def volts_from(text: str) -> float:
             tr("“{text}” is not a reading: type millivolts, such as 13.2").format(text=text.strip())
         )
     value = float(match[1].replace(",", ".")) * _SCALE[(match[2] or "mv").lower()]
-    if abs(value) > 200.0:
+    if abs(value) > MOST_VOLTS:
         raise ValueError(
             tr("{value} V is more than an output stage can show: check the value and the unit").format(
                 value=f"{value:g}"
