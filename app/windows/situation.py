@@ -18,7 +18,7 @@ from drivers.reading import MeterState
 
 LEAST_LETTER = 12.0  # style pixels
 _SAID_MS = 6000
-UNIT_SHARE = 0.25  # of the width of the line, for the name of the unit at the most
+UNIT_SHARE = 0.34  # of the width of the line, for maker, model and serial number at the most
 SAID_SHARE = 0.15  # and at the least for an answer
 LEAST_METERS = 120  # style pixels: what the meters do, or their trouble
 _ILL = (MeterState.RESYNCING, MeterState.WAITING, MeterState.STOPPED)

@@ -60,3 +60,15 @@ def test_a_long_name_and_a_long_path_leave_room_for_a_trouble(width: int, narrow
     assert path in line.text
     assert line._unit.toolTip() == name
     assert line._said.toolTip() == path
+
+
+def test_a_unit_is_named_with_its_whole_serial_number(qtbot: QtBot) -> None:
+    """On a window of 1280 the usual name is not shortened: the number is what tells one unit from another."""
+    line = SituationLine()
+    qtbot.addWidget(line)
+    line.resize(1280, 30)
+    line.show()
+    name = "Kestrow K-40, serial K40-01127 (simulated)"
+    line.show_picture(dataclasses.replace(trimming_picture(), unit_name=name, practice=True))
+    QApplication.processEvents()
+    assert line._unit.text() == name
